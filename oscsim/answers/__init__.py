@@ -1,0 +1,1 @@
+"""One question a file: parts and motion in, a small result object out."""

@@ -1,0 +1,93 @@
+"""Settled operating points in bench units: what every answer about amplitude and rate is made of."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oscsim.arrays import Array, Codes
+from oscsim.motion.settle import settle
+from oscsim.motion.states import CODE, STATES, State
+from oscsim.operating import OperatingPoints
+from oscsim.units import DAY, N_MM
+
+
+@dataclass(frozen=True)
+class SettledPoints:
+    """Settled points, every array of the points' shape (…, positions, hours); NaN where the state is stops.
+
+    Two sounds: pin contact and drop. ``stability`` is |P'(A)| of the period map, ``residual_rad`` its |P(A) - A|;
+    the range (low, high) differs from the amplitude only where the state is unsettled.
+    """
+
+    code: Codes
+    hours: Array
+    turns: Array
+    amplitude_deg: Array
+    amplitude_low_deg: Array
+    amplitude_high_deg: Array
+    rate_s_per_day: Array
+    beat_error_ms: Array
+    signed_beat_error_ms: Array
+    apparent_amplitude_deg: Array
+    lift_angle_deg: Array
+    tick_s: Array
+    period_s: Array
+    barrel_torque_n_mm: Array
+    escape_torque_n_m: Array
+    knock_angle_deg: Array
+    residual_rad: Array
+    stability: Array
+
+    @property
+    def state(self) -> NDArray[np.str_]:
+        """The state's word at every point."""
+        return np.array([s.label for s in STATES])[self.code]
+
+    def at_hours(self, kept: NDArray[np.bool_]) -> SettledPoints:
+        """The same points at some of the hours, the last axis."""
+        return SettledPoints(*(getattr(self, f.name)[..., kept] for f in fields(self)))
+
+    def has(self, state: State) -> NDArray[np.bool_]:
+        """Where the state is this one."""
+        return np.asarray(self.code == CODE[state])
+
+
+def settled_points(points: OperatingPoints, lift_angle_deg: float | None = None) -> SettledPoints:
+    """Settle a batch; ``lift_angle_deg`` is what the instrument is told, default the design's own at each point."""
+    batch = settle(points.oscillators, points.knock_angle)
+    cycle = batch.cycle
+    with np.errstate(invalid="ignore"):
+        turned = cycle.turned.mean(axis=0)
+        told = turned if lift_angle_deg is None else np.full_like(turned, math.radians(lift_angle_deg))
+        tick = cycle.ticks.mean(axis=0)
+        apparent = 0.5 * told / np.sin(math.pi * tick / cycle.period)
+        signed = 0.5 * (cycle.intervals[0] - cycle.intervals[1]) / points.omega * 1e3
+        stopped = batch.state == CODE[State.STOPS]
+
+    def shaped(values: Array) -> Array:
+        return np.where(stopped, np.nan, values).reshape(points.shape)
+
+    return SettledPoints(
+        code=batch.state.reshape(points.shape),
+        hours=points.hours.reshape(points.shape),
+        turns=shaped(points.turns),
+        amplitude_deg=shaped(np.degrees(cycle.amplitude)),
+        amplitude_low_deg=shaped(np.degrees(batch.low)),
+        amplitude_high_deg=shaped(np.degrees(batch.high)),
+        rate_s_per_day=shaped(DAY * (2.0 * math.pi / cycle.period - 1.0)),
+        beat_error_ms=shaped(np.abs(signed)),
+        signed_beat_error_ms=shaped(signed),
+        apparent_amplitude_deg=shaped(np.degrees(apparent)),
+        lift_angle_deg=shaped(np.degrees(turned)),
+        tick_s=shaped(tick / points.omega),
+        period_s=shaped(cycle.period / points.omega),
+        barrel_torque_n_mm=shaped(points.barrel_torque / N_MM),
+        escape_torque_n_m=shaped(points.escape_torque),
+        knock_angle_deg=shaped(np.degrees(points.knock_angle)),
+        residual_rad=shaped(cycle.residual),
+        stability=shaped(np.abs(cycle.slope)),
+    )

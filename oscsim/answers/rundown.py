@@ -1,0 +1,128 @@
+"""How does the amplitude fall until the watch stops? The run-down, hour by hour, and the hour of the stop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.errors import InputError
+from oscsim.fields import Quantity
+from oscsim.motion.settle import settle
+from oscsim.motion.states import CODE, State
+from oscsim.movement import Movement
+from oscsim.operating import hours_of_wind, points_at
+from oscsim.parts.mainspring import full_turns
+from oscsim.setting import Setting
+from oscsim.units import POSITIONS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+STEP = Quantity("h", "", "hours between the points of the curve", 0.01, 100)
+#: The hour of the stop is found to this, h.
+_PRECISION = 0.002
+_CUTS = 15
+_MOST = 20000
+
+
+@dataclass(frozen=True)
+class RunDown(Result):
+    """Run-down of one movement; ``points`` holds arrays of shape (positions, hours), ``hours`` (hours,) from
+    full wind to past the last stop, ``stop_hours`` (positions,)."""
+
+    movement: Movement
+    setting: Setting
+    hours: Array
+    stop_hours: Array
+    points: SettledPoints
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        p, state = self.points, self.points.state
+        names = ("amplitude_deg", "rate_s_per_day", "beat_error_ms", "barrel_torque_n_mm", "residual_rad")
+        return [
+            {"position": symbol, "hours": hour, "state": str(state[i, j])}
+            | {name: getattr(p, name)[i, j] for name in names}
+            for i, symbol in enumerate(self.setting.symbols)
+            for j, hour in enumerate(self.hours)
+        ]
+
+    def body(self) -> dict[str, Any]:
+        p = self.points
+        curves = {
+            symbol: {
+                "state": p.state[i].tolist(),
+                "amplitude_deg": p.amplitude_deg[i],
+                "rate_s_per_day": p.rate_s_per_day[i],
+                "residual_rad": p.residual_rad[i],
+            }
+            for i, symbol in enumerate(self.setting.symbols)
+        }
+        return {
+            "tilt_deg": self.setting.tilt_deg,
+            "hours": self.hours,
+            "stop_hours": dict(zip(self.setting.symbols, self.stop_hours, strict=True)),
+            "curves": curves,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.tables import run_down_table
+
+        return run_down_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Amplitude against hours; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.plots import plot_run_down
+
+        return plot_run_down(self, ax=ax)
+
+
+def run_down(movement: Movement, setting: Setting | None = None, *, step_h: float = 1.0) -> RunDown:
+    """Run-down from full wind in the positions of ``setting`` (default: all six), every ``step_h`` hours.
+
+    The setting's hours are not used. Raises InputError for a step out of range or too fine.
+    """
+    STEP.check("step_h", step_h)
+    setting = setting or Setting(positions=tuple(POSITIONS))
+    reserve = float(hours_of_wind(movement, full_turns(movement.mainspring, movement.barrel)))
+    count = int(np.floor(reserve / step_h)) + 1
+    if count > _MOST:
+        raise InputError(
+            f"step_h = {step_h:g} h: too fine for a run of {reserve:.0f} h, at most {_MOST} points"
+        )
+    hours: Array = step_h * np.arange(count + 1, dtype=float)
+    tilt, up = setting.tilts[:, None], setting.hours_up[:, None]
+    points = settled_points(points_at(movement, tilt, up, hours), setting.lift_angle_deg)
+    stop = _stop_hours(movement, setting, hours, points, reserve)
+    kept = hours <= np.max(stop) + step_h
+    points = points.at_hours(kept)
+    return RunDown(movement, setting, hours[kept], stop, points)
+
+
+def _stop_hours(
+    movement: Movement, setting: Setting, hours: Array, points: SettledPoints, reserve: float
+) -> Array:
+    """The hour at which each position stops, (positions,): between the last running hour and the next."""
+    runs = ~points.has(State.STOPS)
+    first_stop = np.argmax(~runs, axis=1)  # the last hour is past the reserve, so one stops
+    after = np.minimum(hours[first_stop], reserve)
+    before = np.where(first_stop > 0, hours[np.maximum(first_stop - 1, 0)], 0.0)
+    after = np.where(first_stop > 0, after, 0.0)
+    while np.max(after - before) > _PRECISION:
+        tried = before[:, None] + (after - before)[:, None] * np.arange(1, _CUTS + 1) / (_CUTS + 1)
+        trial = points_at(movement, setting.tilts[:, None], setting.hours_up[:, None], tried)
+        state = settle(trial.oscillators, trial.knock_angle).state.reshape(tried.shape)
+        stops = state == CODE[State.STOPS]
+        first = np.where(stops.any(axis=1), np.argmax(stops, axis=1), _CUTS)
+        edges = np.concatenate([before[:, None], tried, after[:, None]], axis=1)
+        rows = np.arange(len(first))
+        before, after = edges[rows, first], edges[rows, first + 1]
+    return np.asarray(0.5 * (before + after))

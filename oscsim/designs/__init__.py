@@ -1,0 +1,1 @@
+"""Demo movements of our own invention, one design file each."""

@@ -1,0 +1,54 @@
+"""The one exception for input that cannot be used: a single clear line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+#: No message is longer than about this, whatever the input.
+LONGEST = 800
+
+
+class InputError(ValueError):
+    """Input that cannot be used; the message is one line fit to be shown to the user."""
+
+    def __init__(self, message: str) -> None:
+        line = "".join(map(_printable, " ".join(message.split())))
+        super().__init__(
+            line if len(line) <= LONGEST else f"{line[: LONGEST // 2]} … {line[-LONGEST // 2 :]}"
+        )
+
+
+def _printable(character: str) -> str:
+    """What a terminal would obey instead of showing is written out."""
+    return character if character.isprintable() else character.encode("unicode_escape").decode()
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The clause that helps with a misspelt word: the nearest known spelling, or all of them."""
+    names = list(known)
+    return hint(word, names).removeprefix("; ") or "known: " + ", ".join(names)
+
+
+def hint(word: str, known: Iterable[str]) -> str:
+    """What follows a list of what is known: the nearest spelling, or nothing."""
+    names = list(known)
+    close = get_close_matches(word, names, n=1, cutoff=0.6)
+    if not close:
+        folded = {name.lower(): name for name in names}
+        close = [folded[c] for c in get_close_matches(word.lower(), list(folded), n=1, cutoff=0.6)]
+    return f"; did you mean '{close[0]}'?" if close else ""
+
+
+def shown(value: object, limit: int = 60) -> str:
+    """A value as it appears in a message: on one line, printable, not longer than ``limit``."""
+    try:
+        text = repr(value)
+    except (RecursionError, ValueError):  # nested too deeply, or an integer of thousands of digits
+        text = f"({type(value).__name__} too large to show)"
+    return clipped(text, limit)
+
+
+def clipped(text: str, limit: int = 60) -> str:
+    """The text, cut off where it is longer than ``limit``."""
+    return text if len(text) <= limit else text[: limit - 1] + "…"

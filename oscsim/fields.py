@@ -1,0 +1,88 @@
+"""Fields that carry their unit, symbol, meaning and bounds as data.
+
+The checks on input, the error messages and the documentation's table are all made from these.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import MISSING, Field, dataclass, field, fields
+from typing import Any
+
+import numpy as np
+
+from oscsim.errors import InputError, shown
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """What a number in a design file means: bench unit, symbol in docs/physics.md, bounds."""
+
+    unit: str
+    symbol: str
+    meaning: str
+    low: float
+    high: float
+    whole: bool = False
+    optional: bool = False
+
+    @property
+    def allowed(self) -> str:
+        """The range as the reader sees it."""
+        kind = "a whole number " if self.whole else ""
+        unit = f" {self.unit}" if self.unit else ""
+        return f"{kind}from {self.low:g} to {self.high:g}{unit}"
+
+    def check(self, name: str, value: object) -> None:
+        """Raise InputError unless ``value`` is a number of this kind; ``name`` is the dotted key."""
+        if value is None and self.optional:
+            return
+        if isinstance(value, np.generic):
+            value = value.item()
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise InputError(f"{name} = {shown(value)}: not a number, must be {self.allowed}")
+        unit = f" {self.unit}" if self.unit else ""
+        if isinstance(value, float) and not math.isfinite(value):
+            raise InputError(f"{name} = {shown(value)}{unit}: not a finite number, must be {self.allowed}")
+        if self.whole and not isinstance(value, int):
+            raise InputError(f"{name} = {shown(value)}{unit}: not a whole number, must be {self.allowed}")
+        if not self.low <= value <= self.high:
+            raise InputError(f"{name} = {shown(value)}{unit}: out of range, must be {self.allowed}")
+
+
+def quantity(
+    unit: str,
+    symbol: str,
+    meaning: str,
+    low: float,
+    high: float,
+    *,
+    default: float | None = math.nan,
+    whole: bool = False,
+) -> Any:
+    """A dataclass field for one number; without ``default`` it must be given, with None it may be absent."""
+    optional = default is None
+    info = Quantity(unit, symbol, meaning, low, high, whole, optional)
+    metadata = {"quantity": info}
+    if default is not None and math.isnan(default):
+        return field(metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+def quantities(part: Any) -> Iterator[tuple[Field[Any], Quantity]]:
+    """The numeric fields of a part (class or instance), in order."""
+    for f in fields(part):
+        if "quantity" in f.metadata:
+            yield f, f.metadata["quantity"]
+
+
+def required(f: Field[Any]) -> bool:
+    """Whether a design file must give this field."""
+    return f.default is MISSING and f.default_factory is MISSING
+
+
+def check_quantities(part: Any, table: str) -> None:
+    """Check every number of a part; ``table`` is the part's name in the file. Raises InputError."""
+    for f, info in quantities(part):
+        info.check(f"{table}.{f.name}", getattr(part, f.name))

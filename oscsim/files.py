@@ -1,0 +1,188 @@
+"""Design files: TOML in, a checked Movement out, and back. Files are data: nothing in them is ever run."""
+
+from __future__ import annotations
+
+import json
+import os
+import stat
+import tempfile
+import tomllib
+from collections.abc import Iterator
+from importlib import resources
+from numbers import Integral
+from pathlib import Path
+from typing import Any
+
+from oscsim.errors import InputError, nearest, shown
+from oscsim.movement import Movement, movement_from
+from oscsim.parts.train import Arbors
+from oscsim.tables import to_table
+
+#: A design file is a page of text; anything larger is something else.
+LARGEST = 200_000
+#: Dots in one line: a run of dotted keys this long is nothing a design needs, and slow to read.
+_DOTS = 1000
+#: The bundled design that commands use when none is named.
+DEFAULT_DESIGN = "dockhand"
+
+
+def bundled() -> list[str]:
+    """Names of the bundled demo designs, sorted."""
+    folder = resources.files("oscsim.designs")
+    return sorted(item.name.removesuffix(".toml") for item in folder.iterdir() if item.name.endswith(".toml"))
+
+
+def bundled_text(name: str) -> str:
+    """The file of a bundled design, as it stands; raises InputError for an unknown name."""
+    if name not in bundled():
+        raise InputError(f"design {shown(name)}: no bundled design of that name; {nearest(name, bundled())}")
+    return (resources.files("oscsim.designs") / f"{name}.toml").read_text("utf-8")
+
+
+def load(design: str | os.PathLike[str]) -> Movement:
+    """The movement in a design file, given by path or by the name of a bundled design.
+
+    Raises InputError when there is no such file or it does not describe a movement; the message names the key,
+    its value, unit and allowed range.
+    """
+    path = Path(design)
+    if (
+        not os.path.exists(path)
+        and isinstance(design, str)
+        and path.suffix != ".toml"
+        and path.name == design
+    ):
+        return loads(bundled_text(design), f"bundled design {design}")
+    return loads(read_text(path, "a design file"), str(path))
+
+
+def loads(text: str, source: str = "design") -> Movement:
+    """The movement in the text of a design file; ``source`` names it in messages. Raises InputError."""
+    try:
+        if any(line.count(".") > _DOTS for line in text.split("\n")):
+            raise RecursionError
+        tables = tomllib.loads(text)
+    except RecursionError:
+        raise InputError(f"{source}: nested too deeply for a design file") from None
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{source}: not TOML: {error}") from None
+    except ValueError:  # of int(): tomllib lets it through
+        raise InputError(f"{source}: a number has thousands of digits") from None
+    if not tables:
+        raise InputError(
+            f"{source}: empty, a design file needs name and the tables [balance], [escapement] …"
+        )
+    try:
+        return movement_from(tables)
+    except InputError as error:
+        raise InputError(f"{source}: {error}") from None
+
+
+def read_text(path: Path, kind: str) -> str:
+    """The text of a small regular file; raises InputError in one line for anything else."""
+    try:
+        info = path.stat()
+        if stat.S_ISDIR(info.st_mode):
+            raise InputError(f"{path}: a directory, not {kind}")
+        if not stat.S_ISREG(info.st_mode):
+            raise InputError(f"{path}: not a regular file")
+        _check_size(path, info.st_size, kind)
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)  # some files are larger than their stated size
+        _check_size(path, len(content), kind)
+        return content.decode("utf-8-sig").replace("\r\n", "\n")
+    except InputError:
+        raise
+    except UnicodeDecodeError as error:
+        raise InputError(f"{path}: not UTF-8 text (byte {error.start})") from None
+    except FileNotFoundError:
+        near = nearest(path.name, bundled())
+        raise InputError(f"{path}: no such file, and no bundled design of that name; {near}") from None
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path}: cannot be read: {getattr(error, 'strerror', None) or error}") from None
+
+
+def _check_size(path: Path, size: int, kind: str) -> None:
+    if size > LARGEST:
+        raise InputError(f"{path}: {size / 1e6:.1f} MB: too large, {kind} has at most {LARGEST / 1e6:g} MB")
+
+
+def dumps(movement: Movement) -> str:
+    """The text of a design file that ``loads`` turns into an equal movement.
+
+    Raises InputError when an arbor has fewer radii than the standard one: a file can change a radius, not
+    take it away.
+    """
+    tables = to_table(movement)
+    standard = to_table(Arbors())
+    own = {name: radii for name, radii in tables["train"]["arbors"].items() if radii != standard[name]}
+    for name, radii in own.items():
+        for key in standard[name].keys() - radii.keys():
+            raise InputError(f"train.arbors.{name}.{key}: missing, and a design file cannot say so")
+    tables["train"].pop("arbors")
+    if own:
+        tables["train"]["arbors"] = own
+    return "\n".join(_lines(tables, "")).lstrip("\n") + "\n"
+
+
+def _lines(table: dict[str, Any], path: str) -> Iterator[str]:
+    """A table's own keys first, then its inner tables, as TOML requires."""
+    for key, value in table.items():
+        if not isinstance(value, dict):
+            yield f"{key} = {_toml(value)}"
+    for key, value in table.items():
+        if isinstance(value, dict):
+            name = f"{path}.{key}" if path else key
+            if not value or any(not isinstance(inner, dict) for inner in value.values()):
+                yield f"\n[{name}]"
+            yield from _lines(value, name)
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, str):
+        # JSON strings are TOML strings, but for the one control character that JSON leaves alone
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return repr(int(value)) if isinstance(value, Integral) else repr(float(value))
+
+
+def save(movement: Movement, path: str | os.PathLike[str]) -> None:
+    """Write the movement as a design file, whole or not at all; raises InputError when it cannot be written."""
+    try:
+        content = dumps(movement).encode()
+    except UnicodeEncodeError as error:
+        raise InputError(
+            f"{path}: cannot be written: {shown(error.object[error.start])} is no character"
+        ) from None
+    _check_size(Path(path), len(content), "a design file")
+    write_whole(Path(path), content)
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write to a temporary name beside ``path``, then rename; raises InputError when that fails.
+
+    A link is followed; a device or the like is refused, since renaming would replace it.
+    """
+    temporary = ""
+    try:
+        target = Path(os.path.realpath(path))
+        if target.is_dir():
+            raise InputError(f"{path}: a directory, give a file name")
+        if target.exists() and not target.is_file():
+            raise InputError(f"{path}: not a regular file, give another file name")
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".oscsim-")
+        with os.fdopen(handle, "wb") as out:
+            out.write(content)
+            out.flush()
+            os.fsync(out.fileno())
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(temporary, 0o666 & ~mask)
+        os.replace(temporary, target)
+        temporary = ""
+    except InputError:
+        raise
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path}: cannot be written: {getattr(error, 'strerror', None) or error}") from None
+    finally:
+        if temporary:
+            Path(temporary).unlink(missing_ok=True)

@@ -1,0 +1,79 @@
+"""One beat after another: from a turning point through the lift to the next turning point.
+
+This is the map iterated by the watch itself. Settled states are found faster (cycle.py); the map
+decides the cases in which there is no settled state to find.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from oscsim.arrays import Array, Flags
+from oscsim.motion.arcs import free_arc
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.lift import lift
+from oscsim.motion.rules import Rule
+
+#: Newton steps for the next turning point; the slope is true to (1/Q)², so each gains four digits or more.
+_STEPS = 5
+
+
+@dataclass(frozen=True)
+class Beat:
+    """Beats of shape (points,); NaN where the beat fails.
+
+    amplitude: the next turning point, rad; contact: time from the turning point to pin contact; tick: from
+    contact to drop; after: from drop to the next turning point; turned: balance angle from contact to
+    drop; lost: no impulse.
+    """
+
+    amplitude: Array
+    contact: Array
+    tick: Array
+    after: Array
+    turned: Array
+    lost: Flags
+
+    @property
+    def time(self) -> Array:
+        """From turning point to turning point."""
+        return self.contact + self.tick + self.after
+
+
+def beat(osc: Oscillators, amplitude: Array, rule: Rule) -> Beat:
+    """The beat that starts at rest at -amplitude, in the mirrored frame of ``osc``; all arrays (points,)."""
+    x0 = osc.pin_contact
+    coming = free_arc(osc, amplitude, x0, rule)
+    through = lift(osc, coming.speed_squared, rule)
+    w = through.speed_squared
+    turn = np.sqrt(through.drop**2 + w)
+    for _ in range(_STEPS):
+        going = free_arc(osc, turn, through.drop, rule, backwards=True)
+        step = (going.speed_squared - w) / going.slope
+        turn = np.maximum(turn - step, 0.5 * (turn + np.abs(through.drop)))
+    # the next beat must reach its own pin contact, on the side of the turning point
+    reaches = turn > osc.centre + osc.contact
+    failed = ~reaches | ~(w > 0.0)
+    turn = np.where(failed, np.nan, turn)
+    return Beat(turn, coming.time, through.time, going.time, through.drop - x0, through.lost)
+
+
+@dataclass(frozen=True)
+class Period:
+    """Two beats in a row, the first to the right; each (points,)."""
+
+    first: Beat
+    second: Beat
+
+    @property
+    def amplitude(self) -> Array:
+        """P(A): the turning point after two beats."""
+        return self.second.amplitude
+
+
+def period(osc: Oscillators, amplitude: Array, rule: Rule) -> Period:
+    """The period map P from the left turning point ``amplitude`` (points,), rad."""
+    first = beat(osc, amplitude, rule)
+    return Period(first, beat(osc.mirrored(), first.amplitude, rule))

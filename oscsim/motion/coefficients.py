@@ -1,0 +1,124 @@
+"""A batch of oscillators as arrays: everything the motion needs, without units.
+
+Time is counted in 1/ω (ω = 2πf, f the free frequency), torques in units of the hairspring stiffness k,
+inertias in units of the balance's I, and lever angles as the balance angle that goes with them (lever
+angle / fork ratio). Equation (1) of docs/physics.md then reads
+
+    x'' = -x (1 + cubic x²) - viscous x' - quadratic x'|x'| - dry sgn x' - gravity sin(x + heavy) + torque
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+
+import numpy as np
+
+from oscsim.arrays import Array, Flags, Indices
+
+
+def cosine(angle: Array) -> Array:
+    """cos by the half-angle tangent: numpy vectorises the tangent of doubles on more machines than the cosine."""
+    squared = np.square(np.tan(0.5 * angle))
+    return np.asarray((1.0 - squared) / (1.0 + squared))
+
+
+def sine(angle: Array) -> Array:
+    """sin by the half-angle tangent, as ``cosine``."""
+    half = np.tan(0.5 * angle)
+    return np.asarray(2.0 * half / (1.0 + half * half))
+
+
+@dataclass(frozen=True)
+class Oscillators:
+    """Coefficients of a batch; every field has shape (points,).
+
+    The symbols in brackets are those of docs/physics.md.
+    """
+
+    viscous: Array  # 1/Q
+    quadratic: Array  # c
+    dry: Array  # M_c / k
+    gravity: Array  # G / k
+    heavy: Array  # φ, rad
+    cubic: Array  # κ₃, 1/rad²
+    centre: Array  # x_c, balance angle of the line of centres, rad
+    contact: Array  # B/(2g), rad before the line of centres
+    unlocking: Array  # (ℓ + ϱ)/g, rad
+    lift: Array  # L/g, rad
+    shake: Array  # σ/g, rad
+    unlocking_torque: Array  # g M_u/(η_f k), against the balance
+    impulse_torque: Array  # g M_i η_f / k, with the balance
+    inertia_unlocking: Array  # 1 + g² (J_l + q² J_w)/I
+    inertia_lever: Array  # 1 + g² J_l/I
+    inertia_impulse: Array  # 1 + g² (J_l + p² J_w)/I
+    recoil: Array  # q/p
+    wheel_acceleration: Array  # M_e/(J_w p g ω²): the free wheel, as balance angle
+    wheel_share: Array  # p² J_w/(J_l + p² J_w)
+    lever_acceleration: Array  # M_i/((J_l + p² J_w) g ω²): lever and wheel without the balance
+
+    @property
+    def size(self) -> int:
+        """Number of points."""
+        return len(self.viscous)
+
+    def each(self, change: Callable[[Array], Array]) -> Oscillators:
+        """The same batch with ``change`` applied to every field."""
+        return Oscillators(*(change(getattr(self, f.name)) for f in fields(self)))
+
+    def take(self, index: Indices | Flags | slice) -> Oscillators:
+        """The chosen points."""
+        return self.each(lambda values: values[index])
+
+    def mirrored(self) -> Oscillators:
+        """The beats to the other side, mirrored so that the balance again moves from -A to +A."""
+        return replace(self, centre=-self.centre, heavy=-self.heavy)
+
+    def both_beats(self) -> Oscillators:
+        """Shape (2 points,): the beats s = +1 of every point, then the beats s = -1."""
+        other = self.mirrored()
+        return Oscillators(
+            *(np.concatenate([getattr(self, f.name), getattr(other, f.name)]) for f in fields(self))
+        )
+
+    @property
+    def pin_contact(self) -> Array:
+        """x₀: where the impulse pin meets the fork, rad, shape (points,)."""
+        return self.centre - self.contact
+
+    @cached_property
+    def any_gravity(self) -> bool:
+        """Whether a heavy point matters at any of the points."""
+        return bool(self.gravity.any())
+
+    @cached_property
+    def any_cubic(self) -> bool:
+        """Whether the hairspring departs from a linear torque at any of the points."""
+        return bool(self.cubic.any())
+
+    def potential_drop(self, start: Array, travel: Array) -> Array:
+        """2 [U(start) - U(start + travel)] of hairspring and gravity: what v² gains there, without inertia.
+
+        Broadcasts over leading axes; rad in, rad² out.
+        """
+        end = start + travel
+        drop = -travel * (start + end)
+        if self.any_cubic:
+            drop *= 1.0 + (0.5 * self.cubic) * (start * start + end * end)
+        if self.any_gravity:
+            drop += 2.0 * self.gravity * (cosine(end + self.heavy) - cosine(start + self.heavy))
+        return drop
+
+    def drag(self, speed: Array) -> Array:
+        """Drag over speed at ``speed`` > 0, dry friction apart."""
+        return self.viscous + self.quadratic * speed
+
+    def torque_at(self, x: Array, speed: Array) -> Array:
+        """Torque of everything but the escapement at angle ``x``, moving at ``speed`` > 0."""
+        torque = -x - self.dry - speed * self.drag(speed)
+        if self.any_cubic:
+            torque -= self.cubic * (x * x * x)
+        if self.any_gravity:
+            torque -= self.gravity * sine(x + self.heavy)
+        return torque

@@ -1,0 +1,155 @@
+"""Points that Newton's method leaves open, decided as the watch decides them: from a large swing downwards.
+
+The period map is sampled over all amplitudes. The highest one at which a period still gains amplitude bounds
+the settled state from below; where no amplitude gains, the watch stops; where gain turns into loss by a
+jump instead of a root, the amplitude wanders and is followed period by period.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from oscsim.arrays import Array, Codes, Indices
+from oscsim.motion.beat import Period, period
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.cycle import Cycle, empty_cycle
+from oscsim.motion.newton import SETTLED, up_the_ladder
+from oscsim.motion.rules import LADDER
+from oscsim.motion.states import CODE, State
+
+#: No number is given for swings above this, rad (docs/physics.md §2); the map is not sampled above it.
+CEILING = math.radians(400.0)
+_SAMPLES = 48
+_REFINED, _REFINEMENTS = 17, 5
+_HALVINGS = 50
+_EARLY = 14
+_WARM_UP, _PERIODS = 400, 200
+_RULE = LADDER[1]
+
+
+@dataclass(frozen=True)
+class Decided:
+    """Decided points, as in ``settle.Settled``; all (points,)."""
+
+    state: Codes
+    low: Array
+    high: Array
+    cycle: Cycle
+
+
+def decide(osc: Oscillators) -> Decided:
+    """The state of every point of the batch, reached from above."""
+    n = osc.size
+    out = Decided(
+        np.full(n, CODE[State.STOPS], np.int8), np.full(n, np.nan), np.full(n, np.nan), empty_cycle(n)
+    )
+    low, high = _bracket(osc)
+    out.state[np.isinf(high)] = CODE[State.KNOCKS]
+    index = np.flatnonzero(np.isfinite(high))
+    low, high = low[index], high[index]
+    for halvings in (_EARLY, _HALVINGS - _EARLY):
+        if not len(index):
+            return out
+        part = osc.take(index)
+        low, high = _halve(part, low, high, halvings)
+        first = period(part, low, _RULE).first.amplitude
+        cycle, sound = up_the_ladder(part, low, np.where(np.isfinite(first), first, low))
+        sound &= np.abs(cycle.left - low) <= 2.0 * (high - low) + 1e-3
+        sound &= ~cycle.lost.any(axis=0) | (halvings != _EARLY)
+        chosen = index[sound]
+        out.state[chosen] = CODE[State.RUNNING]
+        out.cycle.put(chosen, cycle.take(sound))
+        out.low[chosen] = out.high[chosen] = cycle.amplitude[sound]
+        index, low, high = index[~sound], low[~sound], high[~sound]
+    if len(index):
+        _follow(osc, index, low, out)
+    return out
+
+
+def _gain(osc: Oscillators, amplitude: Array) -> Array:
+    """P(A) - A for amplitudes (samples, points); minus infinity where a beat fails."""
+    wide = osc.each(lambda values: np.tile(values, len(amplitude)))
+    flat = amplitude.reshape(-1)
+    gain = period(wide, flat, _RULE).amplitude - flat
+    return np.where(np.isfinite(gain), gain, -np.inf).reshape(amplitude.shape)
+
+
+def _between(low: Array, high: Array, samples: int) -> Array:
+    """Amplitudes in equal ratios from low to high (points,): shape (samples, points)."""
+    return low * (high / low) ** np.linspace(0.0, 1.0, samples)[:, None]
+
+
+def _bracket(osc: Oscillators) -> tuple[Array, Array]:
+    """Amplitudes (low, high) with gain at low and none from high up; NaN where nothing gains, high infinite
+    where there is still gain at the ceiling."""
+    low, high = np.full(osc.size, np.nan), np.full(osc.size, np.nan)
+    open_ = np.arange(osc.size)
+    reach = (osc.contact - osc.centre) * (1.0 + 1e-12)
+    grid = _between(reach, np.full(osc.size, CEILING), _SAMPLES)
+    for _ in range(1 + _REFINEMENTS):
+        gain = _gain(osc.take(open_), grid)
+        gains = gain > 0.0
+        found = gains.any(axis=0)
+        columns = np.flatnonzero(found)
+        top = len(grid) - 1 - gains[::-1, found].argmax(axis=0)
+        low[open_[found]] = grid[top, columns]
+        above = grid[np.minimum(top + 1, len(grid) - 1), columns]
+        high[open_[found]] = np.where(top == len(grid) - 1, np.inf, above)
+        if found.all():
+            break
+        # where no sample gains, look closer around the best one
+        columns = np.flatnonzero(~found)
+        best = gain[:, columns].argmax(axis=0)
+        near = grid[np.maximum(best - 1, 0), columns], grid[np.minimum(best + 1, len(grid) - 1), columns]
+        open_, grid = open_[columns], _between(*near, _REFINED)
+    return low, high
+
+
+def _halve(osc: Oscillators, low: Array, high: Array, times: int) -> tuple[Array, Array]:
+    """Close in on where gain turns into loss; all (points,)."""
+    for _ in range(times):
+        middle = 0.5 * (low + high)
+        gains = _gain(osc, middle[None])[0] > 0.0
+        low, high = np.where(gains, middle, low), np.where(gains, high, middle)
+    return low, high
+
+
+def _follow(osc: Oscillators, index: Indices, amplitude: Array, out: Decided) -> None:
+    """Follow the points ``index`` period by period: they wander, or end in a beat that fails."""
+    part = osc.take(index)
+    rows: list[Period] = []
+    for number in range(_WARM_UP + _PERIODS):
+        row = period(part, amplitude, _RULE)
+        if number >= _WARM_UP:
+            rows.append(row)
+        amplitude = row.amplitude
+    swings = np.array([[r.first.amplitude, r.second.amplitude] for r in rows])
+    means = swings.mean(axis=1)
+    alive = np.isfinite(means).all(axis=0)
+    chosen = index[alive]
+
+    def mean(values: list[tuple[Array, Array]]) -> Array:
+        return np.asarray(np.array(values).mean(axis=0))[:, alive]
+
+    firsts, seconds = mean([(r.second.amplitude, r.first.amplitude) for r in rows])
+    spans = mean([(r.first.time, r.second.time) for r in rows])
+    after = [(r.first.tick + r.first.after + r.second.contact, r.second.tick + r.second.after) for r in rows]
+    nexts = [r.first.contact for r in [*rows[1:], rows[-1]]]
+    cycle = Cycle(
+        left=firsts,
+        right=seconds,
+        residual=np.abs(np.diff(swings[:, 1], axis=0)).max(axis=0)[alive],
+        slope=np.full(len(chosen), np.nan),
+        period=spans.sum(axis=0),
+        ticks=mean([(r.first.tick, r.second.tick) for r in rows]),
+        intervals=mean([(one, two + extra) for (one, two), extra in zip(after, nexts, strict=True)]),
+        turned=mean([(r.first.turned, r.second.turned) for r in rows]),
+        lost=np.asarray(np.array([(r.first.lost, r.second.lost) for r in rows]).any(axis=0))[:, alive],
+    )
+    settled = cycle.residual <= SETTLED
+    out.state[chosen] = np.where(settled, CODE[State.RUNNING], CODE[State.UNSETTLED])
+    out.low[chosen], out.high[chosen] = means.min(axis=0)[alive], means.max(axis=0)[alive]
+    out.cycle.put(chosen, cycle)

@@ -1,0 +1,89 @@
+"""How finely the motion is computed: collocation nodes, integration matrices, sweeps.
+
+A rule belongs to the numerics only. Rules form a ladder: a point is settled on a cheap rung, finished on
+the next, and climbs on for as long as the two do not agree.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from oscsim.arrays import Array
+
+
+def gauss(nodes: int) -> tuple[Array, Array]:
+    """Gauss-Legendre nodes and weights on (0, 1), each of shape (nodes,)."""
+    x, w = np.polynomial.legendre.leggauss(nodes)
+    return 0.5 * (x + 1.0), 0.5 * w
+
+
+def lagrange(nodes: Array, x: Array) -> Array:
+    """Values of the Lagrange polynomials on ``nodes`` at ``x``: shape (len(x), len(nodes))."""
+    values = np.ones((len(x), len(nodes)))
+    for j, node in enumerate(nodes):
+        for m, other in enumerate(nodes):
+            if m != j:
+                values[:, j] *= (x - other) / (node - other)
+    return values
+
+
+def weighted_integrals(nodes: Array, ends: Array, power: int) -> Array:
+    """∫₀^end s^power ℓ_j(s) ds for each end: shape (len(ends), len(nodes))."""
+    inner, weight = gauss(len(nodes) + power)
+    rows = [end * ((weight * (end * inner) ** power) @ lagrange(nodes, end * inner)) for end in ends]
+    return np.array(rows)
+
+
+@dataclass(frozen=True)
+class Collocation:
+    """Gauss nodes on (0, 1) with the matrices that integrate through them.
+
+    nodes, weights (n, 1), (n,); to_end (n + 1, 1): the nodes and 1; running (n, n): ∫₀^{s_i};
+    folded (n, n): (2/s_i²) ∫₀^{s_i} s²; folded_end (n,): 2 ∫₀¹ s².
+    """
+
+    nodes: Array
+    to_end: Array
+    weights: Array
+    running: Array
+    folded: Array
+    folded_end: Array
+
+
+@cache
+def collocation(count: int) -> Collocation:
+    """The collocation with ``count`` nodes, made once."""
+    s, b = gauss(count)
+    return Collocation(
+        nodes=s[:, None],
+        to_end=np.append(s, 1.0)[:, None],
+        weights=b,
+        running=weighted_integrals(s, s, 0),
+        folded=2.0 * weighted_integrals(s, s, 2) / (s * s)[:, None],
+        folded_end=2.0 * weighted_integrals(s, np.ones(1), 2)[0],
+    )
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rung: nodes and Picard sweeps of the free arcs and of the contact phases; nodes of the two short
+    phases that end in an event (catch, shake taken up), and the Newton steps that place it."""
+
+    arc_nodes: int
+    arc_sweeps: int
+    contact_nodes: int
+    contact_sweeps: int
+    event_nodes: int
+    event_steps: int
+
+
+LADDER = (
+    Rule(arc_nodes=6, arc_sweeps=2, contact_nodes=3, contact_sweeps=1, event_nodes=2, event_steps=1),
+    Rule(arc_nodes=9, arc_sweeps=4, contact_nodes=5, contact_sweeps=2, event_nodes=3, event_steps=1),
+    Rule(arc_nodes=16, arc_sweeps=8, contact_nodes=10, contact_sweeps=4, event_nodes=8, event_steps=4),
+    Rule(arc_nodes=28, arc_sweeps=16, contact_nodes=20, contact_sweeps=8, event_nodes=16, event_steps=8),
+    Rule(arc_nodes=44, arc_sweeps=40, contact_nodes=40, contact_sweeps=16, event_nodes=32, event_steps=16),
+)

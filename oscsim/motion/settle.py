@@ -1,0 +1,66 @@
+"""Settled states of a batch: Newton first; what Newton leaves open is decided from above."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from oscsim.arrays import Array, Codes, Indices
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.cycle import Cycle, empty_cycle
+from oscsim.motion.from_above import CEILING, decide
+from oscsim.motion.newton import up_the_ladder
+from oscsim.motion.start import first_guess
+from oscsim.motion.states import CODE, State
+
+#: Points computed together: both beats' arrays of nodes then stay in the processor's cache.
+CHUNK = 256
+
+
+@dataclass(frozen=True)
+class SettledBatch:
+    """A settled batch; every array (points,), angles rad, times in 1/ω.
+
+    state: codes into ``STATES``; low, high: range of the amplitude, equal unless unsettled; ``cycle`` holds NaN
+    where the state is stops, or knocks with a swing above the ceiling.
+    """
+
+    state: Codes
+    low: Array
+    high: Array
+    cycle: Cycle
+
+
+def settle(osc: Oscillators, knock_angle: Array) -> SettledBatch:
+    """Settle every point; ``knock_angle`` (points,), rad, is the swing at which the pin meets the horn."""
+    cycle = empty_cycle(osc.size)
+    state = np.full(osc.size, CODE[State.RUNNING], np.int8)
+    low, high = np.empty(osc.size), np.empty(osc.size)
+    with np.errstate(all="ignore"):
+        for index in _chunks(osc.gravity != 0.0):
+            part = osc.take(index)
+            guess = np.maximum(first_guess(part), 1.05 * (part.contact + np.abs(part.centre)))
+            found, sound = up_the_ladder(part, guess, guess)
+            cycle.put(index, found)
+            low[index] = high[index] = found.amplitude
+            if not sound.all():
+                hard = index[~sound]
+                decided = decide(osc.take(hard))
+                cycle.put(hard, decided.cycle)
+                state[hard], low[hard], high[hard] = decided.state, decided.low, decided.high
+        knocks = (state != CODE[State.STOPS]) & (np.maximum(cycle.left, cycle.right) > knock_angle)
+        state[knocks] = CODE[State.KNOCKS]
+        beyond = np.flatnonzero(cycle.amplitude > CEILING)
+    cycle.put(beyond, empty_cycle(len(beyond)))
+    low[beyond] = high[beyond] = np.nan
+    return SettledBatch(state, low, high, cycle)
+
+
+def _chunks(apart: Array) -> Iterator[Indices]:
+    """Index arrays of at most CHUNK points; points with gravity apart from those without, which are cheaper."""
+    for kind in (False, True):
+        index = np.flatnonzero(apart == kind)
+        for start in range(0, len(index), CHUNK):
+            yield index[start : start + CHUNK]

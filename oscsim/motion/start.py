@@ -1,0 +1,27 @@
+"""Where Newton's method starts: the first-order energy balance of a beat.
+
+The free arcs' losses are those derived in ``oscsim.theory``; what the escapement gives and takes is summed
+here to leading order, with the balance's speed in the lift taken as the amplitude.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from oscsim.arrays import Array
+from oscsim.motion.coefficients import Oscillators
+from oscsim.theory.start import start_amplitude
+
+
+def first_guess(osc: Oscillators) -> Array:
+    """First-order settled amplitude, rad, shape (points,); a few per cent off, zero where nothing drives."""
+    gained_lead = np.maximum(osc.wheel_share * (1.0 + osc.recoil), 1e-3)
+    travel = np.maximum(osc.lift - osc.shake - np.minimum(osc.shake / gained_lead, 0.5 * osc.lift), 0.0)
+    gain = osc.impulse_torque * travel / osc.inertia_impulse
+    gain = gain - osc.unlocking_torque * osc.unlocking / osc.inertia_unlocking
+    picked_up = 0.5 * (1.0 - 1.0 / osc.inertia_unlocking**2)
+    given_back = (osc.inertia_impulse - 1.0) / osc.inertia_impulse * osc.wheel_share * (1.0 + osc.recoil)
+    catching = 2.0 * osc.impulse_torque * (1.0 + osc.recoil) / np.maximum(osc.wheel_acceleration, 1e-300)
+    return start_amplitude(
+        osc.viscous, osc.quadratic, osc.dry, gain, np.maximum(picked_up - given_back + catching, 0.0)
+    )

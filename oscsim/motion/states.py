@@ -1,0 +1,24 @@
+"""What became of a point: an enumeration whose value is the sentence the reader sees."""
+
+from __future__ import annotations
+
+from enum import Enum
+
+
+class State(Enum):
+    """Outcome at one operating point (docs/physics.md §2)."""
+
+    RUNNING = "runs with a settled amplitude"
+    UNSETTLED = "runs, but its amplitude wanders: some impulses are lost"
+    KNOCKS = "knocks: the impulse pin strikes the fork's horn from outside"
+    STOPS = "stops: no amplitude can be kept up"
+
+    @property
+    def label(self) -> str:
+        """The one word used in tables and files: running, unsettled, knocks or stops."""
+        return self.name.lower()
+
+
+#: States in the order of their codes in arrays.
+STATES = tuple(State)
+CODE = {state: code for code, state in enumerate(STATES)}

@@ -1,0 +1,88 @@
+"""A movement: the parts of a design together, checked and frozen, in the bench units of its file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from oscsim.errors import InputError, nearest, shown
+from oscsim.parts.balance import Balance
+from oscsim.parts.escapement import Escapement, geometry
+from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
+from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
+from oscsim.tables import from_table, put, to_table
+
+#: The tables of a design file and the parts they describe.
+PARTS: dict[str, type[Any]] = {
+    "balance": Balance,
+    "escapement": Escapement,
+    "train": Train,
+    "mainspring": Mainspring,
+    "barrel": Barrel,
+}
+
+_TWINS = {"escapement.fork_ratio": "lift_angle_deg", "escapement.lift_angle_deg": "fork_ratio"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Movement:
+    """A movement as designed. Raises InputError when a value or a combination of values cannot be."""
+
+    name: str
+    story: str = ""
+    balance: Balance
+    escapement: Escapement
+    train: Train
+    mainspring: Mainspring
+    barrel: Barrel
+
+    def __post_init__(self) -> None:
+        for key in ("name", "story"):
+            if not isinstance(getattr(self, key), str):
+                raise InputError(f"{key} = {shown(getattr(self, key))}: must be text in quotes")
+        if not self.name.strip():
+            raise InputError(f"name = {shown(self.name)}: the movement needs a name")
+        check_fit(self.mainspring, self.barrel)
+        g = geometry(self.escapement)
+        within = (
+            math.degrees(float(g.bank_to_bank / (2.0 * g.fork_ratio)))
+            - self.escapement.run_deg / g.fork_ratio
+        )
+        if abs(self.balance.out_of_beat_deg) >= within:
+            raise InputError(
+                f"balance.out_of_beat_deg = {self.balance.out_of_beat_deg:g} deg: the dead point must lie within "
+                f"the lift, less than ±{within:.2f} deg with this fork"
+            )
+
+    def with_(self, changes: Mapping[str, Any] | None = None, **more: Any) -> Movement:
+        """A copy with changes by dotted name: ``with_({"balance.inertia_mg_cm2": 14.0})``.
+
+        None takes an optional value out. Giving one of ``fork_ratio`` and ``lift_angle_deg`` takes the
+        other's place. Raises InputError for an unknown name or a value that cannot be.
+        """
+        tables = to_table(self)
+        for name, value in {**(changes or {}), **more}.items():
+            if name not in parameter_names():
+                raise InputError(f"{shown(name)}: no such parameter; {nearest(str(name), parameter_names())}")
+            put(tables, name, value)
+            if value is not None and name in _TWINS:
+                tables["escapement"].pop(_TWINS[name], None)
+        return movement_from(tables)
+
+
+def movement_from(tables: Mapping[str, Any]) -> Movement:
+    """The movement that nested tables describe; raises InputError naming the key that is wrong."""
+    return from_table(Movement, tables, "")
+
+
+def parameter_names() -> list[str]:
+    """Every dotted name that ``Movement.with_`` understands."""
+    names = ["name", "story"]
+    names += [
+        f"{table}.{f.name}" for table, part in PARTS.items() for f in fields(part) if f.name != "arbors"
+    ]
+    names += [f"train.jewels.{f.name}" for f in fields(JewelledHoles)]
+    names += [f"train.arbors.{a.name}.{f.name}" for a in fields(Arbors) for f in fields(Arbor)]
+    return names

@@ -1,0 +1,1 @@
+"""What each part of the movement is and does, in trade terms and bench units at the edge."""

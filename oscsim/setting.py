@@ -1,0 +1,86 @@
+"""The setting a movement runs in: everything an answer depends on beside the design."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from oscsim.arrays import Array
+from oscsim.errors import InputError
+from oscsim.fields import Quantity
+from oscsim.units import POSITIONS, Position, position
+
+HOURS = Quantity("h", "t", "hours since full wind", 0, 10000)
+TURNS = Quantity("turns", "n", "turns wound", 0, 1000)
+TILT = Quantity("deg", "ι", "tilt of the dial from horizontal", 0, 180)
+LIFT_ANGLE = Quantity("deg", "λ", "lift angle the instrument is told", 10, 120)
+
+
+def _numbers(info: Quantity, name: str, values: Any) -> tuple[float, ...]:
+    """One number or several, checked."""
+    if isinstance(values, np.ndarray):
+        values = values.tolist()
+    several = values if isinstance(values, Sequence) and not isinstance(values, str) else (values,)
+    if len(several) == 0:
+        raise InputError(f"{name}: empty, give at least one value, {info.allowed}")
+    for value in several:
+        info.check(name, value)
+    return tuple(float(value) for value in several)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """Positions, state of wind, tilt, and the lift angle an instrument is told.
+
+    positions: ISO 3158 symbols or plain words, one or several; hours: since full wind, one or several;
+    turns: in place of hours, turns wound; tilt_deg: replaces the positions' tilt of the dial (0 dial up,
+    90 vertical, 180 dial down) and keeps the hour that is up; lift_angle_deg: default the design's own.
+    Answers come for every position at every hour. Raises InputError.
+    """
+
+    positions: str | Sequence[str] = ("CH",)
+    hours: float | Sequence[float] = (0.0,)
+    turns: float | Sequence[float] | None = None
+    tilt_deg: float | None = None
+    lift_angle_deg: float | None = None
+    places: tuple[Position, ...] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        names = tuple(self.positions) if isinstance(self.positions, Iterable) else (self.positions,)
+        if isinstance(self.positions, str):
+            names = (self.positions,)
+        if not names:
+            raise InputError(f"positions: empty, give at least one of {', '.join(POSITIONS)}")
+        places = tuple(position(name) for name in names)
+        object.__setattr__(self, "places", places)
+        object.__setattr__(self, "positions", tuple(place.symbol for place in places))
+        object.__setattr__(self, "hours", _numbers(HOURS, "hours", self.hours))
+        if self.turns is not None:
+            if self.hours != (0.0,):
+                raise InputError("hours, turns: give one of the two, not both")
+            object.__setattr__(self, "turns", _numbers(TURNS, "turns", self.turns))
+        if self.tilt_deg is not None:
+            TILT.check("tilt_deg", self.tilt_deg)
+        if self.lift_angle_deg is not None:
+            LIFT_ANGLE.check("lift_angle_deg", self.lift_angle_deg)
+
+    @property
+    def symbols(self) -> tuple[str, ...]:
+        """ISO 3158 symbols of the positions asked for."""
+        return tuple(place.symbol for place in self.places)
+
+    @property
+    def tilts(self) -> Array:
+        """Tilt of the dial ι, rad, shape (positions,)."""
+        if self.tilt_deg is not None:
+            return np.full(len(self.places), math.radians(self.tilt_deg))
+        return np.array([place.tilt for place in self.places])
+
+    @property
+    def hours_up(self) -> Array:
+        """Direction of the hour that is up, η, rad, shape (positions,)."""
+        return np.array([place.hour_up for place in self.places])

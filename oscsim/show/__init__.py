@@ -1,0 +1,1 @@
+"""Results in, text and pictures out; nothing is computed here."""

@@ -1,0 +1,151 @@
+"""Pictures of results. Every function takes ``ax=``, returns it, and never opens a window."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from oscsim.arrays import Array
+from oscsim.errors import InputError, nearest
+from oscsim.files import write_whole
+from oscsim.motion.states import State
+from oscsim.show.style import GREY, SERIES, frame, new_axes
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from oscsim.answers.rundown import RunDown
+    from oscsim.answers.settled import Settled
+
+#: Curves closer than this share one line and one label.
+_SAME = {"amplitude_deg": 0.4, "rate_s_per_day": 0.25}
+_FORMATS = ("png", "svg", "pdf")
+
+
+def _alike(curves: Array, tolerance: float) -> list[list[int]]:
+    """Rows of ``curves`` (curves, points) gathered into groups that lie on one another."""
+    groups: list[list[int]] = []
+    for i, curve in enumerate(curves):
+        for group in groups:
+            both = np.isfinite(curve) & np.isfinite(curves[group[0]])
+            if both.any() and np.abs(curve - curves[group[0]])[both].max() < tolerance:
+                group.append(i)
+                break
+        else:
+            groups.append([i])
+    return groups
+
+
+def _curves(answer: RunDown, name: str, ax: Axes) -> None:
+    values = getattr(answer.points, name)
+    symbols = answer.setting.symbols
+    for number, group in enumerate(_alike(values, _SAME[name])):
+        colour, line, marker = SERIES[number % len(SERIES)]
+        label = "  ".join(symbols[i] for i in group)
+        every = max(1, len(answer.hours) // 8)
+        ax.plot(
+            answer.hours, values[group[0]], color=colour, linestyle=line, label=label, linewidth=1.8,
+            marker=marker, markersize=4.5, markevery=(number, every),
+        )  # fmt: skip
+    ax.set_xlim(0.0, answer.hours[-1])
+    ax.set_xlabel("hours since full wind, h")
+    frame(ax)
+    ax.legend(title="position (ISO 3158)", frameon=False, fontsize=9, title_fontsize=9, loc="lower left")
+
+
+def plot_run_down(answer: RunDown, ax: Axes | None = None) -> Axes:
+    """Amplitude in degrees against hours, with the stop and, where it is near, the knock limit."""
+    ax = new_axes(ax)
+    _curves(answer, "amplitude_deg", ax)
+    amplitude = answer.points.amplitude_deg
+    top = float(np.nanmax(amplitude)) if np.isfinite(amplitude).any() else 300.0
+    ax.set_ylim(0.0, 20.0 * np.ceil((top + 15.0) / 20.0))
+    ax.set_ylabel("amplitude, deg")
+    stop = float(np.min(answer.stop_hours)), float(np.max(answer.stop_hours))
+    ax.axvspan(stop[0], answer.hours[-1], color=GREY, alpha=0.12, linewidth=0)
+    ax.text(
+        stop[0],
+        ax.get_ylim()[1] * 0.98,
+        f"stops {stop[0]:.1f} h ",
+        ha="right",
+        va="top",
+        color=GREY,
+        fontsize=9,
+    )
+    if answer.points.has(State.KNOCKS).any():
+        limit = float(np.nanmin(answer.points.knock_angle_deg))
+        ax.axhline(limit, color=GREY, linewidth=1.0)
+        ax.text(answer.hours[-1], limit, "knocks above ", ha="right", va="bottom", color=GREY, fontsize=9)
+    ax.set_title(f"{answer.design}: run-down from full wind", loc="left", fontsize=11)
+    return ax
+
+
+def plot_run_down_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
+    """Rate as built in s/day against hours, while the amplitude is worth timing."""
+    ax = new_axes(ax)
+    _curves(answer, "rate_s_per_day", ax)
+    rate, amplitude = answer.points.rate_s_per_day, answer.points.amplitude_deg
+    told = rate[np.isfinite(rate) & (amplitude > 140.0)]
+    if told.size:
+        # the last hour's plunge would flatten everything before it
+        margin = max(1.0, 0.1 * float(np.ptp(told)))
+        ax.set_ylim(float(told.min()) - margin, float(told.max()) + margin)
+    ax.set_ylabel("rate as built, s/day")
+    return ax
+
+
+def plot_settled(answer: Settled, ax: Axes | None = None) -> Axes:
+    """Amplitude in degrees by position, one mark for each hour."""
+    ax = new_axes(ax)
+    places = answer.setting.places
+    across = np.arange(len(places), dtype=float)
+    hours = answer.points.hours[0]
+    for j, hour in enumerate(hours):
+        colour, _, marker = SERIES[j % len(SERIES)]
+        offset = 0.0 if len(hours) == 1 else 0.3 * (j / (len(hours) - 1) - 0.5)
+        values = answer.points.amplitude_deg[:, j]
+        ax.plot(across + offset, values, color=colour, marker=marker, linestyle="none", label=f"{hour:.4g} h")
+    ax.set_xticks(across, [f"{place.symbol}\n{place.words}" for place in places])
+    ax.set_xlim(-0.6, len(places) - 0.4)
+    ax.set_ylabel("amplitude, deg")
+    frame(ax)
+    ax.legend(title="since full wind", frameon=False, fontsize=9, title_fontsize=9)
+    ax.set_title(f"{answer.design}: settled amplitude", loc="left", fontsize=11)
+    return ax
+
+
+def run_down_figure(answer: RunDown) -> Figure:
+    """Amplitude above, rate below, on one page."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(8.0, 8.0), layout="constrained")
+    FigureCanvasAgg(figure)
+    upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+    plot_run_down(answer, ax=upper)
+    plot_run_down_rate(answer, ax=lower)
+    upper.set_xlabel("")
+    return figure
+
+
+def check_picture_name(path: Path) -> None:
+    """Raise InputError unless the file's ending is a picture format we write."""
+    ending = path.suffix.removeprefix(".").lower()
+    if ending not in _FORMATS:
+        known = [f".{name}" for name in _FORMATS]
+        raise InputError(
+            f"picture {path}: ending '{path.suffix}' is not one of {', '.join(known)}; {nearest(path.suffix, known)}"
+        )
+
+
+def save_figure(figure: Figure, path: Path) -> None:
+    """Write a picture whole or not at all; raises InputError."""
+    import io
+
+    check_picture_name(path)
+    out = io.BytesIO()
+    figure.savefig(out, format=path.suffix.removeprefix(".").lower(), dpi=150)
+    write_whole(path, out.getvalue())

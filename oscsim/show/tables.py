@@ -1,0 +1,156 @@
+"""Tables a watchmaker reads at a glance: positions as rows, hours as columns, units in the headings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from oscsim.arrays import Array
+from oscsim.motion.states import STATES, State
+from oscsim.units import POSITIONS, Position
+
+if TYPE_CHECKING:
+    from oscsim.answers.points import SettledPoints
+    from oscsim.answers.rundown import RunDown
+    from oscsim.answers.settled import Settled
+
+_COLUMNS = 9
+#: Hours shown in the run-down's table, at most this many columns.
+_STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 96, 192)
+
+
+def grid(title: str, columns: Sequence[str], rows: Sequence[str], cells: Sequence[Sequence[str]]) -> str:
+    """A plain table under a title; wide ones are broken into blocks of columns."""
+    first = max(len(row) for row in rows)
+    blocks = []
+    for start in range(0, len(columns), _COLUMNS):
+        part = range(start, min(start + _COLUMNS, len(columns)))
+        width = max(len(text) for j in part for text in (columns[j], *(row[j] for row in cells)))
+        head = " " * first + "".join(f"  {columns[j]:>{width}}" for j in part)
+        body = [
+            f"{row:<{first}}" + "".join(f"  {line[j]:>{width}}" for j in part)
+            for row, line in zip(rows, cells, strict=True)
+        ]
+        blocks.append("\n".join([head, *body]))
+    return f"{title}\n" + "\n\n".join(blocks)
+
+
+def position_rows(places: Sequence[Position], tilt_deg: float | None) -> list[str]:
+    """Row headings: ISO 3158 symbol and plain words."""
+    tilted = "" if tilt_deg is None else f", dial tilted {tilt_deg:g} deg"
+    return [f"{place.symbol:<3} {place.words}{tilted}" for place in places]
+
+
+def hour_columns(hours: Array) -> list[str]:
+    return [f"{hour:.4g} h" for hour in hours]
+
+
+def cells(points: SettledPoints, values: Array, number: Callable[[float], str]) -> list[list[str]]:
+    """Numbers with the state in words wherever it is not simply running."""
+
+    def cell(i: int, j: int) -> str:
+        state, value = STATES[points.code[i, j]], values[i, j]
+        if state is State.STOPS:
+            return "stops"
+        if not np.isfinite(value):
+            return "knocks"
+        words = {State.KNOCKS: " knocks", State.UNSETTLED: " wanders"}
+        return number(value) + words.get(state, "")
+
+    return [[cell(i, j) for j in range(values.shape[1])] for i in range(values.shape[0])]
+
+
+def _amplitude(value: float) -> str:
+    return f"{value:.1f}"
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.1f}"
+
+
+def _milliseconds(value: float) -> str:
+    return f"{value:.2f}"
+
+
+def settled_table(answer: Settled) -> str:
+    """Amplitude, rate and beat error by position and hour, and what they mean."""
+    p, setting = answer.points, answer.setting
+    rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
+    tables = [grid("Amplitude, deg", columns, rows, cells(p, p.amplitude_deg, _amplitude))]
+    if setting.lift_angle_deg is not None:
+        title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
+        tables.append(grid(title, columns, rows, cells(p, p.apparent_amplitude_deg, _amplitude)))
+    tables.append(grid("Rate as built, s/day", columns, rows, cells(p, p.rate_s_per_day, _signed)))
+    tables.append(grid("Beat error, ms", columns, rows, cells(p, p.beat_error_ms, _milliseconds)))
+    heading = f"{answer.design}: settled state by position and hours since full wind"
+    return "\n\n".join([heading, *tables, settled_sentence(answer)])
+
+
+def settled_sentence(answer: Settled) -> str:
+    """What the amplitudes mean for this design, in words."""
+    p, hours = answer.points, answer.points.hours[0]
+    said = []
+    for j in sorted({0, int(np.argmin(np.abs(hours - 24.0)))} if len(hours) > 1 else {0}):
+        said.append(f"{_when(hours[j])} {_by_kind(answer.setting.places, answer.setting.tilt_deg, p, j)}")
+    return _healthy("; ".join(said) + ".", p)
+
+
+def _when(hours: float) -> str:
+    return "fully wound" if hours == 0.0 else f"after {hours:.4g} h"
+
+
+def _by_kind(places: Sequence[Position], tilt_deg: float | None, p: SettledPoints, j: int) -> str:
+    """Mean amplitudes flat and vertical at hour ``j``, or that the watch stops."""
+    flat = [i for i, place in enumerate(places) if place.symbol in ("CH", "FH")]
+    kinds = {"flat": flat, "vertical": [i for i in range(len(places)) if i not in flat]}
+    if tilt_deg is not None:
+        kinds = {f"tilted {tilt_deg:g} deg": list(range(len(places)))}
+    parts = []
+    for kind, rows in kinds.items():
+        values = p.amplitude_deg[rows, j]
+        if len(rows) and np.isfinite(values).all():
+            parts.append(f"{values.mean():.0f} deg {kind}")
+        elif len(rows) and (p.code[rows, j] == STATES.index(State.STOPS)).all():
+            parts.append(f"stopped {kind}")
+    return " and ".join(parts) or "in no single state"
+
+
+def _healthy(said: str, p: SettledPoints) -> str:
+    sentence = f"What this design should show: {said} Amplitudes near these are healthy for it, "
+    sentence += "whatever is usual in another family."
+    if p.has(State.KNOCKS).any():
+        limit = np.nanmin(p.knock_angle_deg)
+        sentence += (
+            f" Beyond {limit:.0f} deg the impulse pin strikes the fork's horn from outside: it knocks."
+        )
+    if p.has(State.UNSETTLED).any():
+        sentence += " Where it wanders, the escape wheel is too late for some impulses."
+    return sentence
+
+
+def run_down_table(answer: RunDown) -> str:
+    """Amplitude and rate by position at round hours, the hour of the stop, and what they mean."""
+    p, setting = answer.points, answer.setting
+    last = float(answer.hours[-1])
+    step = next((s for s in _STEPS_H if last / s <= _COLUMNS - 1), _STEPS_H[-1])
+    index = sorted({int(np.argmin(np.abs(answer.hours - h))) for h in np.arange(0.0, last + 1e-9, step)})
+    shown = p.at_hours(np.isin(np.arange(len(answer.hours)), index))
+    rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(answer.hours[index])
+    stops = [f"{hour:.2f}" for hour in answer.stop_hours]
+    amplitude = cells(shown, shown.amplitude_deg, _amplitude)
+    table = grid("Amplitude, deg", columns, rows, amplitude)
+    rates = grid("Rate as built, s/day", columns, rows, cells(shown, shown.rate_s_per_day, _signed))
+    ends = grid("Stops, hours since full wind", ["h"], rows, [[stop] for stop in stops])
+    said = []
+    for j in sorted({0, int(np.argmin(np.abs(answer.hours - 24.0)))}):
+        said.append(f"{_when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, j)}")
+    low, high = min(answer.stop_hours), max(answer.stop_hours)
+    span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
+    sentence = _healthy("; ".join(said) + f"; it stops after {span}.", p)
+    heading = f"{answer.design}: run-down from full wind"
+    return "\n\n".join([heading, table, rates, ends, sentence])
+
+
+__all__ = ["POSITIONS", "grid", "run_down_table", "settled_table"]

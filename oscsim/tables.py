@@ -1,0 +1,98 @@
+"""Nested tables to parts and back: no part is named here, the dataclasses say it all."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from functools import cache
+from types import UnionType
+from typing import Any, TypeVar, cast, get_args, get_type_hints
+
+from oscsim.errors import InputError, clipped, nearest, shown
+from oscsim.fields import required
+
+T = TypeVar("T")
+
+
+@cache
+def _hints(part: Any) -> dict[str, Any]:
+    return get_type_hints(part)
+
+
+def _part_type(hint: Any) -> type[Any] | None:
+    """The dataclass in a field's type, if there is one."""
+    options = get_args(hint) if isinstance(hint, UnionType) else (hint,)
+    return next((option for option in options if is_dataclass(option) and isinstance(option, type)), None)
+
+
+def to_table(part: Any) -> dict[str, Any]:
+    """The part as nested tables; what is absent is left out."""
+    table: dict[str, Any] = {}
+    for f in fields(part):
+        value = getattr(part, f.name)
+        if is_dataclass(value):
+            table[f.name] = to_table(value)
+        elif value is not None:
+            table[f.name] = value
+    return table
+
+
+def from_table(part: type[T], table: object, path: str, default: Any = None) -> T:
+    """The part that ``table`` describes; ``path`` is its dotted name, ``default`` supplies missing keys.
+
+    Raises InputError naming the key: unknown, missing, or a value where a table belongs.
+    """
+    if not isinstance(table, Mapping):
+        raise InputError(f"{path} = {shown(table)}: not a table, must be a table [{path}]")
+    known = {f.name: f for f in fields(part)}  # type: ignore[arg-type]
+    prefix = f"{path}." if path else ""
+    for key in table:
+        if key not in known:
+            kind = "table" if isinstance(table[key], Mapping) else "key"
+            raise InputError(f"{prefix}{clipped(str(key))}: unknown {kind}; {nearest(str(key), known)}")
+    values: dict[str, Any] = {}
+    hints: dict[str, Any] = _hints(cast(Any, part))
+    for name, f in known.items():
+        if name in table:
+            inner = _part_type(hints[name])
+            value = table[name]
+            if inner is not None and (isinstance(value, Mapping) or "quantity" not in f.metadata):
+                values[name] = from_table(inner, value, prefix + name, _default_of(f, default))
+            else:
+                values[name] = value
+        elif default is not None:
+            values[name] = getattr(default, name)
+        elif required(f):
+            raise InputError(_missing(f, prefix + name))
+    return part(**values)
+
+
+def _default_of(f: Any, default: Any) -> Any:
+    """What stands in for missing keys of an inner table: the arbors' radii, not the parts themselves."""
+    if default is not None:
+        return getattr(default, f.name)
+    if is_dataclass(f.default):
+        return f.default
+    if "quantity" not in f.metadata and not required(f):
+        return f.default_factory()
+    return None
+
+
+def _missing(f: Any, name: str) -> str:
+    info = f.metadata.get("quantity")
+    if info is None:
+        return f"{name}: missing {'table' if name != 'name' else 'text'}"
+    return f"{name}: missing; {info.meaning}, {info.allowed}"
+
+
+def put(tables: dict[str, Any], name: str, value: Any) -> None:
+    """Set the value at a dotted name, or take it out when None; tables on the way are made."""
+    *path, key = name.split(".")
+    for step in path:
+        inner = tables.get(step)
+        tables[step] = dict(inner) if isinstance(inner, dict) else {}
+        tables = tables[step]
+    if value is None:
+        tables.pop(key, None)
+    else:
+        tables[key] = value

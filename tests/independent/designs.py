@@ -1,0 +1,100 @@
+"""Random but plausible watches: changes to a reference design, with a position and an hour, from a seed.
+
+One `Case` describes the same watch to the library (`movement`, `setting`) and to the independent integrator
+(`coefficients`); only the numbers of the design file are shared. Ranges are common practice, stretched.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+import oscsim
+
+from . import integrator as it
+
+REFERENCE = Path(__file__).parents[1] / "outside" / "reference"
+NAMES = ("fast", "heavy", "slow")
+TABLES = {name: it.load(REFERENCE / f"{name}.toml") for name in NAMES}
+MOVEMENTS = {name: oscsim.load(REFERENCE / f"{name}.toml") for name in NAMES}
+POSITIONS = ("CH", "FH", "3H", "6H", "9H", "12H")
+
+#: Set to a value drawn evenly between the two.
+EVEN = {
+    "balance.heavy_point_deg": (0.0, 360.0),
+    "balance.out_of_beat_deg": (-4.0, 4.0),
+    "balance.quadratic_drag": (0.0, 1.5e-3),
+    "escapement.lock_deg": (0.8, 3.5),
+    "escapement.run_deg": (0.05, 0.6),
+    "escapement.drop_deg": (0.5, 2.5),
+    "escapement.draw_deg": (8.0, 15.0),
+    "escapement.pallet_friction": (0.03, 0.2),
+    "escapement.fork_efficiency": (0.85, 1.0),
+    "escapement.notch_shake_deg": (0.0, 1.2),
+}
+#: Drawn evenly in the logarithm.
+SPREAD = {"balance.viscous_q": (100.0, 600.0), "balance.pivot_friction": (0.03, 0.25)}
+#: The design's own value times a factor drawn evenly in its logarithm.
+SCALED = {
+    "balance.inertia_mg_cm2": (0.6, 1.7),
+    "balance.beats_per_hour": (0.8, 1.25),
+    "balance.unbalance_ug_cm": (0.1, 5.0),
+    "escapement.lever_inertia_mg_cm2": (0.3, 3.0),
+    "escapement.wheel_inertia_mg_cm2": (0.3, 10.0),
+    "mainspring.height_mm": (0.15, 1.4),
+}
+
+
+@dataclass(frozen=True)
+class Case:
+    """One watch in one place at one hour."""
+
+    name: str
+    changes: dict[str, float]
+    position: str
+    hours: float
+    tilt_deg: float | None
+
+    @property
+    def movement(self) -> oscsim.Movement:
+        return MOVEMENTS[self.name].with_(self.changes)
+
+    @property
+    def setting(self) -> oscsim.Setting:
+        return oscsim.Setting(positions=self.position, hours=self.hours, tilt_deg=self.tilt_deg)
+
+    @property
+    def coefficients(self) -> it.Coefficients:
+        design = it.changed(TABLES[self.name], dict(self.changes))
+        return it.operating(design, self.position, self.hours, self.tilt_deg)
+
+
+def plausible(rng: np.random.Generator) -> Case:
+    """One random watch."""
+    name = NAMES[rng.integers(3)]
+    table = TABLES[name]
+    changes = {key: rng.uniform(*ends) for key, ends in EVEN.items()}
+    changes |= {key: _spread(rng, *ends) for key, ends in SPREAD.items()}
+    for key, ends in SCALED.items():
+        part, field = key.split(".")
+        changes[key] = table[part][field] * _spread(rng, *ends)
+    if rng.random() < 0.5:  # the hairspring's own cubic term
+        changes["balance.cubic_stiffness"] = rng.uniform(-1e-4, 1e-4)
+    if rng.random() < 0.25:  # wheels so heavy that the catch is late or fails
+        changes["escapement.wheel_inertia_mg_cm2"] *= 5.0
+    tilt = rng.uniform(0.0, 180.0) if rng.random() < 0.25 else None
+    hours = rng.uniform(0.0, 0.98) * it.operating(it.changed(table, dict(changes)))["hours_of_spring"]
+    return Case(name, changes, POSITIONS[rng.integers(6)], hours, tilt)
+
+
+def _spread(rng: np.random.Generator, low: float, high: float) -> float:
+    return math.exp(rng.uniform(math.log(low), math.log(high)))
+
+
+def plausible_designs(count: int, seed: int) -> list[Case]:
+    """``count`` random watches; the same seed gives the same ones."""
+    rng = np.random.default_rng(seed)
+    return [plausible(rng) for _ in range(count)]
