@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import io
+import contextlib
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -196,13 +196,12 @@ def _write(text: str) -> int:
         sys.stdout.flush()
         return 0
     except UnicodeEncodeError as error:
-        problem = f"cannot show {shown(error.object[error.start])} in {error.encoding}; set PYTHONIOENCODING=utf-8"
-    except BrokenPipeError:  # the reader, such as head, has seen enough
-        problem = ""
+        problem = f"cannot show {error.object[error.start]!a} in {error.encoding}; set PYTHONIOENCODING=utf-8"
     except OSError as error:
         problem = f"cannot be written: {error.strerror or error}"
-    if problem:
-        print(f"oscsim: standard output: {problem}", file=sys.stderr)
-    if not isinstance(sys.stdout, io.StringIO):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # or Python complains when it ends
-    return _WRONG if problem else 0
+        with contextlib.suppress(OSError, ValueError):  # or Python complains of the rest when it ends
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if isinstance(error, BrokenPipeError):  # the reader, such as head, has seen enough
+            return 0
+    print(f"oscsim: standard output: {problem}", file=sys.stderr)
+    return _WRONG

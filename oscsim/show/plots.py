@@ -12,6 +12,7 @@ from oscsim.errors import InputError, nearest
 from oscsim.files import write_whole
 from oscsim.motion.states import State
 from oscsim.show.style import GREY, SERIES, frame, new_axes
+from oscsim.units import POSITIONS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -43,7 +44,7 @@ def _curves(answer: RunDown, name: str, ax: Axes) -> None:
     values = getattr(answer.points, name)
     symbols = answer.setting.symbols
     for number, group in enumerate(_alike(values, _SAME[name])):
-        colour, line, marker = SERIES[number % len(SERIES)]
+        colour, line, marker = SERIES[list(POSITIONS).index(symbols[group[0]])]
         label = "  ".join(symbols[i] for i in group)
         every = max(1, len(answer.hours) // 8)
         ax.plot(

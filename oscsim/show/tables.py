@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -9,14 +10,14 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion.states import STATES, State
-from oscsim.units import POSITIONS, Position
+from oscsim.units import Position
 
 if TYPE_CHECKING:
     from oscsim.answers.points import SettledPoints
     from oscsim.answers.rundown import RunDown
     from oscsim.answers.settled import Settled
 
-_COLUMNS = 9
+_COLUMNS, _WIDTH = 10, 100
 #: Hours shown in the run-down's table, at most this many columns.
 _STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 96, 192)
 
@@ -127,22 +128,22 @@ def _healthy(said: str, p: SettledPoints) -> str:
         )
     if p.has(State.UNSETTLED).any():
         sentence += " Where it wanders, the escape wheel is too late for some impulses."
-    return sentence
+    return "\n".join(textwrap.wrap(sentence, _WIDTH))
 
 
 def run_down_table(answer: RunDown) -> str:
     """Amplitude and rate by position at round hours, the hour of the stop, and what they mean."""
     p, setting = answer.points, answer.setting
     last = float(answer.hours[-1])
-    step = next((s for s in _STEPS_H if last / s <= _COLUMNS - 1), _STEPS_H[-1])
+    step = next((s for s in _STEPS_H if last / s <= _COLUMNS - 2), _STEPS_H[-1])
     index = sorted({int(np.argmin(np.abs(answer.hours - h))) for h in np.arange(0.0, last + 1e-9, step)})
     shown = p.at_hours(np.isin(np.arange(len(answer.hours)), index))
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(answer.hours[index])
-    stops = [f"{hour:.2f}" for hour in answer.stop_hours]
     amplitude = cells(shown, shown.amplitude_deg, _amplitude)
-    table = grid("Amplitude, deg", columns, rows, amplitude)
+    for line, hour in zip(amplitude, answer.stop_hours, strict=True):
+        line.append(f"{hour:.2f} h")
+    table = grid("Amplitude, deg", [*columns, "stops at"], rows, amplitude)
     rates = grid("Rate as built, s/day", columns, rows, cells(shown, shown.rate_s_per_day, _signed))
-    ends = grid("Stops, hours since full wind", ["h"], rows, [[stop] for stop in stops])
     said = []
     for j in sorted({0, int(np.argmin(np.abs(answer.hours - 24.0)))}):
         said.append(f"{_when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, j)}")
@@ -150,7 +151,4 @@ def run_down_table(answer: RunDown) -> str:
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
     sentence = _healthy("; ".join(said) + f"; it stops after {span}.", p)
     heading = f"{answer.design}: run-down from full wind"
-    return "\n\n".join([heading, table, rates, ends, sentence])
-
-
-__all__ = ["POSITIONS", "grid", "run_down_table", "settled_table"]
+    return "\n\n".join([heading, table, rates, sentence])
