@@ -59,7 +59,9 @@ def free_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule, *, back
         closed_end += 2.0 * osc.gravity * (cosine(x_end + heavy) - at_start)
         start_torque = start_torque - osc.gravity * np.sin(heavy - A)
 
-    q, speed = np.sqrt(closed), A * sine
+    # first sweep in closed form: the viscous work at q = 1
+    q = np.sqrt(closed - (direction * osc.viscous) * (theta - sine * cos) / (sine * sine))
+    speed = A * sine
     for _ in range(rule.arc_sweeps):
         work = sinc2 * q * osc.drag(speed * q)
         q = np.sqrt(closed - (direction * span) * (nodes.folded @ work) / sinc2)

@@ -1,14 +1,13 @@
 """The settled cycle: the two turning points that repeat themselves, for a whole batch at once.
 
 Unknowns are both turning points of a period. Every free arc is computed from its own turning point, so both
-beats of all points form one explicit batch, and what must vanish is the step in v² at each drop. The slopes
-of the arcs are known almost exactly, so Newton's method needs three or four evaluations.
+beats of all points form one explicit batch, and what must vanish is the step in v² at each drop. Its slopes
+are known almost exactly, so Newton's method needs three or four evaluations.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import NamedTuple
 
 import numpy as np
 
@@ -17,9 +16,6 @@ from oscsim.motion.arcs import free_arc
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.lift import Lift, lift
 from oscsim.motion.rules import Rule
-
-#: Relative step of the one difference quotient, the lift's own slope.
-_STEP = 1e-6
 
 
 @dataclass(frozen=True)
@@ -75,61 +71,26 @@ def empty_cycle(points: int) -> Cycle:
     )
 
 
-class Memory(NamedTuple):
-    """What one evaluation leaves for the next: the lifts, for first guesses, and their slopes with v² at pin
-    contact; each (2 points,)."""
-
-    lifts: Lift
-    w_slope: Array
-    drop_slope: Array
-
-    def take(self, index: Indices) -> Memory:
-        """Some of the beats."""
-        lifts = Lift(*(getattr(self.lifts, f.name)[index] for f in fields(self.lifts)))
-        return Memory(lifts, self.w_slope[index], self.drop_slope[index])
-
-    def put(self, index: Indices, other: Memory) -> None:
-        """Overwrite some of the beats."""
-        for f in fields(self.lifts):
-            getattr(self.lifts, f.name)[index] = getattr(other.lifts, f.name)
-        self.w_slope[index], self.drop_slope[index] = other.w_slope, other.drop_slope
-
-
 def evaluate(
-    both: Oscillators,
-    left: Array,
-    right: Array,
-    rule: Rule,
-    memory: Memory | None,
-    *,
-    slopes: bool,
-    near: bool,
-) -> tuple[Cycle, Array, Array, Memory]:
-    """The cycle through the turning points -left and +right, the Newton step that would close it, a memory.
+    both: Oscillators, left: Array, right: Array, rule: Rule, near: Lift | None = None
+) -> tuple[Cycle, Array, Array, Lift]:
+    """The cycle through the turning points -left and +right, the Newton step that would close it, its lifts.
 
-    ``both``: both beats of every point, (2 points,); left, right (points,). ``slopes``: find the lift's slopes
-    anew instead of keeping those of ``memory``; ``near``: start the lift's events from those of ``memory``.
-    NaN where a beat fails.
+    ``both``: both beats of every point, (2 points,); left, right (points,); ``near``: lifts of both beats at
+    almost the same turning points, for first guesses. NaN where a beat fails.
     """
     n = len(left)
     here, there = np.concatenate([left, right]), np.concatenate([right, left])
     coming = free_arc(both, here, both.pin_contact, rule)
-    w0 = coming.speed_squared
-    guess = memory.lifts if memory and near else None
-    lifts = lift(both, w0, rule, guess)
+    lifts = lift(both, coming.speed_squared, rule, near)
     drop, w = lifts.drop, lifts.speed_squared
     going = free_arc(both, there, drop, rule, backwards=True)
     gap = going.speed_squared - w
-    if slopes or memory is None:
-        faster = lift(both, w0 * (1.0 + _STEP), rule, guess)  # the same guesses, so that their error cancels
-        step = w0 * _STEP
-        memory = Memory(lifts, (faster.speed_squared - w) / step, (faster.drop - drop) / step)
-    else:
-        memory = memory._replace(lifts=lifts)
 
     # slopes of the gap: D with the turning point before the beat, E with the one after it
-    w_drop_slope = 2.0 * both.torque_at(drop, np.sqrt(w))
-    D = (memory.w_slope - w_drop_slope * memory.drop_slope) * coming.slope
+    D = lifts.slope * coming.slope
+    if lifts.drop_slope.any():
+        D = D - 2.0 * both.torque_at(drop, np.sqrt(w)) * lifts.drop_slope * coming.slope
     E = going.slope
     D1, D2, E1, E2 = D[:n], D[n:], E[n:], E[:n]
     R1, R2 = gap[:n], gap[n:]
@@ -150,4 +111,4 @@ def evaluate(
         turned=(drop - both.pin_contact).reshape(2, n),
         lost=lifts.lost.reshape(2, n),
     )
-    return cycle, step_left, step_right, memory
+    return cycle, step_left, step_right, lifts

@@ -1,104 +1,51 @@
 """The lift: from pin contact to drop, phases 2-8 of docs/physics.md §2, for a batch of beats.
 
-In each phase v² is followed over the balance angle; what has a potential enters in closed form and the
-drag by Picard sweeps. Catch and the end of the shake are events, placed by Newton steps on the angle.
+Slopes with the squared speed at pin contact, written d…, are carried along for Newton's method on the cycle.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 import numpy as np
 
-from oscsim.arrays import Array, Flags
+from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.rules import Collocation, Rule, collocation
-
-
-class Contact(NamedTuple):
-    """End of a contact phase, each (points,): v², time taken."""
-
-    speed_squared: Array
-    time: Array
+from oscsim.motion.contact import coast_until, push
+from oscsim.motion.rules import Rule, collocation
 
 
 @dataclass(frozen=True)
 class Lift:
-    """One lift per point, each of shape (points,); NaN where the balance stops in the lift."""
+    """One lift per point, each of shape (points,); NaN where the balance stops in the lift.
+
+    Slopes are those with v² at pin contact, true to order (1/Q)².
+    """
 
     drop: Array  # x at drop, rad
     speed_squared: Array  # v² at drop
     time: Array  # from pin contact to drop
+    drop_slope: Array
+    slope: Array  # of speed_squared
     lost: Flags  # no impulse this beat: the wheel did not catch, or the tooth dropped in the shake
     catching: Array  # balance angle from release to catch, rad
     running: Array  # balance angle from catch to the meeting of the fork's other wall, rad
+    catching_slope: Array
+    running_slope: Array
+    contact: Array  # v² at pin contact
+    placed: Flags  # both events were sought near enough to be exact
 
+    def take(self, index: Indices) -> Lift:
+        """The chosen beats."""
+        return Lift(*(getattr(self, f.name)[index] for f in fields(self)))
 
-def push(
-    osc: Oscillators,
-    start: Array,
-    length: Array,
-    w: Array,
-    inertia: Array | float,
-    torque: Array | float,
-    nodes: Collocation,
-    sweeps: int,
-) -> Contact:
-    """Move from ``start`` over ``length`` with squared speed ``w`` at the start.
-
-    ``inertia`` and extra ``torque`` are those of the phase. All (points,).
-    """
-    pull = 2.0 * (torque - osc.dry)
-    v_start = np.sqrt(w)
-    drag = v_start * osc.drag(v_start)
-    # nodes lie evenly in the time of a motion uniformly accelerated by hairspring and torque: the integrands stay
-    # smooth even where the balance almost stands still at one end
-    w_end = w + length * (pull - 2.0 * start - length - 2.0 * drag) / inertia
-    v_end = np.sqrt(np.maximum(w_end, 0.0))
-    linear = 2.0 * v_start / (v_start + v_end)
-    bend = 1.0 - linear
-    travel = length * (linear + bend * nodes.to_end) * nodes.to_end
-    share = length * (linear + (2.0 * bend) * nodes.nodes)
-    before = w + (osc.potential_drop(start, travel) + pull * travel) / inertia
-    inner, share2 = before[:-1], (2.0 / inertia) * share
-    v = np.sqrt(inner - travel[:-1] * (2.0 * drag / inertia))
-    for _ in range(sweeps):
-        v = np.sqrt(inner - nodes.running @ (share2 * v * osc.drag(v)))
-    return Contact(before[-1] - nodes.weights @ (share2 * v * osc.drag(v)), nodes.weights @ (share / v))
-
-
-def push_until(
-    osc: Oscillators,
-    start: Array,
-    guess: Array,
-    limit: Array,
-    w: Array,
-    inertia: Array | float,
-    event: Callable[[Array, Array, Array], tuple[Array, Array]],
-    rule: Rule,
-) -> tuple[Array, Contact, Flags]:
-    """Coast from ``start`` until ``event(travel, time, v)``, which gives value and slope per angle, is zero.
-
-    Returns the travel (points,), the contact's end, and whether the event lay beyond ``limit``, the
-    farthest travel there is.
-    """
-    nodes = collocation(rule.event_nodes)
-    travel = np.minimum(guess, limit)
-    for step in range(rule.event_steps + 1):
-        end = push(osc, start, travel, w, inertia, 0.0, nodes, rule.contact_sweeps)
-        v = np.sqrt(end.speed_squared)
-        value, slope = event(travel, end.time, v)
-        # the value is below zero until the event; a falling one says only that the event lies farther on
-        correction = np.minimum(np.where(slope > 0.0, -value / slope, np.inf), limit - travel)
-        beyond = (travel >= limit) & (value < 0.0)
-        if step < rule.event_steps:
-            travel = np.where(travel + correction > 0.0, travel + correction, 0.5 * travel)
-    # the last, tiny step is carried along to first order instead of pushing once more
-    acceleration = osc.torque_at(start + travel, v) / inertia
-    end = Contact(end.speed_squared + 2.0 * acceleration * correction, end.time + correction / v)
-    return travel + correction, end, beyond
+    def with_beats(self, index: Indices, other: Lift) -> Lift:
+        """The same lifts with the beats ``index`` replaced by those of ``other``."""
+        copy = Lift(*(getattr(self, f.name).copy() for f in fields(self)))
+        for f in fields(self):
+            getattr(copy, f.name)[index] = getattr(other, f.name)
+        return copy
 
 
 def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = None) -> Lift:
@@ -106,45 +53,84 @@ def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = Non
 
     ``near``: the lifts of the same beats at almost the same speed, whose events then are the first guesses.
     """
+    nodes, sweeps = collocation(rule.contact_nodes), rule.contact_sweeps
+    steps = rule.event_steps if near is None else 0
+    change = 0.0 if near is None else w_contact - near.contact
+
     # 2, 3: pick-up and unlocking
     heavier = osc.inertia_unlocking
-    nodes, sweeps = collocation(rule.contact_nodes), rule.contact_sweeps
-    w = w_contact / heavier**2
+    w = w_contact / (heavier * heavier)
     unlocked = push(osc, osc.pin_contact, osc.unlocking, w, heavier, -osc.unlocking_torque, nodes, sweeps)
+    release, w = osc.pin_contact + osc.unlocking, unlocked.speed_squared
+    dw = unlocked.slope / (heavier * heavier)
 
-    # 4: release and catch-up
-    release = osc.pin_contact + osc.unlocking
-    v_release = np.sqrt(unlocked.speed_squared)
-    wheel = _Wheel(osc.recoil * v_release, osc.wheel_acceleration)
-    guess = _catch_guess(osc, release, v_release, wheel) if near is None else near.catching
-    event = wheel.behind_balance
-    catching, caught, missed = push_until(
-        osc, release, guess, osc.lift, unlocked.speed_squared, osc.inertia_lever, event, rule
+    # 4: release and catch-up: the wheel falls back by the recoil, then races after the balance
+    v = np.sqrt(w)
+    back, dback = osc.recoil * v, osc.recoil * (0.5 * dw / v)
+    wheel = _Wheel(back, osc.wheel_acceleration)
+    guess = (
+        _catch_guess(osc, release, v, wheel) if near is None else near.catching + near.catching_slope * change
     )
+    catch = coast_until(
+        osc, release, guess, osc.lift, w, osc.inertia_lever, wheel.behind_balance, rule, steps
+    )
+    missed, time = catch.beyond, catch.time
+    wheel_speed = wheel.acceleration * time - back
+    dtime = catch.time_slope * dw
+    dcatching = (time * dback - wheel_speed * dtime) / (wheel_speed / catch.speed - 1.0)
+    dcatching = np.where(missed, 0.0, dcatching)
+    dtime = dtime + dcatching / catch.speed
+    dw = catch.slope * dw + 2.0 * catch.acceleration * dcatching
+    dw_missed = dw
 
-    # 5: catch, then the lever runs ahead of the pin through the notch's shake
-    v_caught = np.sqrt(caught.speed_squared)
-    speed = v_caught + osc.wheel_share * (wheel.acceleration * caught.time - wheel.back - v_caught)
-    lever = _Lever(speed, osc.lever_acceleration, osc.shake, osc.lift - catching)
-    start = release + catching
-    guess = _run_guess(osc, start, v_caught, lever) if near is None else near.running
-    event = lever.ahead_of_pin
-    running, met, _ = push_until(osc, start, guess, lever.rest, caught.speed_squared, 1.0, event, rule)
-    dropped = running >= lever.room
+    # 5: catch, plastic; then the lever runs ahead of the pin through the notch's shake
+    start, v, dv = release + catch.travel, catch.speed, 0.5 * dw / catch.speed
+    lever_speed = v + osc.wheel_share * (wheel_speed - v)
+    dlever_speed = dv + osc.wheel_share * (wheel.acceleration * dtime - dback - dv)
+    lever = _Lever(lever_speed, osc.lever_acceleration, osc.shake, osc.lift - catch.travel)
+    guess = _run_guess(osc, start, v, lever) if near is None else near.running + near.running_slope * change
+    met = coast_until(
+        osc, start, guess, lever.rest, catch.speed_squared, 1.0, lever.ahead_of_pin, rule, steps
+    )
+    dropped, running = met.travel >= lever.room, met.travel
+    lever_speed = lever_speed + lever.acceleration * met.time
+    dtime = met.time_slope * dw
+    ahead = -met.time * dlever_speed - lever_speed * dtime - np.where(dropped, dcatching, 0.0)
+    drunning = ahead / (lever_speed / met.speed - np.where(dropped, 0.0, 1.0))
+    dlever_speed = dlever_speed + lever.acceleration * (dtime + drunning / met.speed)
+    dw = met.slope * dw - 2.0 * running * dcatching + 2.0 * met.acceleration * drunning
+    dw_dropped = dw
 
-    # 6, 7: the fork's other wall meets the pin; impulse until the lever has done its lift
+    # 6, 7: the fork's other wall meets the pin, plastic; impulse until the lever has done its lift
     lost = missed | dropped
     added = osc.inertia_impulse - 1.0
-    v = np.sqrt(met.speed_squared) + added * (lever.speed + lever.acceleration * met.time)
+    v = (met.speed + added * lever_speed) / osc.inertia_impulse
+    dv = (0.5 * dw / met.speed + added * dlever_speed) / osc.inertia_impulse
+    start = start + running
     length = np.where(lost, 0.0, lever.room - running)
-    w = np.square(v / osc.inertia_impulse)
-    given = push(osc, start + running, length, w, osc.inertia_impulse, osc.impulse_torque, nodes, sweeps)
+    given = push(osc, start, length, v * v, osc.inertia_impulse, osc.impulse_torque, nodes, sweeps)
+    pull = (osc.torque_at(start, v) + osc.impulse_torque) / osc.inertia_impulse
+    dw = given.slope * (2.0 * v * dv) - 2.0 * pull * (dcatching + drunning)
 
     # 8: drop, with what the balance then has
-    drop = np.where(missed, release + osc.lift, start + np.where(dropped, running, lever.room))
-    w = np.where(missed, caught.speed_squared, np.where(dropped, met.speed_squared, given.speed_squared))
-    time = unlocked.time + caught.time + np.where(missed, 0.0, met.time) + np.where(lost, 0.0, given.time)
-    return Lift(drop, w, time, lost, catching, running)
+    def ended(in_catch_up: Array, in_shake: Array, in_impulse: Array) -> Array:
+        return np.where(missed, in_catch_up, np.where(dropped, in_shake, in_impulse))
+
+    time = unlocked.time + catch.time + np.where(missed, 0.0, met.time) + np.where(lost, 0.0, given.time)
+    return Lift(
+        drop=ended(release + osc.lift, start, start + length),
+        speed_squared=ended(catch.speed_squared, met.speed_squared, given.speed_squared),
+        time=time,
+        drop_slope=np.where(dropped & ~missed, dcatching + drunning, 0.0),
+        slope=ended(dw_missed, dw_dropped, dw),
+        lost=lost,
+        catching=catch.travel,
+        running=running,
+        catching_slope=dcatching,
+        running_slope=drunning,
+        contact=w_contact,
+        placed=catch.placed & (met.placed | missed),
+    )
 
 
 class _Wheel(NamedTuple):

@@ -6,7 +6,8 @@ import numpy as np
 
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.cycle import Cycle, Memory, empty_cycle, evaluate
+from oscsim.motion.cycle import Cycle, empty_cycle, evaluate
+from oscsim.motion.lift import Lift
 from oscsim.motion.rules import LADDER, Rule
 
 #: |P(A) - A| at which a point is done, rad: some roundings of an amplitude.
@@ -19,9 +20,6 @@ _ROUGH = 1e-4
 #: each rung gains two digits or more on the one below, three or more where the lower is that good).
 _AGREE = 1e-8
 _ROUGH_STEPS, _STEPS = 6, 6
-#: Evaluations that find the lift's slopes anew: the first two on the rough rung; on the others only late ones,
-#: the slopes of the rung below being near enough.
-_FRESH_ROUGH, _FRESH_LATER = (0, 1, 4, 5), 3
 
 
 def newton(
@@ -29,34 +27,31 @@ def newton(
     left: Array,
     right: Array,
     rule: Rule,
-    memory: Memory | None = None,
+    near: Lift | None = None,
     *,
     steps: int,
     rough: float | None = None,
-) -> tuple[Cycle, Memory]:
+) -> tuple[Cycle, Lift]:
     """Close the cycles that start at the turning points ``left`` and ``right`` (points,), rad.
 
     Each point stops when it is closed, or with ``rough`` when its step, rad, is that small (the cycle then
-    holds only the improved turning points). Points that fail keep NaN in ``residual``. ``memory`` of evaluations
-    near the start saves work; the one returned belongs to the last evaluation of every point.
+    holds only the improved turning points). Points that fail keep NaN in ``residual``. ``near``: lifts of both
+    beats near the start; those returned belong to the last evaluation of every point.
     """
-    found = empty_cycle(osc.size)
+    found, lifts = empty_cycle(osc.size), near
     index, both = np.arange(osc.size), osc.both_beats()
-    kept_memory: Memory | None = None
     reach_left, reach_right = osc.contact - osc.centre, osc.contact + osc.centre
     for number in range(steps):
-        fresh = number in _FRESH_ROUGH if rough is not None else number >= _FRESH_LATER
-        near = rough is None or number > 1
-        cycle, step_left, step_right, memory = evaluate(
-            both, left, right, rule, memory, slopes=fresh, near=near
+        cycle, step_left, step_right, near = evaluate(both, left, right, rule, near)
+        lifts = (
+            near
+            if lifts is None or len(index) == osc.size
+            else lifts.with_beats(_beats(index, osc.size), near)
         )
-        if len(index) == osc.size:
-            kept_memory = memory
-        elif kept_memory is not None:
-            kept_memory.put(_beats(index, osc.size), memory)
         if rough is None:
-            done = cycle.residual <= DONE
             found.put(index, cycle)
+            placed = near.placed.reshape(2, -1).all(axis=0)
+            done = (cycle.residual <= DONE) & (placed | (number == steps - 1))
         else:
             done = np.abs(step_left) + np.abs(step_right) <= rough
         # a step may not carry the swing below what reaches the fork
@@ -70,11 +65,13 @@ def newton(
             break
         if len(keep) < len(left):
             beats = _beats(keep, len(left))
-            both, memory = both.take(beats), memory.take(beats)
+            both, near = both.take(beats), near.take(beats)
             index, left, right = index[keep], left[keep], right[keep]
             reach_left, reach_right = reach_left[keep], reach_right[keep]
-    assert kept_memory is not None
-    return found, kept_memory
+        if rough is not None and number == 0:
+            near = None  # the first step is long, so guesses from theory are nearer
+    assert lifts is not None
+    return found, lifts
 
 
 def _beats(index: Indices, points: int) -> Indices:
@@ -87,9 +84,9 @@ def up_the_ladder(osc: Oscillators, left: Array, right: Array) -> tuple[Cycle, F
 
     Sound: closed to SETTLED, two rungs agree, and stable. The others are for the caller to decide.
     """
-    start, memory = newton(osc, left, right, LADDER[0], steps=_ROUGH_STEPS, rough=_ROUGH)
+    start, lifts = newton(osc, left, right, LADDER[0], steps=_ROUGH_STEPS, rough=_ROUGH)
     before = start.amplitude
-    cycle, memory = newton(osc, start.left, start.right, LADDER[1], memory, steps=_STEPS)
+    cycle, lifts = newton(osc, start.left, start.right, LADDER[1], lifts, steps=_STEPS)
     found, sound = cycle, np.zeros(osc.size, bool)
     index = np.arange(osc.size)
     for rule in (*LADDER[2:], None):
@@ -99,8 +96,8 @@ def up_the_ladder(osc: Oscillators, left: Array, right: Array) -> tuple[Cycle, F
         again = np.flatnonzero(closed & ~agree)
         if rule is None or not len(again):
             break
-        before, memory = cycle.amplitude[again], memory.take(_beats(again, len(index)))
+        before, lifts = cycle.amplitude[again], lifts.take(_beats(again, len(index)))
         index, osc = index[again], osc.take(again)
-        cycle, memory = newton(osc, cycle.left[again], cycle.right[again], rule, memory, steps=_STEPS)
+        cycle, lifts = newton(osc, cycle.left[again], cycle.right[again], rule, lifts, steps=_STEPS)
         found.put(index, cycle)
     return found, sound

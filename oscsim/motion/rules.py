@@ -70,7 +70,7 @@ def collocation(count: int) -> Collocation:
 @dataclass(frozen=True)
 class Rule:
     """One rung: nodes and Picard sweeps of the free arcs and of the contact phases; nodes of the two short
-    phases that end in an event (catch, shake taken up), and the Newton steps that place it."""
+    phases that end in an event (catch, shake taken up), and the Newton steps that place it from a rough guess."""
 
     arc_nodes: int
     arc_sweeps: int
@@ -81,8 +81,8 @@ class Rule:
 
 
 LADDER = (
-    Rule(arc_nodes=6, arc_sweeps=2, contact_nodes=3, contact_sweeps=1, event_nodes=2, event_steps=1),
-    Rule(arc_nodes=9, arc_sweeps=4, contact_nodes=5, contact_sweeps=2, event_nodes=3, event_steps=1),
+    Rule(arc_nodes=6, arc_sweeps=2, contact_nodes=3, contact_sweeps=1, event_nodes=2, event_steps=0),
+    Rule(arc_nodes=9, arc_sweeps=3, contact_nodes=5, contact_sweeps=2, event_nodes=3, event_steps=2),
     Rule(arc_nodes=16, arc_sweeps=8, contact_nodes=10, contact_sweeps=4, event_nodes=8, event_steps=4),
     Rule(arc_nodes=28, arc_sweeps=16, contact_nodes=20, contact_sweeps=8, event_nodes=16, event_steps=8),
     Rule(arc_nodes=44, arc_sweeps=40, contact_nodes=40, contact_sweeps=16, event_nodes=32, event_steps=16),

@@ -16,7 +16,7 @@ from oscsim.motion.start import first_guess
 from oscsim.motion.states import CODE, State
 
 #: Points computed together: both beats' arrays of nodes then stay in the processor's cache.
-CHUNK = 256
+CHUNK = 384
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,9 @@ def settle(osc: Oscillators, knock_angle: Array) -> SettledBatch:
 
 def _chunks(apart: Array) -> Iterator[Indices]:
     """Index arrays of at most CHUNK points; points with gravity apart from those without, which are cheaper."""
+    if len(apart) <= CHUNK:
+        yield np.arange(len(apart))
+        return
     for kind in (False, True):
         index = np.flatnonzero(apart == kind)
         for start in range(0, len(index), CHUNK):

@@ -1,0 +1,127 @@
+"""Contact phases: the balance moves over a known angle, or coasts until an event, with some inertia and torque.
+
+v² is followed over the balance angle; what has a potential enters in closed form and the drag by Picard sweeps
+through a few Gauss nodes. Slopes with v² at the start are returned too, true to order (1/Q)².
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from oscsim.arrays import Array, Flags
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.rules import Collocation, Rule, collocation
+
+#: An event nearer than this to where it was sought, rad, is placed to rounding by the first-order step left.
+NEAR = 1e-6
+
+
+class Contact(NamedTuple):
+    """End of a contact phase, each (points,): v², time taken, and their slopes with v² at the start."""
+
+    speed_squared: Array
+    time: Array
+    slope: Array
+    time_slope: Array
+
+
+def push(
+    osc: Oscillators,
+    start: Array,
+    length: Array,
+    w: Array,
+    inertia: Array | float,
+    torque: Array | float,
+    nodes: Collocation,
+    sweeps: int,
+) -> Contact:
+    """Move from ``start`` over ``length`` with squared speed ``w`` at the start.
+
+    ``inertia`` and extra ``torque`` are those of the phase. All (points,). NaN where the balance stops.
+    """
+    pull = 2.0 * (torque - osc.dry)
+    v_start = np.sqrt(w)
+    drag = v_start * osc.drag(v_start)
+    # nodes lie evenly in the time of a motion uniformly accelerated by hairspring and torque: the integrands stay
+    # smooth even where the balance almost stands still at one end
+    w_end = w + length * (pull - 2.0 * start - length - 2.0 * drag) / inertia
+    v_end = np.sqrt(np.maximum(w_end, 0.0))
+    linear = 2.0 * v_start / (v_start + v_end)
+    bend = 1.0 - linear
+    travel = length * (linear + bend * nodes.to_end) * nodes.to_end
+    share = length * (linear + (2.0 * bend) * nodes.nodes)
+    before = w + (osc.potential_drop(start, travel) + pull * travel) / inertia
+    inner, share2 = before[:-1], (2.0 / inertia) * share
+    v = np.sqrt(inner - travel[:-1] * (2.0 * drag / inertia))
+    for _ in range(sweeps):
+        v = np.sqrt(inner - nodes.running @ (share2 * v * osc.drag(v)))
+    w_end = before[-1] - nodes.weights @ (share2 * v * osc.drag(v))
+    time = nodes.weights @ (share / v)
+    slope = 1.0 - (osc.viscous * time + 2.0 * osc.quadratic * length) / inertia
+    return Contact(w_end, time, slope, -0.5 * time / (v_start * np.sqrt(w_end)))
+
+
+@dataclass(frozen=True)
+class Event:
+    """Where a coasting phase ended, each (points,).
+
+    travel: balance angle; then speed, its square, acceleration and time there; slopes of v² and time with v² at the
+    start, at a fixed travel; beyond: the event lay beyond the farthest travel there is; placed: it was
+    sought within ``NEAR``.
+    """
+
+    travel: Array
+    speed: Array
+    speed_squared: Array
+    acceleration: Array
+    time: Array
+    slope: Array
+    time_slope: Array
+    beyond: Flags
+    placed: Flags
+
+
+def coast_until(
+    osc: Oscillators,
+    start: Array,
+    guess: Array,
+    limit: Array,
+    w: Array,
+    inertia: Array | float,
+    value_and_slope: Callable[[Array, Array, Array], tuple[Array, Array]],
+    rule: Rule,
+    steps: int,
+) -> Event:
+    """Coast from ``start`` until ``value_and_slope(travel, time, v)``, per balance angle, reaches zero.
+
+    ``limit`` is the farthest travel there is, ``steps`` the Newton steps before the last one. All (points,).
+    """
+    nodes = collocation(rule.event_nodes)
+    travel = np.minimum(guess, limit)
+    for step in range(steps + 1):
+        end = push(osc, start, travel, w, inertia, 0.0, nodes, rule.contact_sweeps)
+        v = np.sqrt(end.speed_squared)
+        value, slope = value_and_slope(travel, end.time, v)
+        # the value is below zero until the event; a falling one says only that the event lies farther on
+        correction = np.minimum(np.where(slope > 0.0, -value / slope, np.inf), limit - travel)
+        beyond = (travel >= limit) & (value < 0.0)
+        if step < steps:
+            travel = np.where(travel + correction > 0.0, travel + correction, 0.5 * travel)
+    # the last, small step is carried along to first order instead of pushing once more
+    acceleration = osc.torque_at(start + travel, v) / inertia
+    w_end = end.speed_squared + 2.0 * acceleration * correction
+    return Event(
+        travel=travel + correction,
+        speed=np.sqrt(w_end),
+        speed_squared=w_end,
+        acceleration=acceleration,
+        time=end.time + correction / v,
+        slope=end.slope,
+        time_slope=end.time_slope,
+        beyond=beyond,
+        placed=np.abs(correction) <= NEAR,
+    )

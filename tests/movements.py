@@ -1,0 +1,154 @@
+"""Designs for tests: the text of a design file with changed keys, and movements drawn by hypothesis.
+
+Written without the library's own writer, so that a round trip is compared with something else.
+"""
+
+import json
+import math
+import tomllib
+from pathlib import Path
+
+from hypothesis import strategies as st
+
+from oscsim.fields import quantities
+from oscsim.movement import PARTS, Movement
+from oscsim.parts.balance import Balance
+from oscsim.parts.escapement import Escapement
+from oscsim.parts.mainspring import Barrel, Mainspring
+from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
+
+REFERENCE = Path(__file__).parent / "outside" / "reference"
+HEAVY = (REFERENCE / "heavy.toml").read_text("utf-8")
+ARBORS = ("barrel", "centre", "third", "fourth", "escape")
+
+
+def _flat(tables, prefix=""):
+    for key, value in tables.items():
+        if isinstance(value, dict):
+            yield from _flat(value, f"{prefix}{key}.")
+        else:
+            yield f"{prefix}{key}", json.dumps(value)
+
+
+def design_text(changes=None, *, without=()):
+    """The reference design as TOML with dotted keys; ``changes`` gives values as TOML text.
+
+    ``without`` drops keys, and whole tables where a name ends with a dot.
+    """
+    entries = dict(_flat(tomllib.loads(HEAVY)))
+    gone = tuple(without)
+    entries = {
+        k: v
+        for k, v in entries.items()
+        if not any(k == g or (g[-1] == "." and k.startswith(g)) for g in gone)
+    }
+    return "".join(f"{key} = {value}\n" for key, value in (entries | (changes or {})).items())
+
+
+def all_quantities():
+    """Every number of a design file as (dotted key, its metadata)."""
+    for table, part in PARTS.items():
+        for f, info in quantities(part):
+            yield f"{table}.{f.name}", info
+    for f, info in quantities(JewelledHoles):
+        yield f"train.jewels.{f.name}", info
+    for arbor in ARBORS:
+        for f, info in quantities(Arbor):
+            yield f"train.arbors.{arbor}.{f.name}", info
+
+
+def quantity_changes(key, toml_value):
+    """Arguments of ``design_text`` that put a value at a quantity's key and nothing else in its way."""
+    changes, without = {key: toml_value}, []
+    if key.startswith("train.jewels."):
+        without.append("train.jewels")
+    if key == "escapement.lift_angle_deg":
+        without.append("escapement.fork_ratio")
+    return changes, without
+
+
+def within(low, high):
+    return st.floats(low, high, allow_nan=False)
+
+
+def _numbers(part, **given):
+    """Every quantity of a part over its whole range, but for those given."""
+    drawn = {}
+    for f, info in quantities(part):
+        if f.name in given:
+            continue
+        values = st.integers(int(info.low), int(info.high)) if info.whole else within(info.low, info.high)
+        drawn[f.name] = st.none() | values if info.optional else values
+    return st.builds(part, **drawn, **given)
+
+
+@st.composite
+def escapements(draw):
+    teeth = draw(st.integers(8, 60))
+    embraced = draw(within(1.0, min(10.0, 0.99 * 75.0 * teeth / 180.0)))
+    lock, run, lift, shake = (
+        draw(within(*ends)) for ends in ((0.1, 4.0), (0.0, 1.0), (3.0, 12.0), (0.0, 1.0))
+    )
+    drop = draw(within(0.0, 0.8 * 180.0 / teeth))
+    ratio = draw(within(0.15, 0.3))
+    own = lock + run + lift - shake
+    angle = draw(st.booleans()) and own / ratio >= 10.0
+    slope = (180.0 / teeth - drop) / lift / math.tan(math.pi * embraced / teeth)
+    return draw(
+        _numbers(
+            Escapement,
+            teeth=st.just(teeth),
+            teeth_embraced=st.just(embraced),
+            fork_ratio=st.just(None if angle else ratio),
+            lift_angle_deg=st.just(own / ratio if angle else None),
+            lock_deg=st.just(lock),
+            run_deg=st.just(run),
+            pallet_lift_deg=st.just(lift),
+            notch_shake_deg=st.just(shake),
+            drop_deg=st.just(drop),
+            pallet_friction=within(0.0, min(1.0, 0.95 * slope)),
+        )
+    )
+
+
+@st.composite
+def springs(draw):
+    """Mainspring and barrel that fit: the strip fills a part of the free area."""
+    inner = draw(within(2.0, 200.0))
+    arbor = max(0.2, inner * draw(within(0.1, 0.5)))
+    area = math.pi / 4.0 * (inner**2 - arbor**2) * draw(within(0.1, 0.9))
+    thickness = draw(within(max(0.01, area / 19000.0), min(2.0, area / 11.0)))
+    barrel = Barrel(inner_diameter_mm=inner, arbor_diameter_mm=arbor)
+    given = {"thickness_mm": st.just(thickness), "length_mm": st.just(area / thickness)}
+    return draw(_numbers(Mainspring, **given)), barrel
+
+
+@st.composite
+def arbors(draw):
+    """Own radii for some arbors; a file can change a standard radius or add one, not take it away."""
+    changed = {}
+    for name in draw(st.sets(st.sampled_from(ARBORS))):
+        standard = getattr(Arbors(), name)
+        given = {
+            f.name: within(info.low, info.high)
+            | (st.none() if getattr(standard, f.name) is None else st.nothing())
+            for f, info in quantities(Arbor)
+        }
+        changed[name] = draw(_numbers(Arbor, **given))
+    return Arbors(**changed)
+
+
+@st.composite
+def movements(draw):
+    """Any movement that a design file can hold, plausible or not."""
+    spring, barrel = draw(springs())
+    jewels = st.integers(0, 40) | _numbers(JewelledHoles)
+    return Movement(
+        name=draw(st.text(min_size=1).filter(str.strip)),
+        story=draw(st.text()),
+        balance=draw(_numbers(Balance, out_of_beat_deg=within(-2.0, 2.0))),
+        escapement=draw(escapements()),
+        train=draw(_numbers(Train, jewels=jewels, arbors=arbors())),
+        mainspring=spring,
+        barrel=barrel,
+    )
