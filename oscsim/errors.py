@@ -13,15 +13,16 @@ class InputError(ValueError):
     """Input that cannot be used; the message is one line fit to be shown to the user."""
 
     def __init__(self, message: str) -> None:
-        line = "".join(map(_printable, " ".join(message.split())))
+        line = printable(message)
         super().__init__(
             line if len(line) <= LONGEST else f"{line[: LONGEST // 2]} … {line[-LONGEST // 2 :]}"
         )
 
 
-def _printable(character: str) -> str:
-    """What a terminal would obey instead of showing is written out."""
-    return character if character.isprintable() else character.encode("unicode_escape").decode()
+def printable(text: str) -> str:
+    """The text on one line; what a terminal would obey instead of showing is written out."""
+    line = " ".join(text.split())
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in line)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

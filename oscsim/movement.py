@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
-from oscsim.parts.balance import Balance
+from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement, geometry
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
@@ -21,6 +21,7 @@ PARTS: dict[str, type[Any]] = {
     "train": Train,
     "mainspring": Mainspring,
     "barrel": Barrel,
+    "index_pins": IndexPins,
 }
 
 _TWINS = {"escapement.fork_ratio": "lift_angle_deg", "escapement.lift_angle_deg": "fork_ratio"}
@@ -37,6 +38,7 @@ class Movement:
     train: Train
     mainspring: Mainspring
     barrel: Barrel
+    index_pins: IndexPins | None = None
 
     def __post_init__(self) -> None:
         for key in ("name", "story"):

@@ -22,12 +22,14 @@ from oscsim.units import MG_CM2
 class OperatingPoints:
     """A batch of operating points; ``shape`` is (…, positions, hours), every array is flat (points,).
 
-    SI units: omega rad/s, stiffness N·m/rad, hours in h, turns wound, torques N·m, knock and lift angles rad.
+    SI units: omega of balance and hairspring and nominal_omega of the beat rad/s, stiffness N·m/rad, hours in h,
+    turns wound, torques N·m, knock and lift angles rad.
     """
 
     shape: tuple[int, ...]
     oscillators: Oscillators
     omega: Array
+    nominal_omega: Array
     stiffness: Array
     hours: Array
     turns: Array
@@ -60,16 +62,18 @@ def operating_points(movement: Movement, setting: Setting) -> OperatingPoints:
         hours = hours_of_wind(movement, full - turns)
     else:
         hours = np.array(setting.hours)
-    return points_at(movement, setting.tilts[:, None], setting.hours_up[:, None], hours)
+    return points_at(movement, setting, hours)
 
 
-def points_at(movement: Movement, tilt: Array, hour_up: Array, hours: Number) -> OperatingPoints:
-    """The points at dial tilts and hours up (rad) and hours since full wind, all broadcast together."""
+def points_at(movement: Movement, setting: Setting, hours: Number) -> OperatingPoints:
+    """The points of a setting at other hours since full wind: (hours,) for all positions or (positions, hours)."""
     balance, train, spring, barrel = movement.balance, movement.train, movement.mainspring, movement.barrel
     turns = spr.full_turns(spring, barrel) - hours / hours_of_wind(movement, 1.0)
     barrel_torque = spr.barrel_torque(spring, barrel, turns)
     escape_torque = trn.escape_torque(train, barrel_torque)
-    omega, stiffness = bal.angular_frequency(balance), bal.stiffness(balance)
+    tilt, hour_up, warmth = setting.tilts[:, None], setting.hours_up[:, None], setting.temperature_c
+    omega, stiffness = bal.angular_frequency(balance, warmth), bal.stiffness(balance, warmth)
+    pins = movement.index_pins
     e, g = movement.escapement, esc.geometry(movement.escapement)
     ratio = g.fork_ratio
     inertia = balance.inertia_mg_cm2
@@ -81,12 +85,15 @@ def points_at(movement: Movement, tilt: Array, hour_up: Array, hours: Number) ->
     wheel_inertia = e.wheel_inertia_mg_cm2 * MG_CM2
     per_balance_angle = g.advance * ratio * omega**2
     columns = {
-        "viscous": 1.0 / balance.viscous_q,
+        "viscous": bal.viscous_loss(balance, warmth),
         "quadratic": balance.quadratic_drag,
         "dry": bal.pivot_torque(balance, tilt) / stiffness,
         "gravity": bal.poise_torque(balance, tilt) / stiffness,
         "heavy": bal.heavy_point_from_below(balance, hour_up),
         "cubic": balance.cubic_stiffness,
+        "pins_share": pins.stiffness_share if pins else 0.0,
+        "pins_low": pins.low if pins else -np.inf,
+        "pins_high": pins.high if pins else np.inf,
         "centre": np.radians(balance.out_of_beat_deg),
         "contact": g.bank_to_bank / (2.0 * ratio),
         "unlocking": np.radians(e.lock_deg + e.run_deg) / ratio,
@@ -105,6 +112,7 @@ def points_at(movement: Movement, tilt: Array, hour_up: Array, hours: Number) ->
     }
     others = (
         omega,
+        bal.nominal_frequency(balance),
         stiffness,
         hours,
         turns,

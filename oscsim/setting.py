@@ -12,11 +12,13 @@ import numpy as np
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.parts.balance import REFERENCE_C
 from oscsim.units import POSITIONS, Position, position
 
 HOURS = Quantity("h", "t", "hours since full wind", 0, 10000)
 TURNS = Quantity("turns", "n", "turns wound", 0, 1000)
 TILT = Quantity("deg", "ι", "tilt of the dial from horizontal", 0, 180)
+TEMPERATURE = Quantity("°C", "T", "temperature of the movement", -20, 70)
 LIFT_ANGLE = Quantity("deg", "λ", "lift angle the instrument is told", 10, 120)
 
 
@@ -38,7 +40,8 @@ class Setting:
 
     positions: ISO 3158 symbols or plain words, one or several; hours: since full wind, one or several;
     turns: in place of hours, turns wound; tilt_deg: replaces the positions' tilt of the dial (0 dial up,
-    90 vertical, 180 dial down) and keeps the hour that is up; lift_angle_deg: default the design's own.
+    90 vertical, 180 dial down) and keeps the hour that is up; lift_angle_deg: default the design's own;
+    temperature_c: the design's numbers hold at 23 °C.
     Answers come for every position at every hour. Raises InputError.
     """
 
@@ -47,6 +50,7 @@ class Setting:
     turns: float | Sequence[float] | None = None
     tilt_deg: float | None = None
     lift_angle_deg: float | None = None
+    temperature_c: float = REFERENCE_C
     places: tuple[Position, ...] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -63,10 +67,12 @@ class Setting:
             if self.hours != (0.0,):
                 raise InputError("hours, turns: give one of the two, not both")
             object.__setattr__(self, "turns", _numbers(TURNS, "turns", self.turns))
-        if self.tilt_deg is not None:
-            TILT.check("tilt_deg", self.tilt_deg)
-        if self.lift_angle_deg is not None:
-            LIFT_ANGLE.check("lift_angle_deg", self.lift_angle_deg)
+        TEMPERATURE.check("temperature_c", self.temperature_c)
+        object.__setattr__(self, "temperature_c", float(self.temperature_c))
+        for info, name in ((TILT, "tilt_deg"), (LIFT_ANGLE, "lift_angle_deg")):
+            if (value := getattr(self, name)) is not None:
+                info.check(name, value)
+                object.__setattr__(self, name, float(value))
 
     @property
     def symbols(self) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from functools import cache
 from types import UnionType
 from typing import Any, TypeVar, cast, get_args, get_type_hints
@@ -73,7 +73,7 @@ def _default_of(f: Any, default: Any) -> Any:
         return getattr(default, f.name)
     if is_dataclass(f.default):
         return f.default
-    if "quantity" not in f.metadata and not required(f):
+    if f.default_factory is not MISSING:
         return f.default_factory()
     return None
 

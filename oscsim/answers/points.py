@@ -78,7 +78,9 @@ def settled_points(points: OperatingPoints, lift_angle_deg: float | None = None)
         amplitude_deg=shaped(np.degrees(cycle.amplitude)),
         amplitude_low_deg=shaped(np.degrees(batch.low)),
         amplitude_high_deg=shaped(np.degrees(batch.high)),
-        rate_s_per_day=shaped(DAY * (2.0 * math.pi / cycle.period - 1.0)),
+        rate_s_per_day=shaped(
+            DAY * (2.0 * math.pi * points.omega / (points.nominal_omega * cycle.period) - 1.0)
+        ),
         beat_error_ms=shaped(np.abs(signed)),
         signed_beat_error_ms=shaped(signed),
         apparent_amplitude_deg=shaped(np.degrees(apparent)),

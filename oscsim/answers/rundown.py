@@ -99,8 +99,7 @@ def run_down(movement: Movement, setting: Setting | None = None, *, step_h: floa
             f"step_h = {step_h:g} h: too fine for a run of {reserve:.0f} h, at most {_MOST} points"
         )
     hours: Array = step_h * np.arange(count + 1, dtype=float)
-    tilt, up = setting.tilts[:, None], setting.hours_up[:, None]
-    points = settled_points(points_at(movement, tilt, up, hours), setting.lift_angle_deg)
+    points = settled_points(points_at(movement, setting, hours), setting.lift_angle_deg)
     stop = _stop_hours(movement, setting, hours, points, reserve)
     kept = hours <= np.max(stop) + step_h
     points = points.at_hours(kept)
@@ -118,7 +117,7 @@ def _stop_hours(
     after = np.where(first_stop > 0, after, 0.0)
     while np.max(after - before) > _PRECISION:
         tried = before[:, None] + (after - before)[:, None] * np.arange(1, _CUTS + 1) / (_CUTS + 1)
-        trial = points_at(movement, setting.tilts[:, None], setting.hours_up[:, None], tried)
+        trial = points_at(movement, setting, tried)
         state = settle(trial.oscillators, trial.knock_angle).state.reshape(tried.shape)
         stops = state == CODE[State.STOPS]
         first = np.where(stops.any(axis=1), np.argmax(stops, axis=1), _CUTS)

@@ -4,7 +4,7 @@ Every free arc is computed outward from its turning point, where the balance sta
 in time, or back from it against time, when every drag has the other sign. With x = -A cos ϑ and
 v = A q sin ϑ the unknown q stays near 1 and smooth, and the work of the drag from the turning point on,
 
-    q² = q_c² - direction · (2/sin²ϑ) ∫₀^ϑ (viscous q + quadratic A q² sin ϑ) sin²ϑ dϑ,
+    q² = q_c² - (2/sin²ϑ) ∫₀^ϑ (viscous q + quadratic A q² sin ϑ) sin²ϑ dϑ,
 
 is found by Picard sweeps through a few Gauss nodes in ϑ; hairspring, dry friction and gravity enter
 in closed form through q_c. Each sweep gains a factor of about Q.
@@ -18,6 +18,7 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion.coefficients import Oscillators, cosine
+from oscsim.motion.contact import push
 from oscsim.motion.rules import Rule, collocation
 
 
@@ -36,39 +37,51 @@ def free_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule, *, back
     All arrays (points,), rad. Where there is no such motion (the arc does not reach ``end``) the answer is
     NaN: the caller's failed beat.
     """
-    direction, heavy, x_end = (-1.0, -osc.heavy, -end) if backwards else (1.0, osc.heavy, end)
+    if backwards:
+        osc, end = osc.against_time, -end
+    if not osc.any_pins:
+        return _smooth_arc(osc, amplitude, end, rule)
+    # index pins: the torque has a corner at each contact angle, so the arc is taken in pieces between them
+    low, high = osc.kinks(-amplitude, end)
+    first = np.where(low > -amplitude, low, np.where(high > -amplitude, high, end))
+    arc = _smooth_arc(osc, amplitude, first, rule)
+    nodes, sweeps = collocation(rule.arc_nodes), rule.arc_sweeps + 1
+    rest = push(osc, first, end - first, arc.speed_squared, 1.0, 0.0, nodes, sweeps)
+    return Arc(rest.speed_squared, arc.slope * rest.slope, arc.time + rest.time)
+
+
+def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> Arc:
+    """``free_arc`` forward in time, over a stretch without corners in the torque."""
     nodes = collocation(rule.arc_nodes)
-    A = amplitude
-    span = np.arccos(-x_end / A)
+    A, heavy = amplitude, osc.heavy
+    span = np.arccos(-end / A)
     theta = span * nodes.nodes
     tangent = np.tan(0.5 * theta)  # one tangent gives sine and cosine
     squared = tangent * tangent
     cos = (1.0 - squared) / (1.0 + squared)
-    sine = (1.0 + cos) * tangent
-    sinc2 = sine / theta
+    sine_ = (1.0 + cos) * tangent
+    sinc2 = sine_ / theta
     sinc2 *= sinc2
 
-    closed = 1.0 + 0.5 * osc.cubic * A * A * (1.0 + cos * cos)
-    closed -= (direction * osc.dry / A) * (1.0 + squared)
-    closed_end = (A - x_end) * (A + x_end) * (1.0 + 0.5 * osc.cubic * (A * A + x_end * x_end))
-    closed_end -= 2.0 * direction * osc.dry * (A + x_end)
-    start_torque = A * (1.0 + osc.cubic * A * A) - direction * osc.dry
+    closed = 1.0 - (osc.dry / A) * (1.0 + squared)
+    if osc.any_cubic:
+        closed += (0.5 * osc.cubic * A * A) * (1.0 + cos * cos)
     if osc.any_gravity:
-        at_start = cosine(heavy - A)
-        closed += 2.0 * osc.gravity / (A * A) * (cosine(heavy - A * cos) - at_start) / (sine * sine)
-        closed_end += 2.0 * osc.gravity * (cosine(x_end + heavy) - at_start)
-        start_torque = start_torque - osc.gravity * np.sin(heavy - A)
+        twice = 2.0 * osc.gravity / (A * A)
+        closed += twice * (cosine(heavy - A * cos) - cosine(heavy - A)) / (sine_ * sine_)
+    if osc.any_pins:
+        closed += osc.pins_drop(-A, A * (1.0 - cos)) / (A * A * sine_ * sine_)
 
     # first sweep in closed form: the viscous work at q = 1
-    q = np.sqrt(closed - (direction * osc.viscous) * (theta - sine * cos) / (sine * sine))
-    speed = A * sine
+    q = np.sqrt(closed - osc.viscous * (theta - sine_ * cos) / (sine_ * sine_))
+    speed = A * sine_
     for _ in range(rule.arc_sweeps):
         work = sinc2 * q * osc.drag(speed * q)
-        q = np.sqrt(closed - (direction * span) * (nodes.folded @ work) / sinc2)
+        q = np.sqrt(closed - span * (nodes.folded @ work) / sinc2)
     lost = A * A * span**3 * (nodes.folded_end @ (sinc2 * q * osc.drag(speed * q)))
-    lost_slope = osc.viscous * A * span + 2.0 * osc.quadratic * A * (A + x_end)
+    lost_slope = osc.viscous * A * span + 2.0 * osc.quadratic * A * (A + end)
     return Arc(
-        speed_squared=closed_end - direction * lost,
-        slope=2.0 * (start_torque - direction * lost_slope),
+        speed_squared=osc.potential_drop(-A, A + end) - 2.0 * osc.dry * (A + end) - lost,
+        slope=2.0 * (osc.torque_at(-A, np.zeros_like(A)) - lost_slope),
         time=span * (nodes.weights @ (1.0 / q)),
     )

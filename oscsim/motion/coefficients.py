@@ -5,6 +5,9 @@ inertias in units of the balance's I, and lever angles as the balance angle that
 angle / fork ratio). Equation (1) of docs/physics.md then reads
 
     x'' = -x (1 + cubic x²) - viscous x' - quadratic x'|x'| - dry sgn x' - gravity sin(x + heavy) + torque
+
+Index pins with play add pins_share (clip(x) - clip(0)), clip to [pins_low, pins_high]: within these angles the
+coil is free of the pins and the hairspring acts with its whole length (docs/physics.md §6).
 """
 
 from __future__ import annotations
@@ -43,6 +46,11 @@ class Oscillators:
     gravity: Array  # G / k
     heavy: Array  # φ, rad
     cubic: Array  # κ₃, 1/rad²
+    pins_share: (
+        Array  # Δk/k: stiffness that the stretch between the index pins takes away while the coil is free
+    )
+    pins_low: Array  # contact angles of the pins, rad; infinite where there is no pin
+    pins_high: Array
     centre: Array  # x_c, balance angle of the line of centres, rad
     contact: Array  # B/(2g), rad before the line of centres
     unlocking: Array  # (ℓ + ϱ)/g, rad
@@ -73,7 +81,24 @@ class Oscillators:
 
     def mirrored(self) -> Oscillators:
         """The beats to the other side, mirrored so that the balance again moves from -A to +A."""
-        return replace(self, centre=-self.centre, heavy=-self.heavy)
+        return replace(
+            self,
+            centre=-self.centre,
+            heavy=-self.heavy,
+            pins_low=-self.pins_high,
+            pins_high=-self.pins_low,
+        )
+
+    @cached_property
+    def against_time(self) -> Oscillators:
+        """The beats run backwards from the turning point, mirrored: every drag then pushes."""
+        other = self.mirrored()
+        return replace(other, viscous=-self.viscous, quadratic=-self.quadratic, dry=-self.dry)
+
+    def driven(self, factor: Array) -> Oscillators:
+        """The same batch with the torque on the escape wheel multiplied by ``factor``."""
+        driven = ("unlocking_torque", "impulse_torque", "wheel_acceleration", "lever_acceleration")
+        return replace(self, **{name: getattr(self, name) * factor for name in driven})
 
     def both_beats(self) -> Oscillators:
         """Shape (2 points,): the beats s = +1 of every point, then the beats s = -1."""
@@ -97,6 +122,26 @@ class Oscillators:
         """Whether the hairspring departs from a linear torque at any of the points."""
         return bool(self.cubic.any())
 
+    @cached_property
+    def any_pins(self) -> bool:
+        """Whether the coil has play between index pins at any of the points."""
+        return bool(self.pins_share.any())
+
+    def kinks(self, start: Array, end: Array) -> tuple[Array, Array]:
+        """The pins' contact angles as far as they lie between ``start`` and ``end``, in order of travel."""
+        return np.clip(self.pins_low, start, end), np.clip(self.pins_high, start, end)
+
+    def pins_drop(self, start: Array, travel: Array) -> Array:
+        """What v² gains over ``travel`` by the stiffness that the play between the pins takes away."""
+
+        def twice_integral(x: Array) -> Array:
+            leaning = np.clip(x, self.pins_low, self.pins_high)
+            return leaning * (2.0 * x - leaning)
+
+        at_rest = np.clip(0.0, self.pins_low, self.pins_high)
+        gained = twice_integral(start + travel) - twice_integral(start) - 2.0 * at_rest * travel
+        return np.asarray(self.pins_share * gained)
+
     def potential_drop(self, start: Array, travel: Array) -> Array:
         """2 [U(start) - U(start + travel)] of hairspring and gravity: what v² gains there, without inertia.
 
@@ -108,6 +153,8 @@ class Oscillators:
             drop *= 1.0 + (0.5 * self.cubic) * (start * start + end * end)
         if self.any_gravity:
             drop += 2.0 * self.gravity * (cosine(end + self.heavy) - cosine(start + self.heavy))
+        if self.any_pins:
+            drop += self.pins_drop(start, travel)
         return drop
 
     def drag(self, speed: Array) -> Array:
@@ -121,4 +168,7 @@ class Oscillators:
             torque -= self.cubic * (x * x * x)
         if self.any_gravity:
             torque -= self.gravity * sine(x + self.heavy)
+        if self.any_pins:
+            leaning = np.clip(x, self.pins_low, self.pins_high)
+            torque += self.pins_share * (leaning - np.clip(0.0, self.pins_low, self.pins_high))
         return torque

@@ -43,6 +43,33 @@ def push(
 
     ``inertia`` and extra ``torque`` are those of the phase. All (points,). NaN where the balance stops.
     """
+    if not osc.any_pins:
+        return _smooth_push(osc, start, length, w, inertia, torque, nodes, sweeps)
+    # index pins: in pieces between the corners of the torque
+    low, high = osc.kinks(start, start + length)
+    end = Contact(w, np.zeros_like(w), np.ones_like(w), np.zeros_like(w))
+    for a, b in ((start, low), (low, high), (high, start + length)):
+        piece = _smooth_push(osc, a, b - a, end.speed_squared, inertia, torque, nodes, sweeps)
+        end = Contact(
+            piece.speed_squared,
+            end.time + piece.time,
+            end.slope * piece.slope,
+            end.time_slope + end.slope * piece.time_slope,
+        )
+    return end
+
+
+def _smooth_push(
+    osc: Oscillators,
+    start: Array,
+    length: Array,
+    w: Array,
+    inertia: Array | float,
+    torque: Array | float,
+    nodes: Collocation,
+    sweeps: int,
+) -> Contact:
+    """``push`` over a stretch without corners in the torque."""
     pull = 2.0 * (torque - osc.dry)
     v_start = np.sqrt(w)
     drag = v_start * osc.drag(v_start)

@@ -71,10 +71,29 @@ def empty_cycle(points: int) -> Cycle:
     )
 
 
-def evaluate(
-    both: Oscillators, left: Array, right: Array, rule: Rule, near: Lift | None = None
-) -> tuple[Cycle, Array, Array, Lift]:
-    """The cycle through the turning points -left and +right, the Newton step that would close it, its lifts.
+@dataclass(frozen=True)
+class Gaps:
+    """How far a cycle is from closing: the step in v² at each drop, with what it depends on.
+
+    All (points,), first for the beats from the left turning point, then for those from the right: gap; before,
+    after: its slopes with the turning point before the beat (negative) and with the one after it.
+    """
+
+    cycle: Cycle
+    gap: tuple[Array, Array]
+    before: tuple[Array, Array]
+    after: tuple[Array, Array]
+    lifts: Lift
+
+    def step(self) -> tuple[Array, Array]:
+        """Newton's step of the left and right turning points that would close the cycle."""
+        (R1, R2), (D1, D2), (E1, E2) = self.gap, self.before, self.after
+        det = D1 * D2 - E1 * E2
+        return (R1 * D2 + R2 * E1) / det, (R2 * D1 + R1 * E2) / det
+
+
+def gaps(both: Oscillators, left: Array, right: Array, rule: Rule, near: Lift | None = None) -> Gaps:
+    """The cycle through the turning points -left and +right.
 
     ``both``: both beats of every point, (2 points,); left, right (points,); ``near``: lifts of both beats at
     almost the same turning points, for first guesses. NaN where a beat fails.
@@ -83,32 +102,29 @@ def evaluate(
     here, there = np.concatenate([left, right]), np.concatenate([right, left])
     coming = free_arc(both, here, both.pin_contact, rule)
     lifts = lift(both, coming.speed_squared, rule, near)
-    drop, w = lifts.drop, lifts.speed_squared
-    going = free_arc(both, there, drop, rule, backwards=True)
-    gap = going.speed_squared - w
-
-    # slopes of the gap: D with the turning point before the beat, E with the one after it
-    D = lifts.slope * coming.slope
+    going = free_arc(both, there, lifts.drop, rule, backwards=True)
+    gap = going.speed_squared - lifts.speed_squared
+    before = lifts.slope * coming.slope
     if lifts.drop_slope.any():
-        D = D - 2.0 * both.torque_at(drop, np.sqrt(w)) * lifts.drop_slope * coming.slope
-    E = going.slope
-    D1, D2, E1, E2 = D[:n], D[n:], E[n:], E[:n]
-    R1, R2 = gap[:n], gap[n:]
-    det = D1 * D2 - E1 * E2
-    step_left = (R1 * D2 + R2 * E2) / det
-    step_right = (R2 * D1 + R1 * E1) / det
+        torque = both.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
+        before = before - 2.0 * torque * lifts.drop_slope * coming.slope
+    (R1, R2), (D1, D2), (E1, E2) = (_halves(values) for values in (gap, before, going.slope))
 
-    ticks, after = lifts.time.reshape(2, n), going.time.reshape(2, n)
-    before = coming.time.reshape(2, n)
+    ticks, outward = lifts.time.reshape(2, n), going.time.reshape(2, n)
+    inward = coming.time.reshape(2, n)
     cycle = Cycle(
         left=left,
         right=right,
-        residual=np.abs(D2 * R1 / E2 + R2) / E1,
+        residual=np.abs(D2 * R1 / E1 + R2) / E2,
         slope=D1 * D2 / (E1 * E2),
-        period=(before + ticks + after).sum(axis=0),
+        period=(inward + ticks + outward).sum(axis=0),
         ticks=ticks,
-        intervals=ticks + after + before[::-1],
-        turned=(drop - both.pin_contact).reshape(2, n),
+        intervals=ticks + outward + inward[::-1],
+        turned=(lifts.drop - both.pin_contact).reshape(2, n),
         lost=lifts.lost.reshape(2, n),
     )
-    return cycle, step_left, step_right, lifts
+    return Gaps(cycle, (R1, R2), (D1, D2), (E1, E2), lifts)
+
+
+def _halves(values: Array) -> tuple[Array, Array]:
+    return values[: len(values) // 2], values[len(values) // 2 :]

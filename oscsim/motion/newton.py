@@ -6,7 +6,7 @@ import numpy as np
 
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.cycle import Cycle, empty_cycle, evaluate
+from oscsim.motion.cycle import Cycle, empty_cycle, gaps
 from oscsim.motion.lift import Lift
 from oscsim.motion.rules import LADDER, Rule
 
@@ -42,7 +42,9 @@ def newton(
     index, both = np.arange(osc.size), osc.both_beats()
     reach_left, reach_right = osc.contact - osc.centre, osc.contact + osc.centre
     for number in range(steps):
-        cycle, step_left, step_right, near = evaluate(both, left, right, rule, near)
+        trial = gaps(both, left, right, rule, near)
+        cycle, near = trial.cycle, trial.lifts
+        step_left, step_right = trial.step()
         lifts = (
             near
             if lifts is None or len(index) == osc.size

@@ -8,8 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from oscsim.arrays import Array, Number
+from oscsim.errors import InputError
 from oscsim.fields import check_quantities, quantity
-from oscsim.units import G0, MG, MG_CM2, MM, UG_CM, UM
+from oscsim.units import DAY, G0, MG, MG_CM2, MM, UG_CM, UM
+
+#: Temperature at which a design's numbers hold, °C (ISO 3159 takes its rates at 8, 23 and 38 °C).
+REFERENCE_C = 23.0
+#: The oil's part in the drag at speed when a design does not say (common practice without source).
+OIL_SHARE = 0.15
+_VISCOSITY_C = 38.5 / math.log(3.8)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,13 +46,82 @@ class Balance:
         "1/rad²", "κ₃", "hairspring's departure from a linear torque", -0.005, 0.005, default=0.0
     )
 
+    regulation_s_per_day: float = quantity(
+        "s/day", "–", "by how much the hairspring alone is set fast of the beat", -2000, 2000, default=0.0
+    )
+    temperature_s_per_day_c: float = quantity(
+        "s/day/°C", "–", "rate gained per °C above 23 °C by balance and hairspring", -30, 30, default=0.0
+    )
+    oil_share: float = quantity(
+        "",
+        "–",
+        "share of the drag proportional to speed that is the oil's, at 23 °C",
+        0,
+        1,
+        default=OIL_SHARE,
+    )
+
     def __post_init__(self) -> None:
         check_quantities(self, "balance")
 
 
-def angular_frequency(balance: Balance) -> Number:
-    """ω = 2πf of the free balance, rad/s; two beats make one period."""
+@dataclass(frozen=True, kw_only=True)
+class IndexPins:
+    """Index pins with play: the hairspring's last stretch works only while the coil leans on a pin.
+
+    Contact angles are balance angles at which the coil meets a pin; without one there is no pin on that side.
+    """
+
+    stiffness_share: float = quantity("", "Δk/k", "stiffness lost while the coil is free of the pins", 0, 0.2)
+    low_contact_deg: float | None = quantity(
+        "deg", "θ_p - θ_g", "balance angle below which the coil leans on a pin", -360, 360, default=None
+    )
+    high_contact_deg: float | None = quantity(
+        "deg", "θ_p + θ_g", "balance angle above which the coil leans on a pin", -360, 360, default=None
+    )
+
+    def __post_init__(self) -> None:
+        check_quantities(self, "index_pins")
+        if self.low_contact_deg is None and self.high_contact_deg is None:
+            raise InputError(
+                "index_pins.low_contact_deg, index_pins.high_contact_deg: at least one is needed"
+            )
+        if not self.low < self.high:
+            raise InputError(
+                f"index_pins.low_contact_deg = {self.low_contact_deg} deg: must be less than "
+                f"index_pins.high_contact_deg = {self.high_contact_deg} deg"
+            )
+
+    @property
+    def low(self) -> float:
+        """Lower contact angle, rad; minus infinity without a pin."""
+        return -math.inf if self.low_contact_deg is None else math.radians(self.low_contact_deg)
+
+    @property
+    def high(self) -> float:
+        """Upper contact angle, rad; infinity without a pin."""
+        return math.inf if self.high_contact_deg is None else math.radians(self.high_contact_deg)
+
+
+def nominal_frequency(balance: Balance) -> Number:
+    """2πf of the beat, rad/s; two beats make one period."""
     return 2.0 * math.pi * balance.beats_per_hour / 7200.0
+
+
+def angular_frequency(balance: Balance, temperature_c: Number = REFERENCE_C) -> Number:
+    """ω of balance and hairspring alone, rad/s: the beat's, as regulated and at this temperature."""
+    warmer = balance.temperature_s_per_day_c * (temperature_c - REFERENCE_C)
+    return nominal_frequency(balance) * (1.0 + (balance.regulation_s_per_day + warmer) / DAY)
+
+
+def viscous_loss(balance: Balance, temperature_c: Number = REFERENCE_C) -> Number:
+    """1/Q at this temperature: the oil's share follows its viscosity.
+
+    The viscosity falls by a factor e per ``_VISCOSITY_C``: flow times of watch oils between 4.5 and 43 °C fall by 3.2
+    to 4.6 (W. T. Lewis, Friction, Lubrication and the Lubricants in Horology, 1896, Table XI); 3.8 is taken.
+    """
+    thinner = np.exp(-(temperature_c - REFERENCE_C) / _VISCOSITY_C)
+    return (1.0 + balance.oil_share * (thinner - 1.0)) / balance.viscous_q
 
 
 def inertia(balance: Balance) -> Number:
@@ -53,9 +129,9 @@ def inertia(balance: Balance) -> Number:
     return balance.inertia_mg_cm2 * MG_CM2
 
 
-def stiffness(balance: Balance) -> Number:
+def stiffness(balance: Balance, temperature_c: Number = REFERENCE_C) -> Number:
     """k = I ω², N·m/rad."""
-    return inertia(balance) * angular_frequency(balance) ** 2
+    return inertia(balance) * angular_frequency(balance, temperature_c) ** 2
 
 
 def pivot_torque(balance: Balance, tilt: Array) -> Array:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.errors import InputError, nearest
+from oscsim.errors import InputError, hint
 from oscsim.files import write_whole
 from oscsim.motion.states import State
-from oscsim.show.style import GREY, SERIES, frame, new_axes
+from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.units import POSITIONS
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def plot_run_down(answer: RunDown, ax: Axes | None = None) -> Axes:
         limit = float(np.nanmin(answer.points.knock_angle_deg))
         ax.axhline(limit, color=GREY, linewidth=1.0)
         ax.text(answer.hours[-1], limit, "knocks above ", ha="right", va="bottom", color=GREY, fontsize=9)
-    ax.set_title(f"{answer.design}: run-down from full wind", loc="left", fontsize=11)
+    title(ax, f"{headline(answer.design)}: run-down from full wind")
     return ax
 
 
@@ -114,7 +115,7 @@ def plot_settled(answer: Settled, ax: Axes | None = None) -> Axes:
     ax.set_ylabel("amplitude, deg")
     frame(ax)
     ax.legend(title="since full wind", frameon=False, fontsize=9, title_fontsize=9)
-    ax.set_title(f"{answer.design}: settled amplitude", loc="left", fontsize=11)
+    title(ax, f"{headline(answer.design)}: settled amplitude")
     return ax
 
 
@@ -138,7 +139,7 @@ def check_picture_name(path: Path) -> None:
     if ending not in _FORMATS:
         known = [f".{name}" for name in _FORMATS]
         raise InputError(
-            f"picture {path}: ending '{path.suffix}' is not one of {', '.join(known)}; {nearest(path.suffix, known)}"
+            f"picture {path}: ending '{path.suffix}' is not one of {', '.join(known)}{hint(path.suffix, known)}"
         )
 
 
@@ -148,5 +149,7 @@ def save_figure(figure: Figure, path: Path) -> None:
 
     check_picture_name(path)
     out = io.BytesIO()
-    figure.savefig(out, format=path.suffix.removeprefix(".").lower(), dpi=150)
+    with warnings.catch_warnings():  # a letter that the font lacks is drawn as a box
+        warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
+        figure.savefig(out, format=path.suffix.removeprefix(".").lower(), dpi=150)
     write_whole(path, out.getvalue())

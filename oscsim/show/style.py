@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from oscsim.errors import clipped, printable
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
@@ -17,6 +19,16 @@ SERIES = (
     ("#000000", (0, (1, 1)), "P"),
 )
 GREY = "#555555"
+
+
+def headline(design: str) -> str:
+    """A design's name as it heads a table or picture, whatever is in it."""
+    return clipped(printable(design))
+
+
+def title(ax: Axes, text: str) -> None:
+    """The picture's title, as plain text: a dollar sign starts no formula."""
+    ax.set_title(text, loc="left", fontsize=11, parse_math=False)
 
 
 def new_axes(ax: Axes | None) -> Axes:

@@ -10,6 +10,7 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion.states import STATES, State
+from oscsim.show.style import headline
 from oscsim.units import Position
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ def settled_table(answer: Settled) -> str:
         tables.append(grid(title, columns, rows, cells(p, p.apparent_amplitude_deg, _amplitude)))
     tables.append(grid("Rate as built, s/day", columns, rows, cells(p, p.rate_s_per_day, _signed)))
     tables.append(grid("Beat error, ms", columns, rows, cells(p, p.beat_error_ms, _milliseconds)))
-    heading = f"{answer.design}: settled state by position and hours since full wind"
+    heading = f"{headline(answer.design)}: settled state by position and hours since full wind"
     return "\n\n".join([heading, *tables, settled_sentence(answer)])
 
 
@@ -150,5 +151,5 @@ def run_down_table(answer: RunDown) -> str:
     low, high = min(answer.stop_hours), max(answer.stop_hours)
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
     sentence = _healthy("; ".join(said) + f"; it stops after {span}.", p)
-    heading = f"{answer.design}: run-down from full wind"
+    heading = f"{headline(answer.design)}: run-down from full wind"
     return "\n\n".join([heading, table, rates, sentence])

@@ -1,0 +1,156 @@
+"""The manual page of the design file, docs/design-file.md: ``python -m oscsim.show.design_file`` prints it.
+
+The tables are made from the fields' own data, so key, unit, meaning and range stand in one place only.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import Field, fields
+from typing import Any
+
+from oscsim.fields import Quantity, quantities, required
+from oscsim.files import DEFAULT_DESIGN, LARGEST
+from oscsim.movement import PARTS
+from oscsim.parts.train import Arbor, Arbors, JewelledHoles
+
+_NO = "–"
+#: Keys of which exactly one is given: neither is required, neither may simply be left out.
+_EITHER = ("fork_ratio", "lift_angle_deg")
+#: The two keys that are text.
+_TOP = (
+    ("`name`", _NO, _NO, "what the movement is called", "text", "required"),
+    ("`story`", _NO, _NO, "what it is and what to expect of it", "text", "empty"),
+)
+
+INTRO = f"""\
+# The design file
+
+A movement is described in one TOML file: a name, a story if you like, and one table for each part. This page lists
+every key. It is printed by `python -m oscsim.show.design_file` from the same data that checks your file.
+
+The quickest start is a copy of a bundled design:
+
+```sh
+oscsim designs {DEFAULT_DESIGN} > mine.toml
+oscsim settle mine.toml
+```
+
+## Rules
+
+- The unit is part of the key. A key without a unit is a pure number.
+- A key marked *required* must be given. Any other has the default shown. No value is guessed.
+- An unknown key, a missing one, a value out of range or of the wrong kind is refused, in one line that names it.
+  Nothing is clipped and nothing is ignored.
+- The ranges only keep out slips of the pen. A value inside its range can still be a poor one.
+- The file is UTF-8 text of at most {LARGEST / 1e6:g} MB. Comments start with `#`. The order of tables does not matter.
+- Symbols are those of [physics.md](physics.md). A dash means that there is none.
+
+## Fork ratio or lift angle
+
+A drawing states either the fork ratio or the lift angle. Give exactly one of `fork_ratio` and `lift_angle_deg`; the
+other follows from lock, run, lift and shake: Λ = (ℓ + ϱ + L − σ)/g.
+
+```toml
+[escapement]
+lift_angle_deg = 52.0
+```
+
+## Jewels
+
+`jewels` is a count, or a table that names the jewelled holes of each arbor. Holes that are not named run in brass.
+
+```toml
+[train]
+jewels = 21
+```
+
+```toml
+[train.jewels]
+third = 2
+fourth = 2
+escape = 2
+pallet = 2
+```
+
+A count is spent in a fixed order: seven for balance, roller and stones, then two each for the escape, pallet,
+fourth, third and centre arbors and the barrel. Jewels beyond those do not touch the going train. An odd count leaves
+one hole of a pair in brass.
+
+## Arbors of your own
+
+The radii of pivots, pinions and wheels have standard values, given below. A table `[train.arbors.NAME]` changes
+those that it names and keeps the rest.
+
+```toml
+[train.arbors.fourth]
+pivot_radius_mm = 0.12
+```
+
+## What must go together
+
+Some values are sound alone and impossible together. These are refused too:
+
+- a drop of half a tooth space or more; pallets that span more than 75° of the wheel to either side;
+- a notch shake as large as the lift; a fork that would hold the pin for 90° of balance angle or more to either side;
+- an impulse plane too steep for its friction, so that the tooth gives no impulse;
+- a lift angle that means a fork ratio outside 0.05 to 1;
+- a dead point outside the lift (`out_of_beat_deg` too large for the fork);
+- a barrel arbor as large as the barrel; a strip that does not fit the barrel or leaves no turns.
+"""
+
+
+def page() -> str:
+    """The whole page as markdown."""
+    sections = [INTRO, _section("Top of the file", "Before the first table.", _TOP)]
+    for table, part in PARTS.items():
+        sections.append(_of_part(table, part))
+        if table == "train":
+            sections.append(_of_part("train.jewels", JewelledHoles))
+            sections.append(_of_part("train.arbors.NAME", Arbor, default=lambda _: "see below"))
+            sections.append(_standard_radii())
+    return "\n".join(sections)
+
+
+def _of_part(table: str, part: type[Any], default: Callable[[Field[Any]], str] | None = None) -> str:
+    """The section of one table: the part's own first line, then a row for each of its numbers."""
+    rows = [[*_described(f.name, info), (default or _default)(f)] for f, info in quantities(part)]
+    return _section(f"`[{table}]`", (part.__doc__ or "").split("\n")[0], rows)
+
+
+def _described(name: str, info: Quantity) -> list[str]:
+    span = f"{info.low:g} to {info.high:g}" + (", whole" if info.whole else "")
+    return [f"`{name}`", info.symbol, info.unit or _NO, info.meaning, span]
+
+
+def _default(f: Field[Any]) -> str:
+    if f.name in _EITHER:
+        return "one of the two"
+    if required(f):
+        return "required"
+    return "absent" if f.default is None else f"{f.default:g}"
+
+
+def _section(title: str, lead: str, rows: Iterable[Sequence[str]]) -> str:
+    heads = ("key", "symbol", "unit", "meaning", "range", "default")
+    return f"## {title}\n\n{lead}\n\n{_table(heads, rows)}"
+
+
+def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    lines = [heads, ["---"] * len(heads), *rows]
+    return "".join(f"| {' | '.join(cells)} |\n" for cells in lines)
+
+
+def _standard_radii() -> str:
+    heads = ["NAME", *(f"`{f.name}`" for f in fields(Arbor))]
+    rows = []
+    for f in fields(Arbors):
+        radii = [getattr(f.default, inner.name) for inner in fields(Arbor)]
+        rows.append([f"`{f.name}`", *(_NO if radius is None else f"{radius:g}" for radius in radii)])
+    lead = "Standard radii, mm. Where there is no pinion or wheel, that term of (4) is zero."
+    return f"{lead}\n\n{_table(heads, rows)}"
+
+
+if __name__ == "__main__":
+    sys.stdout.write(page())
