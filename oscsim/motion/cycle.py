@@ -75,8 +75,8 @@ def empty_cycle(points: int) -> Cycle:
 class Gaps:
     """How far a cycle is from closing: the step in v² at each drop, with what it depends on.
 
-    All (points,), first for the beats from the left turning point, then for those from the right: gap; before,
-    after: its slopes with the turning point before the beat (negative) and with the one after it.
+    All (points,), first for the beats from the left turning point, then for those from the right: gap; its slope
+    with the turning point before the beat is -before, with the one after it +after.
     """
 
     cycle: Cycle

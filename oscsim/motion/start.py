@@ -10,11 +10,27 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion.coefficients import Oscillators
+from oscsim.theory import generated
 from oscsim.theory.start import start_amplitude
 
 
 def first_guess(osc: Oscillators) -> Array:
     """First-order settled amplitude, rad, shape (points,); a few per cent off, zero where nothing drives."""
+    gain, taken = _escapement(osc)
+    return start_amplitude(osc.viscous, osc.quadratic, osc.dry, gain, taken)
+
+
+def first_drive(osc: Oscillators, amplitude: Array) -> Array:
+    """Factor on the drive that to first order keeps up ``amplitude``, rad; all (points,)."""
+    gain, taken = _escapement(osc)
+    lost = generated.energy_lost_viscous(amplitude, osc.viscous)
+    lost = lost + generated.energy_lost_quadratic(amplitude, osc.quadratic)
+    lost = lost + generated.energy_lost_dry(amplitude, osc.dry)  # per period, that is two beats
+    return np.asarray((0.5 * lost + taken * amplitude**2) / np.maximum(gain, 1e-300))
+
+
+def _escapement(osc: Oscillators) -> tuple[Array, Array]:
+    """Work of a beat apart from that proportional to the amplitude's square, and the loss's coefficient of it."""
     gained_lead = np.maximum(osc.wheel_share * (1.0 + osc.recoil), 1e-3)
     travel = np.maximum(osc.lift - osc.shake - np.minimum(osc.shake / gained_lead, 0.5 * osc.lift), 0.0)
     gain = osc.impulse_torque * travel / osc.inertia_impulse
@@ -22,6 +38,4 @@ def first_guess(osc: Oscillators) -> Array:
     picked_up = 0.5 * (1.0 - 1.0 / osc.inertia_unlocking**2)
     given_back = (osc.inertia_impulse - 1.0) / osc.inertia_impulse * osc.wheel_share * (1.0 + osc.recoil)
     catching = 2.0 * osc.impulse_torque * (1.0 + osc.recoil) / np.maximum(osc.wheel_acceleration, 1e-300)
-    return start_amplitude(
-        osc.viscous, osc.quadratic, osc.dry, gain, np.maximum(picked_up - given_back + catching, 0.0)
-    )
+    return gain, np.maximum(picked_up - given_back + catching, 0.0)

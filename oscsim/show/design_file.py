@@ -12,12 +12,14 @@ from typing import Any
 
 from oscsim.fields import Quantity, quantities, required
 from oscsim.files import DEFAULT_DESIGN, LARGEST
-from oscsim.movement import PARTS
+from oscsim.movement import PARTS, Movement
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 
 _NO = "–"
 #: Keys of which exactly one is given: neither is required, neither may simply be left out.
 _EITHER = ("fork_ratio", "lift_angle_deg")
+#: Tables that a movement can do without.
+_OPTIONAL = [f.name for f in fields(Movement) if f.name in PARTS and not required(f)]
 #: The two keys that are text.
 _TOP = (
     ("`name`", _NO, _NO, "what the movement is called", "text", "required"),
@@ -97,6 +99,7 @@ Some values are sound alone and impossible together. These are refused too:
 - an impulse plane too steep for its friction, so that the tooth gives no impulse;
 - a lift angle that means a fork ratio outside 0.05 to 1;
 - a dead point outside the lift (`out_of_beat_deg` too large for the fork);
+- index pins without a contact angle, or with the lower one not below the upper one;
 - a barrel arbor as large as the barrel; a strip that does not fit the barrel or leaves no turns.
 """
 
@@ -116,7 +119,10 @@ def page() -> str:
 def _of_part(table: str, part: type[Any], default: Callable[[Field[Any]], str] | None = None) -> str:
     """The section of one table: the part's own first line, then a row for each of its numbers."""
     rows = [[*_described(f.name, info), (default or _default)(f)] for f, info in quantities(part)]
-    return _section(f"`[{table}]`", (part.__doc__ or "").split("\n")[0], rows)
+    lead = (part.__doc__ or "").split("\n")[0] + (
+        " This table may be left out." if table in _OPTIONAL else ""
+    )
+    return _section(f"`[{table}]`", lead, rows)
 
 
 def _described(name: str, info: Quantity) -> list[str]:

@@ -1,0 +1,120 @@
+"""The torque that keeps up a given amplitude: settled states with amplitude given and drive sought.
+
+Unknowns are the difference of the two swings and the factor on the drive; the same gaps must close as in
+cycle.py. Every amplitude has its torque, so a curve or map over amplitude needs no search.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from oscsim.arrays import Array, Flags
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.cycle import Cycle, Gaps, empty_cycle, gaps
+from oscsim.motion.lift import Lift, lift
+from oscsim.motion.newton import DONE, SETTLED
+from oscsim.motion.rules import LADDER, Rule
+from oscsim.motion.start import first_drive
+
+#: Points computed together, as in settle.py.
+CHUNK = 384
+_STEP = 1e-6
+_STEPS = 8
+#: Change of the drive's logarithm at which the rough rung is left, and by which two rungs may differ.
+_ROUGH, _AGREE = 1e-4, 1e-8
+
+
+@dataclass(frozen=True)
+class Sustained:
+    """Cycles with given amplitude, each (points,): factor on the drive of the batch, cycle, and whether it is
+    sound: closed, the rungs agree, every impulse given, and stable, so that a watch can settle there."""
+
+    factor: Array
+    cycle: Cycle
+    sound: Flags
+
+
+def sustain(osc: Oscillators, amplitude: Array) -> Sustained:
+    """The drive, as a factor on that of ``osc``, that keeps up ``amplitude`` (points,), rad: mean of both swings."""
+    factor, cycle = np.full(osc.size, np.nan), empty_cycle(osc.size)
+    sound = np.zeros(osc.size, bool)
+    with np.errstate(all="ignore"):
+        for start in range(0, osc.size, CHUNK):
+            part = slice(start, start + CHUNK)
+            factor[part], found, sound[part] = _chunk(osc.take(part), amplitude[part])
+            cycle.put(np.arange(start, min(start + CHUNK, osc.size)), found)
+    return Sustained(factor, cycle, sound)
+
+
+def _chunk(osc: Oscillators, amplitude: Array) -> tuple[Array, Cycle, Flags]:
+    shift, factor = np.zeros_like(amplitude), first_drive(osc, amplitude)
+    found, lifts = empty_cycle(osc.size), None
+    sound = np.zeros(osc.size, bool)
+    index, before = np.arange(osc.size), factor.copy()
+    for rule in LADDER:
+        part = osc if len(index) == osc.size else osc.take(index)
+        now_shift, now_factor, cycle, lifts = _close(
+            part, amplitude[index], shift[index], factor[index], rule, lifts, rough=rule is LADDER[0]
+        )
+        shift[index], factor[index] = now_shift, now_factor
+        found.put(index, cycle)
+        closed = cycle.residual <= SETTLED
+        agree = closed & (np.abs(now_factor / before[index] - 1.0) <= _AGREE)
+        before[index] = now_factor
+        if rule is LADDER[0]:
+            continue
+        sound[index] = agree & (cycle.slope < 1.0) & ~cycle.lost.any(axis=0)
+        again = np.flatnonzero(closed & ~agree)
+        if not len(again):
+            break
+        lifts = lifts.take(np.concatenate([again, again + len(index)]))
+        index = index[again]
+    return factor, found, sound
+
+
+def _close(
+    osc: Oscillators,
+    amplitude: Array,
+    shift: Array,
+    factor: Array,
+    rule: Rule,
+    near: Lift | None,
+    *,
+    rough: bool,
+) -> tuple[Array, Array, Cycle, Lift]:
+    """Newton's method on half the difference of the swings and on the drive, until every point is closed."""
+    for number in range(_STEPS):
+        both = osc.driven(factor).both_beats()
+        trial = gaps(both, amplitude + shift, amplitude - shift, rule, near)
+        (R1, R2), (D1, D2), (E1, E2) = trial.gap, trial.before, trial.after
+        T1, T2 = _with_drive(osc, factor, trial, rule, near)
+        # gap 1 falls by D1 + E1 with the shift, gap 2 rises by D2 + E2
+        S1, S2 = -(D1 + E1), D2 + E2
+        det = S1 * T2 - S2 * T1
+        move_shift, move = (R2 * T1 - R1 * T2) / det, (R1 * S2 - R2 * S1) / det
+        placed = trial.lifts.placed.reshape(2, -1).all(axis=0)
+        done = np.abs(move) <= _ROUGH * factor if rough else (trial.cycle.residual <= DONE) & placed
+        finished = bool((done | ~np.isfinite(move)).all())
+        if finished and not rough:
+            break
+        shift = shift + move_shift
+        factor = np.maximum(factor + move, 0.5 * factor)
+        if finished:
+            break
+        near = trial.lifts if number > 0 else None
+    return shift, factor, trial.cycle, trial.lifts
+
+
+def _with_drive(
+    osc: Oscillators, factor: Array, trial: Gaps, rule: Rule, near: Lift | None
+) -> tuple[Array, Array]:
+    """Slopes of the two gaps with the factor on the drive: only the lifts depend on it."""
+    both = osc.driven(factor * (1.0 + _STEP)).both_beats()
+    lifts = trial.lifts
+    faster = lift(both, lifts.contact, rule, near)  # the same guesses, so that their error cancels
+    torque = both.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
+    change = 2.0 * torque * (faster.drop - lifts.drop) - (faster.speed_squared - lifts.speed_squared)
+    slope = change / np.concatenate([factor, factor]) / _STEP
+    return slope[: osc.size], slope[osc.size :]
