@@ -86,10 +86,12 @@ def _missing(f: Any, name: str) -> str:
 
 
 def put(tables: dict[str, Any], name: str, value: Any) -> None:
-    """Set the value at a dotted name, or take it out when None; tables on the way are made."""
+    """Set the value at a dotted name, or take it out when None; tables on the way are made where needed."""
     *path, key = name.split(".")
     for step in path:
         inner = tables.get(step)
+        if value is None and not isinstance(inner, dict):
+            return
         tables[step] = dict(inner) if isinstance(inner, dict) else {}
         tables = tables[step]
     if value is None:

@@ -12,10 +12,11 @@ class State(Enum):
     UNSETTLED = "runs, but its amplitude wanders: some impulses are lost"
     KNOCKS = "knocks: the impulse pin strikes the fork's horn from outside"
     STOPS = "stops: no amplitude can be kept up"
+    UNREACHED = "not reached: no torque up to the ceiling keeps up this amplitude"
 
     @property
     def label(self) -> str:
-        """The one word used in tables and files: running, unsettled, knocks or stops."""
+        """The one word used in tables and files: running, unsettled, knocks, stops, unreached."""
         return self.name.lower()
 
 

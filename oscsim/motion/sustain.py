@@ -37,14 +37,18 @@ class Sustained:
 
 
 def sustain(osc: Oscillators, amplitude: Array) -> Sustained:
-    """The drive, as a factor on that of ``osc``, that keeps up ``amplitude`` (points,), rad: mean of both swings."""
+    """The drive, as a factor on that of ``osc``, that keeps up ``amplitude`` (points,), rad: mean of both swings.
+
+    Where the amplitude is NaN the answer is NaN and not sound.
+    """
     factor, cycle = np.full(osc.size, np.nan), empty_cycle(osc.size)
     sound = np.zeros(osc.size, bool)
     with np.errstate(all="ignore"):
-        for start in range(0, osc.size, CHUNK):
-            part = slice(start, start + CHUNK)
+        given = np.flatnonzero(np.isfinite(amplitude))
+        for start in range(0, len(given), CHUNK):
+            part = given[start : start + CHUNK]
             factor[part], found, sound[part] = _chunk(osc.take(part), amplitude[part])
-            cycle.put(np.arange(start, min(start + CHUNK, osc.size)), found)
+            cycle.put(part, found)
     return Sustained(factor, cycle, sound)
 
 

@@ -1,0 +1,242 @@
+"""How low is still sound? The working band of amplitude, from where the positions scatter up to the knock."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.optimize import minimize_scalar
+
+from oscsim.answers.regulate import regulated_word
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.fields import Quantity
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.settle import settle
+from oscsim.motion.states import CODE, State
+from oscsim.motion.sustain import sustain
+from oscsim.movement import Movement
+from oscsim.operating import hours_of_wind, operating_points, points_at
+from oscsim.parts.mainspring import full_turns
+from oscsim.setting import Setting
+from oscsim.units import DAY
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+TOLERANCE = Quantity("s/day", "", "tolerated spread of the vertical rates", 0.01, 1000)
+#: Flat amplitudes of the curve, deg, and the precision of the band's ends and of hours.
+_FROM, _STEP = 90.0, 2.5
+_PRECISION, _HOURS = 1e-4, 1e-3
+#: Directions of the heavy point tried when its place is not given; a multiple of four, for the four positions.
+_DIRECTIONS = 24
+
+
+@dataclass(frozen=True)
+class Band(Result):
+    """Working band of flat amplitude (dial up) for a tolerated spread of the vertical rates.
+
+    flat_amplitude_deg, vertical_amplitude_deg, vertical_spread_s_per_day: the curve, (n,); floor_deg, ceiling_deg:
+    between them the spread keeps within the tolerance, NaN when it never does; floor_is_least: the curve's lowest
+    amplitude is still inside; full_wind_deg, full_wind_state: dial up at full wind; floor_hours: when the
+    run-down reaches the floor, NaN if it starts below it.
+    """
+
+    movement: Movement
+    tolerance_s_per_day: float
+    unbalance_ug_cm: float
+    heavy_point_deg: float | None
+    flat_amplitude_deg: Array
+    vertical_amplitude_deg: Array
+    vertical_spread_s_per_day: Array
+    floor_deg: float
+    ceiling_deg: float
+    floor_is_least: bool
+    ceiling_is_knock: bool
+    knock_deg: float
+    full_wind_deg: float
+    full_wind_state: str
+    floor_hours: float
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    @property
+    def met(self) -> bool:
+        """Whether the tolerance is met anywhere."""
+        return math.isfinite(self.floor_deg)
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "flat_amplitude_deg": flat,
+                "vertical_amplitude_deg": vertical,
+                "vertical_spread_s_per_day": spread,
+                "within_tolerance": bool(spread <= self.tolerance_s_per_day),
+            }
+            for flat, vertical, spread in zip(
+                self.flat_amplitude_deg,
+                self.vertical_amplitude_deg,
+                self.vertical_spread_s_per_day,
+                strict=True,
+            )
+        ]
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "regulated": regulated_word(self.movement) == "regulated",
+            "tolerance_s_per_day": self.tolerance_s_per_day,
+            "unbalance_ug_cm": self.unbalance_ug_cm,
+            "heavy_point_deg": self.heavy_point_deg,
+            "met": self.met,
+            "floor_deg": self.floor_deg,
+            "ceiling_deg": self.ceiling_deg,
+            "floor_is_least": self.floor_is_least,
+            "ceiling_is_knock": self.ceiling_is_knock,
+            "knock_deg": self.knock_deg,
+            "full_wind_deg": self.full_wind_deg,
+            "full_wind_state": self.full_wind_state,
+            "floor_hours": self.floor_hours,
+            "curve": self.rows(),
+        }
+
+    def text(self) -> str:
+        from oscsim.show.rate_tables import band_text
+
+        return band_text(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Spread of the vertical rates against flat amplitude, the band marked; returns the axes."""
+        from oscsim.show.rate_plots import plot_band
+
+        return plot_band(self, ax=ax)
+
+
+def working_band(
+    movement: Movement,
+    tolerance_s_per_day: float,
+    *,
+    unbalance_ug_cm: float | None = None,
+    heavy_point_deg: float | None = None,
+) -> Band:
+    """The flat amplitudes at which the vertical positions' rates stay within ``tolerance_s_per_day`` of one another.
+
+    ``unbalance_ug_cm`` replaces the design's; without ``heavy_point_deg`` the heavy point stands where the spread is
+    greatest. Raises InputError for values out of range.
+    """
+    TOLERANCE.check("tolerance_s_per_day", tolerance_s_per_day)
+    changes = {"balance.unbalance_ug_cm": unbalance_ug_cm, "balance.heavy_point_deg": heavy_point_deg}
+    movement = movement.with_({name: value for name, value in changes.items() if value is not None})
+    spreads = _Spreads(movement, turned=heavy_point_deg is None)
+    knock = math.degrees(spreads.knock)
+    grid = np.append(np.arange(_FROM, knock, _STEP), knock)
+    spread, vertical = spreads.at(grid)
+    if not (spread <= tolerance_s_per_day).any():
+        # the node may lie between two points of the curve
+        grid, spread, vertical = spreads.with_least(grid, spread, vertical)
+    inside = spread <= tolerance_s_per_day
+    floor = ceiling = math.nan
+    if inside.any():
+        # the stretch that holds the smallest spread: around the node
+        best = int(np.nanargmin(np.where(inside, spread, np.nan)))
+        outside = np.flatnonzero(~inside)
+        first = int(max(outside[outside < best], default=-1)) + 1
+        last = int(min(outside[outside > best], default=len(grid))) - 1
+        floor = grid[0] if first == 0 else spreads.cross(tolerance_s_per_day, grid[first - 1], grid[first])
+        ceiling = knock
+        if last < len(grid) - 1:
+            ceiling = spreads.cross(tolerance_s_per_day, grid[last + 1], grid[last])
+    full = settle(spreads.flat, np.array([spreads.knock]))
+    full_wind = math.degrees(float(full.cycle.amplitude[0]))
+    return Band(
+        movement,
+        tolerance_s_per_day,
+        movement.balance.unbalance_ug_cm,
+        heavy_point_deg,
+        grid,
+        vertical,
+        spread,
+        floor,
+        ceiling,
+        bool(floor == grid[0]),
+        bool(ceiling == knock),
+        knock,
+        full_wind,
+        list(State)[full.state[0]].label,
+        _hours_to(movement, floor) if full_wind > floor else math.nan,
+    )
+
+
+class _Spreads:
+    """Spread of the vertical rates as a function of flat amplitude."""
+
+    def __init__(self, movement: Movement, *, turned: bool) -> None:
+        points = operating_points(movement, Setting(positions=("12H", "3H", "6H", "9H")))
+        flat = operating_points(movement, Setting())
+        self.flat, self.knock = flat.oscillators, float(flat.knock_angle[0])
+        self.faster = points.omega[0] / points.nominal_omega[0]
+        self.verticals: Oscillators = points.oscillators
+        if turned:
+            one = points.oscillators.take(slice(0, 1)).each(lambda values: np.repeat(values, _DIRECTIONS))
+            self.verticals = replace(one, heavy=2.0 * math.pi * np.arange(_DIRECTIONS) / _DIRECTIONS)
+
+    def at(self, flat_deg: Array) -> tuple[Array, Array]:
+        """Spread in s/day and mean vertical amplitude in deg at each flat amplitude in deg; both (n,).
+
+        The spread is infinite where a vertical position stops or the flat amplitude cannot be kept up.
+        """
+        n, m = len(flat_deg), self.verticals.size
+        held = sustain(self.flat.each(lambda values: np.repeat(values, n)), np.radians(flat_deg))
+        drive = np.where(np.isfinite(held.factor), held.factor, 0.0)
+        osc = self.verticals.each(lambda values: np.tile(values, n)).driven(np.repeat(drive, m))
+        batch = settle(osc, np.full(osc.size, math.inf))
+        rate = DAY * (2.0 * math.pi * self.faster / batch.cycle.period - 1.0)
+        runs = (batch.state == CODE[State.RUNNING]).reshape(n, m).all(axis=1) & held.sound
+        spread = self._greatest(rate.reshape(n, m))
+        vertical = np.degrees(batch.cycle.amplitude).reshape(n, m).mean(axis=1)
+        return np.where(runs, spread, math.inf), np.where(runs, vertical, math.nan)
+
+    def _greatest(self, rate: Array) -> Array:
+        """Greatest difference between two of four positions a quarter turn apart, over all columns' turns."""
+        quarter = rate.shape[1] // 4
+        turns = [np.roll(rate, k * quarter, axis=1) for k in range(4)]
+        return np.asarray((np.max(turns, axis=0) - np.min(turns, axis=0)).max(axis=1))
+
+    def with_least(self, grid: Array, spread: Array, vertical: Array) -> tuple[Array, Array, Array]:
+        """The curve with its least spread put in, found between its neighbours on the grid."""
+        best = int(np.argmin(spread))
+        ends = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
+        least = minimize_scalar(lambda a: self.at(np.array([a]))[0][0], bounds=ends, method="bounded")
+        found = np.array([least.x])
+        place = int(np.searchsorted(grid, found[0]))
+        pairs = zip((grid, spread, vertical), (found, *self.at(found)), strict=True)
+        curve = [np.insert(values, place, value) for values, value in pairs]
+        return curve[0], curve[1], curve[2]
+
+    def cross(self, tolerance: float, outside: float, inside: float) -> float:
+        """Where the tolerance is just met, between a flat amplitude outside it and one inside, deg."""
+        while abs(outside - inside) > _PRECISION:
+            middle = 0.5 * (outside + inside)
+            spread, _ = self.at(np.array([middle]))
+            outside, inside = (outside, middle) if spread[0] <= tolerance else (middle, inside)
+        return inside
+
+
+def _hours_to(movement: Movement, flat_deg: float) -> float:
+    """The hour at which the run-down's flat amplitude falls to ``flat_deg``."""
+    if not math.isfinite(flat_deg):
+        return math.nan
+    low, high = 0.0, float(hours_of_wind(movement, full_turns(movement.mainspring, movement.barrel)))
+    setting = Setting()
+    while high - low > _HOURS:
+        hours = np.linspace(low, high, 18)[1:-1]
+        points = points_at(movement, setting, hours)
+        amplitude = np.degrees(settle(points.oscillators, points.knock_angle).cycle.amplitude)
+        above = np.isfinite(amplitude) & (amplitude > flat_deg)
+        index = int(np.argmin(above)) if not above.all() else len(hours)
+        edges = np.concatenate([[low], hours, [high]])
+        low, high = float(edges[index]), float(edges[index + 1])
+    return 0.5 * (low + high)

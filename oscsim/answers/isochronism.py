@@ -1,0 +1,126 @@
+"""How does the rate follow the amplitude? The isochronism curve, whole and cause by cause."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oscsim.answers.regulate import regulated_word
+from oscsim.answers.result import Result
+from oscsim.answers.shares import shares_at
+from oscsim.arrays import Array
+from oscsim.errors import InputError
+from oscsim.fields import Quantity
+from oscsim.motion.states import State
+from oscsim.movement import Movement
+from oscsim.operating import operating_points
+from oscsim.setting import Setting
+from oscsim.units import N_MM
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+AMPLITUDE = Quantity("deg", "A", "amplitude", 5, 400)
+CEILING = Quantity("", "", "greatest torque allowed, as a multiple of that at full wind", 0.01, 100)
+#: Amplitudes asked for when none are given, deg.
+AMPLITUDES = tuple(float(a) for a in range(120, 331, 5))
+
+
+@dataclass(frozen=True)
+class Isochronism(Result):
+    """Rate against amplitude by position; rate, torque, state and every share (positions, amplitudes)."""
+
+    movement: Movement
+    setting: Setting
+    amplitude_deg: Array
+    ceiling: float
+    state: NDArray[np.str_]
+    rate_s_per_day: Array
+    barrel_torque_n_mm: Array
+    residual_rad: Array
+    shares: dict[str, Array]
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "position": symbol,
+                "amplitude_deg": amplitude,
+                "state": str(self.state[i, j]),
+                "rate_s_per_day": self.rate_s_per_day[i, j],
+                "barrel_torque_n_mm": self.barrel_torque_n_mm[i, j],
+                "residual_rad": self.residual_rad[i, j],
+            }
+            | {f"{cause}_s_per_day": share[i, j] for cause, share in self.shares.items()}
+            for i, symbol in enumerate(self.setting.symbols)
+            for j, amplitude in enumerate(self.amplitude_deg)
+        ]
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "regulated": regulated_word(self.movement) == "regulated",
+            "torque_ceiling": self.ceiling,
+            "points": self.rows(),
+        }
+
+    def text(self) -> str:
+        from oscsim.show.rate_tables import isochronism_table
+
+        return isochronism_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Rate against amplitude with its shares; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.rate_plots import plot_isochronism
+
+        return plot_isochronism(self, ax=ax)
+
+
+def isochronism(
+    movement: Movement,
+    setting: Setting | None = None,
+    amplitudes_deg: Sequence[float] = AMPLITUDES,
+    *,
+    torque_ceiling: float = 2.0,
+) -> Isochronism:
+    """Rate at each amplitude, the torque being what keeps it up, in the positions of ``setting`` (default: dial up).
+
+    Amplitudes that no torque up to ``torque_ceiling`` times that at full wind keeps up have the state unreached and
+    no number. The setting's hours are not used. Raises InputError for an amplitude or ceiling out of range.
+    """
+    for amplitude in amplitudes_deg:
+        AMPLITUDE.check("amplitudes_deg", amplitude)
+    if not len(amplitudes_deg):
+        raise InputError(f"amplitudes_deg: empty, give at least one value, {AMPLITUDE.allowed}")
+    CEILING.check("torque_ceiling", torque_ceiling)
+    setting = replace(setting, hours=0.0, turns=None) if setting else Setting()
+    grid = np.array(amplitudes_deg, float)
+    shape = (len(setting.symbols), len(grid))
+    # every position at full wind, once for each amplitude
+    points = operating_points(movement, replace(setting, hours=(0.0,) * len(grid)))
+    swing = np.tile(np.radians(grid), shape[0])
+    shares, rate, whole = shares_at(points, swing)
+    reached = whole.sound & (whole.factor <= torque_ceiling)
+    state = np.where(swing > points.knock_angle, State.KNOCKS.label, State.RUNNING.label)
+    state = np.where(reached, state, State.UNREACHED.label)
+
+    def shaped(values: Array) -> Array:
+        return np.where(reached, values, np.nan).reshape(shape)
+
+    return Isochronism(
+        movement,
+        setting,
+        grid,
+        torque_ceiling,
+        state.reshape(shape),
+        shaped(rate),
+        shaped(points.barrel_torque * whole.factor / N_MM),
+        shaped(whole.cycle.residual),
+        {cause: shaped(share) for cause, share in shares.items()},
+    )

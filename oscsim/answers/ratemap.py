@@ -1,0 +1,230 @@
+"""Where does a poise fault show, and where does it hide? Rate over amplitude and direction of the heavy point."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from oscsim.answers.isochronism import AMPLITUDE, CEILING
+from oscsim.answers.regulate import regulated_word
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.errors import InputError
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.states import State
+from oscsim.motion.sustain import Sustained, sustain
+from oscsim.movement import Movement
+from oscsim.operating import OperatingPoints, operating_points
+from oscsim.setting import Setting
+from oscsim.theory.generated import poise_rate
+from oscsim.units import DAY
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+AMPLITUDES = tuple(np.linspace(120.0, 330.0, 60))
+DIRECTIONS = tuple(float(d) for d in range(0, 360, 5))
+#: Where first-order theory has no effect of the heavy point: the first zero of the Bessel function J₁.
+FIRST_ORDER_NODE_DEG = math.degrees(3.8317059702075125)
+#: The node is sought between these amplitudes, deg, to this precision.
+_NODE_BETWEEN, _NODE_PRECISION = (150.0, 290.0), 1e-7
+_HARMONIC = 12
+_SECANTS = 10
+
+
+@dataclass(frozen=True)
+class RateMap(Result):
+    """Rate over amplitude (rows) and direction of the heavy point (columns), in one vertical position.
+
+    amplitude_deg (a,), heavy_point_deg (d,), state, rate_s_per_day, residual_rad, theory_s_per_day (a, d): the
+    last is the first-order rate with the same mean at each amplitude; node_deg: where the part of the rate that
+    goes with the heavy point standing below or above vanishes; node_line_deg (d,): where each direction has the
+    rate of a poised balance, NaN where there is no such amplitude.
+    """
+
+    movement: Movement
+    setting: Setting
+    unbalance_ug_cm: float
+    amplitude_deg: Array
+    heavy_point_deg: Array
+    state: NDArray[np.str_]
+    rate_s_per_day: Array
+    theory_s_per_day: Array
+    residual_rad: Array
+    node_deg: float
+    node_line_deg: Array
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    @property
+    def regulated(self) -> bool:
+        return regulated_word(self.movement) == "regulated"
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "amplitude_deg": amplitude,
+                "heavy_point_deg": direction,
+                "state": str(self.state[i, j]),
+                "rate_s_per_day": self.rate_s_per_day[i, j],
+                "theory_s_per_day": self.theory_s_per_day[i, j],
+                "residual_rad": self.residual_rad[i, j],
+            }
+            for i, amplitude in enumerate(self.amplitude_deg)
+            for j, direction in enumerate(self.heavy_point_deg)
+        ]
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "regulated": self.regulated,
+            "position": self.setting.symbols[0],
+            "unbalance_ug_cm": self.unbalance_ug_cm,
+            "amplitude_deg": self.amplitude_deg,
+            "heavy_point_deg": self.heavy_point_deg,
+            "state": self.state,
+            "rate_s_per_day": self.rate_s_per_day,
+            "theory_s_per_day": self.theory_s_per_day,
+            "residual_rad": np.nanmax(self.residual_rad)
+            if np.isfinite(self.residual_rad).any()
+            else math.nan,
+            "node_deg": self.node_deg,
+            "node_line_deg": self.node_line_deg,
+            "first_order_node_deg": FIRST_ORDER_NODE_DEG,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.rate_tables import ratemap_table
+
+        return ratemap_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """The map with its node; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.rate_plots import plot_ratemap
+
+        return plot_ratemap(self, ax=ax)
+
+
+def ratemap(
+    movement: Movement,
+    setting: Setting | None = None,
+    *,
+    amplitudes_deg: Sequence[float] = AMPLITUDES,
+    heavy_points_deg: Sequence[float] = DIRECTIONS,
+    unbalance_ug_cm: float | None = None,
+    torque_ceiling: float = 2.0,
+) -> RateMap:
+    """Rate at each amplitude for each direction of the heavy point, in the (one) position of ``setting``, default 12H.
+
+    Settled states throughout, the torque being what keeps the amplitude up, at most ``torque_ceiling`` times that at
+    full wind. ``unbalance_ug_cm`` replaces the design's. Raises InputError for values out of range, more than one
+    position, a flat one, or no unbalance at all.
+    """
+    setting = replace(setting, hours=0.0, turns=None) if setting else Setting(positions="12H")
+    if len(setting.symbols) != 1:
+        raise InputError(f"positions = {', '.join(setting.symbols)}: a map is of one position")
+    CEILING.check("torque_ceiling", torque_ceiling)
+    for name, values in (("amplitudes_deg", amplitudes_deg), ("heavy_points_deg", heavy_points_deg)):
+        if not len(values):
+            raise InputError(f"{name}: empty, give at least one value")
+    for amplitude in amplitudes_deg:
+        AMPLITUDE.check("amplitudes_deg", float(amplitude))
+    if unbalance_ug_cm is not None:
+        movement = movement.with_({"balance.unbalance_ug_cm": unbalance_ug_cm})
+    points = operating_points(movement, setting)
+    if not points.oscillators.gravity[0] > 0.0:
+        raise InputError(
+            "balance.unbalance_ug_cm = 0 µg·cm, or a flat position: nothing to map; give an unbalance above 0 µg·cm "
+            "and a vertical or tilted position"
+        )
+    engine = _Engine(points, math.radians(movement.balance.heavy_point_deg))
+    amplitudes, directions = np.array(amplitudes_deg, float), np.array(heavy_points_deg, float)
+    swing, heavy = np.meshgrid(np.radians(amplitudes), np.radians(directions), indexing="ij")
+    found, rate = engine.rate(swing.ravel(), heavy.ravel())
+    reached = found.sound & (found.factor <= torque_ceiling)
+    state = np.where(swing.ravel() > points.knock_angle[0], State.KNOCKS.label, State.RUNNING.label)
+    state = np.where(reached, state, State.UNREACHED.label)
+    shown = np.where(reached, rate, np.nan).reshape(swing.shape)
+    phase = heavy + (points.oscillators.heavy[0] - engine.own_direction)
+    first_order = poise_rate(swing, points.oscillators.gravity[0], phase)
+    middle = shown.mean(axis=1, keepdims=True) - first_order.mean(axis=1, keepdims=True)
+    return RateMap(
+        movement,
+        setting,
+        movement.balance.unbalance_ug_cm,
+        amplitudes,
+        directions,
+        state.reshape(swing.shape),
+        shown,
+        first_order + middle,
+        np.where(reached, found.cycle.residual, np.nan).reshape(swing.shape),
+        engine.node(),
+        engine.node_line(np.radians(directions)),
+    )
+
+
+class _Engine:
+    """Rates of one operating point with the heavy point turned and the amplitude kept up."""
+
+    def __init__(self, points: OperatingPoints, own_direction: float) -> None:
+        self.points = points
+        self.own_direction = own_direction
+        self.poised = replace(points.oscillators, gravity=np.zeros(1))
+
+    def rate(self, amplitude: Array, direction: Array | None) -> tuple[Sustained, Array]:
+        """Settled states and rates in s/day at amplitude and direction of the heavy point, rad; None: poised."""
+        source = self.poised if direction is None else self.points.oscillators
+        osc: Oscillators = source.each(lambda values: np.repeat(values, len(amplitude)))
+        if direction is not None:
+            osc = replace(osc, heavy=osc.heavy + direction - self.own_direction)
+        found = sustain(osc, amplitude)
+        faster = self.points.omega[0] / self.points.nominal_omega[0]
+        return found, DAY * (2.0 * math.pi * faster / found.cycle.period - 1.0)
+
+    def node(self) -> float:
+        """Amplitude, deg, at which the rate's part with the cosine of the heavy point's angle from below vanishes."""
+        angles = 2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC
+        directions = angles - self.points.oscillators.heavy[0] + self.own_direction
+
+        def harmonic(amplitude_deg: float) -> float:
+            _, rate = self.rate(np.full(_HARMONIC, math.radians(amplitude_deg)), directions)
+            return float(rate @ np.cos(angles))
+
+        return _root(harmonic, *_NODE_BETWEEN)
+
+    def node_line(self, directions: Array) -> Array:
+        """For each direction, rad, the amplitude in deg at which its rate is that of a poised balance; else NaN."""
+
+        def effect(amplitude: Array) -> Array:
+            return self.rate(amplitude, directions)[1] - self.rate(amplitude, None)[1]
+
+        low, high = (np.full(len(directions), math.radians(end)) for end in _NODE_BETWEEN)
+        f_low, f_high = effect(low), effect(high)
+        # where both ends lie on one side there is no node: the heavy point stands level
+        middle = low = np.where(f_low * f_high < 0.0, low, np.nan)
+        for _ in range(_SECANTS):
+            # false position, the stale end's value halved (Illinois), so that both ends close in
+            steep = f_high - f_low
+            middle = np.where(
+                steep != 0.0, (low * f_high - high * f_low) / np.where(steep, steep, 1.0), middle
+            )
+            f_middle = effect(middle)
+            same = f_middle * f_high > 0.0
+            f_low, low = np.where(same, 0.5 * f_low, f_high), np.where(same, low, high)
+            high, f_high = middle, f_middle
+        return np.degrees(middle)
+
+
+def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Root between low and high, NaN where the function does not change sign or has no value."""
+    ends = function(low), function(high)
+    if not all(math.isfinite(end) for end in ends) or ends[0] * ends[1] > 0.0:
+        return math.nan
+    return float(brentq(function, low, high, xtol=_NODE_PRECISION))

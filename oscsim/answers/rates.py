@@ -1,0 +1,117 @@
+"""How do the positions rate? Rates, amplitudes and beat errors by position, their mean and their spread."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.regulate import regulated_word
+from oscsim.answers.result import Result
+from oscsim.answers.shares import shares_at
+from oscsim.arrays import Array
+from oscsim.movement import Movement
+from oscsim.operating import operating_points
+from oscsim.setting import Setting
+from oscsim.units import POSITIONS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+@dataclass(frozen=True)
+class Rates(Result):
+    """Rates of one movement by position and hour; ``points`` arrays and each of ``shares`` (positions, hours)."""
+
+    movement: Movement
+    setting: Setting
+    points: SettledPoints
+    shares: dict[str, Array]
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    @property
+    def regulated(self) -> bool:
+        """Whether the hairspring was set away from its nominal stiffness."""
+        return regulated_word(self.movement) == "regulated"
+
+    @property
+    def mean_rate_s_per_day(self) -> Array:
+        """Mean over the positions, (hours,); NaN where one of them has no rate."""
+        return np.asarray(self.points.rate_s_per_day.mean(axis=0))
+
+    @property
+    def position_spread_s_per_day(self) -> Array:
+        """Position spread: the fastest position less the slowest, (hours,)."""
+        return np.asarray(np.ptp(self.points.rate_s_per_day, axis=0))
+
+    @property
+    def horizontal_less_vertical_s_per_day(self) -> Array:
+        """Mean of dial up and dial down less mean of the vertical positions, (hours,); NaN without both kinds."""
+        flat = np.array([symbol in ("CH", "FH") for symbol in self.setting.symbols])
+        if self.setting.tilt_deg is not None or flat.all() or not flat.any():
+            return np.full(self.points.rate_s_per_day.shape[1], math.nan)
+        rate = self.points.rate_s_per_day
+        return np.asarray(rate[flat].mean(axis=0) - rate[~flat].mean(axis=0))
+
+    def rows(self) -> list[dict[str, Any]]:
+        p, state = self.points, self.points.state
+        names = ("rate_s_per_day", "amplitude_deg", "apparent_amplitude_deg", "beat_error_ms", "residual_rad")
+        return [
+            {"position": symbol, "hours": p.hours[i, j], "state": str(state[i, j])}
+            | {name: getattr(p, name)[i, j] for name in names}
+            | {f"{cause}_s_per_day": share[i, j] for cause, share in self.shares.items()}
+            for i, symbol in enumerate(self.setting.symbols)
+            for j in range(p.hours.shape[1])
+        ]
+
+    def body(self) -> dict[str, Any]:
+        summary = [
+            {
+                "hours": hours,
+                "mean_rate_s_per_day": self.mean_rate_s_per_day[j],
+                "position_spread_s_per_day": self.position_spread_s_per_day[j],
+                "horizontal_less_vertical_s_per_day": self.horizontal_less_vertical_s_per_day[j],
+            }
+            for j, hours in enumerate(self.points.hours[0])
+        ]
+        return {
+            "regulated": self.regulated,
+            "regulation_s_per_day": self.movement.balance.regulation_s_per_day,
+            "temperature_c": self.setting.temperature_c,
+            "points": self.rows(),
+            "summary": summary,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.rate_tables import rates_table
+
+        return rates_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Rate by position at each hour; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.rate_plots import plot_rates
+
+        return plot_rates(self, ax=ax)
+
+
+def rates(movement: Movement, setting: Setting | None = None, *, shares: bool = False) -> Rates:
+    """Rates in ``setting`` (default: all six positions, fully wound and 24 h later); ``shares``: also each
+    cause's share of every rate (see ``oscsim.answers.shares.CAUSES``).
+
+    Raises InputError when the setting asks for what the movement cannot have.
+    """
+    setting = setting or Setting(positions=tuple(POSITIONS), hours=(0.0, 24.0))
+    points = operating_points(movement, setting)
+    settled = settled_points(points, setting.lift_angle_deg)
+    found: dict[str, Array] = {}
+    if shares:
+        at = shares_at(points, np.radians(settled.amplitude_deg).reshape(-1))
+        for cause, share in at.by_cause.items():
+            found[cause] = np.where(at.whole.sound, share, math.nan).reshape(points.shape)
+    return Rates(movement, setting, settled, found)

@@ -1,0 +1,74 @@
+"""What moves the rate: each cause's share at a given amplitude, adding up to the whole.
+
+The causes are put in one after another, from the bare hairspring to the watch as it is, always at the same
+amplitude; a share is what the rate then moves by. Up to dry friction the balance is kept going by an ideal
+impulse at the dead point; then the lever escapement takes over, first in beat, then as it stands.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from oscsim.arrays import Array
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.free import free_period
+from oscsim.motion.sustain import Sustained, sustain
+from oscsim.operating import OperatingPoints
+from oscsim.units import DAY
+
+#: Causes in the order in which they are put in, with the words shown.
+CAUSES = {
+    "regulation": "hairspring as set, temperature",
+    "hairspring": "hairspring not linear",
+    "index_pins": "play at the index pins",
+    "poise": "want of poise",
+    "drag": "air, oil and inner friction",
+    "pivots": "dry friction at the pivots",
+    "escapement": "escapement, in beat",
+    "out_of_beat": "out of beat",
+}
+
+_FREE = {
+    "hairspring": ("cubic",),
+    "index_pins": ("pins_share",),
+    "poise": ("gravity",),
+    "drag": ("viscous", "quadratic"),
+    "pivots": ("dry",),
+}
+
+
+class Shares(NamedTuple):
+    """Shares by cause and the rate they add up to, s/day, each (points,), with the settled states they hold at."""
+
+    by_cause: dict[str, Array]
+    rate: Array
+    whole: Sustained
+
+
+def shares_at(points: OperatingPoints, amplitude: Array) -> Shares:
+    """Shares of the rate at ``amplitude``, rad (points,), the drive being what keeps it up."""
+    osc = points.oscillators
+    as_set = DAY * (points.omega / points.nominal_omega - 1.0)
+    rates = {"regulation": as_set}
+
+    def rate(period: Array) -> Array:
+        return DAY * (2.0 * math.pi * points.omega / (points.nominal_omega * period) - 1.0)
+
+    none = np.zeros_like(amplitude)
+    bare = replace(osc, **{name: none for names in _FREE.values() for name in names})
+    for cause, names in _FREE.items():
+        bare = replace(bare, **{name: getattr(osc, name) for name in names})
+        rates[cause] = rate(free_period(bare, amplitude))
+    in_beat: Oscillators = replace(osc, centre=none)
+    rates["escapement"] = rate(sustain(in_beat, amplitude).cycle.period)
+    whole = sustain(osc, amplitude)
+    rates["out_of_beat"] = rate(whole.cycle.period)
+    shares, before = {}, none
+    for cause in CAUSES:
+        shares[cause] = rates[cause] - before
+        before = rates[cause]
+    return Shares(shares, rates["out_of_beat"], whole)
