@@ -1,0 +1,274 @@
+"""What happens within a beat, and how does the watch start or die away? Motion in time."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oscsim.answers.points import settled_points
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.errors import InputError
+from oscsim.fields import Quantity
+from oscsim.motion.path import PHASES, joined
+from oscsim.motion.states import STATES, State
+from oscsim.motion.transient import Swing, swings
+from oscsim.movement import Movement
+from oscsim.operating import OperatingPoints, operating_points
+from oscsim.parts.balance import inertia
+from oscsim.parts.escapement import geometry
+from oscsim.setting import Setting
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+BEATS = Quantity("", "", "beats to be followed", 1, 200, whole=True)
+SWING = Quantity("deg", "", "swing at the start; beyond the knock limit a shock", 0, 1000)
+SAMPLES = Quantity("", "", "samples of each phase", 2, 2000, whole=True)
+DURATION = Quantity("s", "", "time to be followed", 0.01, 3600)
+
+
+@dataclass(frozen=True)
+class Trace(Result):
+    """Motion through some beats, each array (samples,): see the keys of ``columns``; ``state`` of the whole.
+
+    Torques on the balance are positive clockwise, as the angles are.
+    """
+
+    movement: Movement
+    setting: Setting
+    swing_deg: float
+    state: str
+    residual_rad: float
+    phase: NDArray[np.str_]
+    columns: dict[str, Array]
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        count = len(self.phase)
+        return [
+            {"phase": str(self.phase[i])} | {name: values[i] for name, values in self.columns.items()}
+            for i in range(count)
+        ]
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "position": self.setting.symbols[0],
+            "hours": np.ravel(self.setting.hours)[0],
+            "swing_deg": self.swing_deg,
+            "state": self.state,
+            "residual_rad": self.residual_rad,
+            "phase": self.phase,
+            **self.columns,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.trace_tables import trace_table
+
+        return trace_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Angle of the balance against time, phases marked; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.trace_plots import plot_trace
+
+        return plot_trace(self, ax=ax)
+
+
+def trace(
+    movement: Movement,
+    setting: Setting | None = None,
+    *,
+    beats: int = 2,
+    swing_deg: float | None = None,
+    samples: int = 60,
+) -> Trace:
+    """The motion through ``beats`` beats, from the engine's own solution: settled, or starting from ``swing_deg``.
+
+    ``setting`` names one position and one hour (default: dial up, fully wound). A swing beyond the knock limit
+    is a shock, with rebounds. Raises InputError for values out of range and where there is no settled state
+    to show and no swing is given.
+    """
+    BEATS.check("beats", beats)
+    SAMPLES.check("samples", samples)
+    setting, points = _one_point(movement, setting)
+    state, residual = State.RUNNING, math.nan
+    if swing_deg is None:
+        settled = settled_points(points)
+        state, residual = STATES[int(settled.code.flat[0])], float(settled.residual_rad.flat[0])
+        if state is State.STOPS or not np.isfinite(settled.amplitude_deg.flat[0]):
+            raise InputError(
+                f"{setting.symbols[0]}, {float(points.hours[0]):g} h: {state.value}; give swing_deg to see it die away"
+            )
+        # the left turning point that repeats itself: found again by letting a few beats settle from it
+        swing_deg = _left_swing(points)
+    else:
+        SWING.check("swing_deg", swing_deg)
+    found = list(islice(_beats(movement, points, swing_deg, samples), beats))
+    if found[-1].failed:
+        state = State.STOPS
+    elif any(beat.knocked for beat in found):
+        state = State.KNOCKS
+    path = joined([beat.path for beat in found if beat.path is not None])
+    omega, stiffness = float(points.omega[0]), float(points.stiffness[0])
+    osc = points.oscillators
+    g = geometry(movement.escapement)
+    ratio, per_wheel = float(g.fork_ratio), float(g.fork_ratio * g.advance)
+    speed = np.abs(path.speed)
+    spring = -path.x * (1.0 + osc.cubic * path.x**2)
+    if osc.any_pins:
+        low, high = osc.pins_low, osc.pins_high
+        spring = spring + osc.pins_share * (np.clip(path.x, low, high) - np.clip(0.0, low, high))
+    drag = -np.sign(path.speed) * (osc.dry + speed * osc.drag(speed))
+    heavy = -osc.gravity * np.sin(path.x + osc.heavy)
+    stored = _potential(osc.cubic, path.x)
+    if osc.any_pins:
+        stored = stored - 0.5 * osc.pins_drop(np.zeros_like(path.x), path.x)
+    kinetic = 0.5 * float(inertia(movement.balance)) * (path.speed * omega) ** 2
+    columns = {
+        "time_s": path.time / omega,
+        "angle_deg": np.degrees(path.x),
+        "speed_rad_per_s": path.speed * omega,
+        "lever_deg": np.degrees(path.lever * ratio),
+        "wheel_deg": np.degrees(path.wheel * per_wheel),
+        "hairspring_torque_n_m": spring * stiffness,
+        "escapement_torque_n_m": path.torque * stiffness,
+        "friction_torque_n_m": drag * stiffness,
+        "poise_torque_n_m": heavy * stiffness,
+        "kinetic_energy_j": kinetic,
+        "hairspring_energy_j": stored * stiffness,
+    }
+    phase = np.array(PHASES)[path.phase.astype(int)]
+    return Trace(movement, setting, float(swing_deg), state.label, residual, phase, columns)
+
+
+def _potential(cubic: Array, x: Array) -> Array:
+    """Energy of the hairspring over k."""
+    return np.asarray(0.5 * x * x * (1.0 + 0.5 * cubic * x * x))
+
+
+def _one_point(movement: Movement, setting: Setting | None) -> tuple[Setting, OperatingPoints]:
+    setting = setting or Setting()
+    points = operating_points(movement, setting)
+    if points.oscillators.size != 1:
+        raise InputError("positions, hours: give one position and one hour to follow the motion in time")
+    return setting, points
+
+
+def _left_swing(points: OperatingPoints) -> float:
+    from oscsim.motion.settle import settle
+
+    return math.degrees(float(settle(points.oscillators, points.knock_angle).cycle.left[0]))
+
+
+def _beats(movement: Movement, points: OperatingPoints, swing_deg: float, samples: int) -> Iterator[Swing]:
+    g = geometry(movement.escapement)
+    half_tooth = math.pi / movement.escapement.teeth
+    return swings(
+        points.oscillators,
+        math.radians(swing_deg),
+        float(points.knock_angle[0]),
+        movement.escapement.knock_restitution,
+        wheel_pitch=float(half_tooth / (g.advance * g.fork_ratio)),
+        samples=samples,
+    )
+
+
+@dataclass(frozen=True)
+class Transient(Result):
+    """Swing after swing in time, each array (1 + beats,), the start first: time_s of the turning point, swing_deg,
+    side (+1 clockwise), knocked, lost (no impulse on the way there); ``state`` at the end, ``residual_rad``: what the
+    last period changed the swing by; ``settled_deg``: where it settles, NaN where it does not."""
+
+    movement: Movement
+    setting: Setting
+    start_deg: float
+    state: str
+    residual_rad: float
+    time_s: Array
+    swing_deg: Array
+    side: NDArray[np.int_]
+    knocked: NDArray[np.bool_]
+    lost: NDArray[np.bool_]
+    settled_deg: float
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        names = ("time_s", "swing_deg", "side", "knocked", "lost")
+        return [{name: getattr(self, name)[i] for name in names} for i in range(len(self.time_s))]
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "position": self.setting.symbols[0],
+            "hours": np.ravel(self.setting.hours)[0],
+            "start_deg": self.start_deg,
+            "state": self.state,
+            "residual_rad": self.residual_rad,
+            "settled_deg": self.settled_deg,
+            "swings": self.rows(),
+        }
+
+    def text(self) -> str:
+        from oscsim.show.trace_tables import transient_table
+
+        return transient_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Swing against time; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.trace_plots import plot_transient
+
+        return plot_transient(self, ax=ax)
+
+
+def transient(
+    movement: Movement, setting: Setting | None = None, *, swing_deg: float, duration_s: float = 60.0
+) -> Transient:
+    """The watch in time from ``swing_deg``, for ``duration_s`` or until it stops; knocks rebound.
+
+    One position and one hour, as in ``trace``. From rest (0 deg) a lever watch does not start: state stops.
+    Raises InputError for values out of range.
+    """
+    SWING.check("swing_deg", swing_deg)
+    DURATION.check("duration_s", duration_s)
+    setting, points = _one_point(movement, setting)
+    omega = float(points.omega[0])
+    found: list[Swing] = []
+    for beat in _beats(movement, points, swing_deg, 0):
+        found.append(beat)
+        if beat.failed or beat.ends / omega >= duration_s:
+            break
+    going = [beat for beat in found if not math.isnan(beat.swing)]
+    knock = math.degrees(float(points.knock_angle[0]))
+    swing = np.array([min(swing_deg, knock), *np.degrees([beat.swing for beat in going])])
+    change = abs(math.radians(swing[-1] - swing[-3])) if len(swing) > 2 else math.nan
+    if found[-1].failed:
+        state = State.STOPS.label
+    elif any(beat.knocked for beat in found[-2:]):
+        state = State.KNOCKS.label
+    else:
+        state = State.UNSETTLED.label if any(beat.lost for beat in found[-2:]) else State.RUNNING.label
+    settled = settled_points(points).amplitude_deg
+    return Transient(
+        movement,
+        setting,
+        float(swing_deg),
+        state,
+        change,
+        np.array([0.0, *(beat.ends for beat in going)]) / omega,
+        swing,
+        np.array([-1, *(beat.side for beat in going)], int),
+        np.array([swing_deg > knock, *(beat.knocked for beat in going)], bool),
+        np.array([False, *(beat.lost for beat in going)], bool),
+        float(settled.flat[0]),
+    )
