@@ -24,7 +24,8 @@ PARTS: dict[str, type[Any]] = {
     "index_pins": IndexPins,
 }
 
-_TWINS = {"escapement.fork_ratio": "lift_angle_deg", "escapement.lift_angle_deg": "fork_ratio"}
+#: Pairs of which exactly one is given: naming one takes the other's place.
+TWINS = {"escapement.fork_ratio": "lift_angle_deg", "escapement.lift_angle_deg": "fork_ratio"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,8 +70,8 @@ class Movement:
             if name not in parameter_names():
                 raise InputError(f"{shown(name)}: no such parameter; {nearest(str(name), parameter_names())}")
             put(tables, name, value)
-            if value is not None and name in _TWINS:
-                tables["escapement"].pop(_TWINS[name], None)
+            if value is not None and name in TWINS:
+                tables["escapement"].pop(TWINS[name], None)
         return movement_from(tables)
 
 

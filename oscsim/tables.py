@@ -9,7 +9,7 @@ from types import UnionType
 from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 from oscsim.errors import InputError, clipped, nearest, shown
-from oscsim.fields import required
+from oscsim.fields import Quantity, required
 
 T = TypeVar("T")
 
@@ -98,3 +98,16 @@ def put(tables: dict[str, Any], name: str, value: Any) -> None:
         tables.pop(key, None)
     else:
         tables[key] = value
+
+
+def quantity_of(part: Any, name: str) -> Quantity | None:
+    """The unit and bounds of the number at a dotted name of a part, None where there is no such number."""
+    key, _, rest = name.partition(".")
+    for f in fields(part):
+        if f.name != key:
+            continue
+        inner = _part_type(_hints(part)[key])
+        if rest:
+            return quantity_of(inner, rest) if inner else None
+        return f.metadata.get("quantity")
+    return None

@@ -10,15 +10,21 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
+from oscsim.errors import InputError
 from oscsim.fields import quantities
 from oscsim.movement import PARTS, Movement
-from oscsim.parts.balance import Balance
+from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import Barrel, Mainspring
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
 
 REFERENCE = Path(__file__).parent / "outside" / "reference"
 HEAVY = (REFERENCE / "heavy.toml").read_text("utf-8")
+INDEX_PINS = {
+    "index_pins.stiffness_share": "0.01",
+    "index_pins.low_contact_deg": "-20.0",
+    "index_pins.high_contact_deg": "25.0",
+}
 ARBORS = ("barrel", "centre", "third", "fourth", "escape")
 
 
@@ -35,14 +41,10 @@ def design_text(changes=None, *, without=()):
 
     ``without`` drops keys, and whole tables where a name ends with a dot.
     """
-    entries = dict(_flat(tomllib.loads(HEAVY)))
-    gone = tuple(without)
-    entries = {
-        k: v
-        for k, v in entries.items()
-        if not any(k == g or (g[-1] == "." and k.startswith(g)) for g in gone)
-    }
-    return "".join(f"{key} = {value}\n" for key, value in (entries | (changes or {})).items())
+    entries = dict(_flat(tomllib.loads(HEAVY))) | (changes or {})
+    tables = tuple(name for name in without if name.endswith("."))
+    kept = {key: value for key, value in entries.items() if key not in without and not key.startswith(tables)}
+    return "".join(f"{key} = {value}\n" for key, value in kept.items())
 
 
 def all_quantities():
@@ -64,7 +66,17 @@ def quantity_changes(key, toml_value):
         without.append("train.jewels")
     if key == "escapement.lift_angle_deg":
         without.append("escapement.fork_ratio")
+    if key.startswith("index_pins."):
+        changes = INDEX_PINS | changes
     return changes, without
+
+
+def attempt(call):
+    """(result, "") or (None, the complaint)."""
+    try:
+        return call(), ""
+    except InputError as error:
+        return None, str(error)
 
 
 def within(low, high):
@@ -143,6 +155,11 @@ def movements(draw):
     """Any movement that a design file can hold, plausible or not."""
     spring, barrel = draw(springs())
     jewels = st.integers(0, 40) | _numbers(JewelledHoles)
+    pins = _numbers(
+        IndexPins,
+        low_contact_deg=st.none() | within(-360.0, 0.0),
+        high_contact_deg=within(1.0, 360.0),
+    )
     return Movement(
         name=draw(st.text(min_size=1).filter(str.strip)),
         story=draw(st.text()),
@@ -151,4 +168,5 @@ def movements(draw):
         train=draw(_numbers(Train, jewels=jewels, arbors=arbors())),
         mainspring=spring,
         barrel=barrel,
+        index_pins=draw(st.none() | pins),
     )

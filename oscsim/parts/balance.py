@@ -93,14 +93,14 @@ class IndexPins:
             )
 
     @property
-    def low(self) -> float:
+    def low(self) -> Number:
         """Lower contact angle, rad; minus infinity without a pin."""
-        return -math.inf if self.low_contact_deg is None else math.radians(self.low_contact_deg)
+        return -math.inf if self.low_contact_deg is None else np.radians(self.low_contact_deg)
 
     @property
-    def high(self) -> float:
+    def high(self) -> Number:
         """Upper contact angle, rad; infinity without a pin."""
-        return math.inf if self.high_contact_deg is None else math.radians(self.high_contact_deg)
+        return math.inf if self.high_contact_deg is None else np.radians(self.high_contact_deg)
 
 
 def nominal_frequency(balance: Balance) -> Number:

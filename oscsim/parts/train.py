@@ -80,7 +80,7 @@ _BALANCE_JEWELS = 7
 def jewelled_holes(train: Train, arbor: str) -> Number:
     """How many of an arbor's two holes are jewelled, by name or by count."""
     if isinstance(train.jewels, JewelledHoles):
-        return float(getattr(train.jewels, arbor))
+        return np.asarray(getattr(train.jewels, arbor), float)
     further = np.asarray(train.jewels, float) - _BALANCE_JEWELS - 2 * _ORDER.index(arbor)
     return np.asarray(np.clip(further, 0.0, 2.0))
 

@@ -1,0 +1,102 @@
+"""Many movements as one: a Movement whose numbers are arrays, so that a batch settles all of them at once.
+
+The parts' equations are written for arrays as well as numbers. A stack carries its movements along the first
+axis, with two trailing axes of length 1 for positions and hours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, is_dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from oscsim.arrays import Array
+from oscsim.errors import InputError, nearest, shown
+from oscsim.movement import TWINS, Movement, parameter_names
+from oscsim.parts.balance import IndexPins
+from oscsim.parts.escapement import fork_ratio
+from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes
+from oscsim.tables import quantity_of
+
+
+def _unchecked(part: Any, changes: Mapping[str, Any]) -> Any:
+    """A copy of a frozen part that may hold arrays: the checks on numbers do not run."""
+    copy = object.__new__(type(part))
+    for f in fields(part):
+        object.__setattr__(copy, f.name, changes.get(f.name, getattr(part, f.name)))
+    return copy
+
+
+def _column(values: Any) -> Array:
+    return np.asarray(values, float).reshape(-1, 1, 1)
+
+
+def stack_of(movements: Sequence[Movement]) -> Movement:
+    """The movements as one stack, (movements, 1, 1) in every number; shape (movements, positions, hours) results."""
+    return _stacked([_plain(movement) for movement in movements])  # type: ignore[no-any-return]
+
+
+def _plain(movement: Movement) -> Movement:
+    """The same movement without alternatives: fork ratio, jewels by hole, nothing absent."""
+    train, spring, pins = movement.train, movement.mainspring, movement.index_pins
+    jewels = JewelledHoles(**{f.name: int(jewelled_holes(train, f.name)) for f in fields(JewelledHoles)})
+    arbors = {}
+    for f in fields(Arbors):
+        arbor = getattr(train.arbors, f.name)
+        # a radius that is absent takes no part in the friction: infinitely long leverage
+        absent = {key: np.inf for key in ("pinion_radius_mm", "wheel_radius_mm") if getattr(arbor, key) is None}
+        arbors[f.name] = _unchecked(arbor, absent)
+    limit = {"slip_torque_n_mm": np.inf} if spring.slip_torque_n_mm is None else {}
+    contacts = {"low_contact_deg": -np.inf, "high_contact_deg": np.inf}
+    pins = pins or _unchecked(IndexPins(stiffness_share=0.0, high_contact_deg=0.0), contacts)
+    absent = {key: value for key, value in contacts.items() if getattr(pins, key) is None}
+    return _unchecked(  # type: ignore[no-any-return]
+        movement,
+        {
+            "escapement": _unchecked(
+                movement.escapement, {"fork_ratio": fork_ratio(movement.escapement), "lift_angle_deg": None}
+            ),
+            "train": _unchecked(train, {"jewels": jewels, "arbors": _unchecked(train.arbors, arbors)}),
+            "mainspring": _unchecked(spring, limit),
+            "index_pins": _unchecked(pins, absent),
+        },
+    )
+
+
+def _stacked(parts: Sequence[Any]) -> Any:
+    first = parts[0]
+    changes: dict[str, Any] = {}
+    for f in fields(first):
+        values = [getattr(part, f.name) for part in parts]
+        if is_dataclass(values[0]):
+            changes[f.name] = _stacked(values)
+        elif isinstance(values[0], int | float | np.number | np.ndarray):
+            changes[f.name] = _column(values)
+    return _unchecked(first, changes)
+
+
+def varied(movement: Movement, changes: Mapping[str, Array]) -> Movement:
+    """A stack of one movement with some numbers replaced by arrays (movements,), by dotted name.
+
+    Raises InputError for a name that is not a number of a design file or a value out of its range.
+    """
+    stack: Any = movement
+    for name, values in changes.items():
+        info = quantity_of(type(movement), name)
+        if info is None:
+            raise InputError(f"{shown(name)}: no number of a design file; {nearest(name, parameter_names())}")
+        values = np.asarray(values, float)
+        for value in (values.min(), values.max()):
+            replace(info, whole=False).check(name, float(value))
+        stack = _put(stack, name.split("."), _column(values))
+        if name in TWINS:
+            stack = _put(stack, ["escapement", TWINS[name]], None)
+    return stack  # type: ignore[no-any-return]
+
+
+def _put(part: Any, path: list[str], value: Any) -> Any:
+    if len(path) == 1:
+        return _unchecked(part, {path[0]: value})
+    return _unchecked(part, {path[0]: _put(getattr(part, path[0]), path[1:], value)})

@@ -1,0 +1,142 @@
+"""What must hold of every watch: mirror and turn, change of scale, more drive, more friction, batch size.
+
+Sources: symmetries and dimensional analysis of docs/physics.md (1)-(3), by derivation; that drive raises and
+friction lowers the amplitude is common practice.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+import oscsim
+
+from ..independent.designs import MOVEMENTS
+from .strategies import POSITIONS, SMALL, UPRIGHT, factors, movements, scaled
+
+positions, uprights = st.sampled_from(POSITIONS), st.sampled_from(UPRIGHT)
+shares = st.floats(0.3, 1.0)
+
+
+def at(movement: oscsim.Movement, position: str, share: float = 1.0) -> oscsim.SettledPoints:
+    """Settled at a share of the turns that fit."""
+    turns = share * float(oscsim.settle(movement).points.turns[0, 0])
+    return oscsim.settle(movement, oscsim.Setting(positions=position, turns=turns)).points
+
+
+def assert_same(one: oscsim.SettledPoints, other: oscsim.SettledPoints, *, slower: float = 1.0) -> None:
+    """The same motion, with every time of the second ``slower`` times as long."""
+    assert one.state[0, 0] == other.state[0, 0]
+    assume(one.state[0, 0] in ("running", "knocks"))
+    for name in ("amplitude_deg", "apparent_amplitude_deg", "lift_angle_deg"):
+        np.testing.assert_allclose(getattr(other, name), getattr(one, name), rtol=1e-11)
+    np.testing.assert_allclose(other.rate_s_per_day, one.rate_s_per_day, rtol=0, atol=1e-7)
+    for name in ("tick_s", "period_s"):
+        np.testing.assert_allclose(getattr(other, name), getattr(one, name) * slower, rtol=1e-11)
+    np.testing.assert_allclose(other.beat_error_ms, one.beat_error_ms * slower, rtol=0, atol=1e-8)
+    # P' contains a difference quotient, so it is known to some 1e-9 only
+    np.testing.assert_allclose(other.stability, one.stability, rtol=0, atol=1e-7)
+
+
+@SMALL
+@given(movements(), positions, shares)
+def test_running_means_closed_and_stable(movement: oscsim.Movement, position: str, share: float) -> None:
+    got = at(movement, position, share)
+    assume(got.state[0, 0] == "running")
+    assert got.residual_rad[0, 0] <= 1e-10
+    assert got.stability[0, 0] < 1.0
+    assert np.isfinite([got.amplitude_deg, got.rate_s_per_day, got.beat_error_ms, got.tick_s]).all()
+    assert got.amplitude_low_deg[0, 0] == got.amplitude_high_deg[0, 0] == got.amplitude_deg[0, 0]
+
+
+@SMALL
+@given(movements(), uprights, shares)
+def test_mirror_swaps_the_beats(movement: oscsim.Movement, position: str, share: float) -> None:
+    """Heavy point and lever mirrored about the vertical: the two beats change places."""
+    up = math.degrees(oscsim.position(position).hour_up)
+    b = movement.balance
+    mirrored = movement.with_(
+        {
+            "balance.out_of_beat_deg": -b.out_of_beat_deg,
+            "balance.heavy_point_deg": (2.0 * up - b.heavy_point_deg) % 360.0,
+        }
+    )
+    one, other = at(movement, position, share), at(mirrored, position, share)
+    assert_same(one, other)
+    np.testing.assert_allclose(other.signed_beat_error_ms, -one.signed_beat_error_ms, atol=1e-8, rtol=0)
+
+
+@SMALL
+@given(movements(), st.integers(0, 3), st.integers(1, 3))
+def test_heavy_point_turned_with_the_watch(movement: oscsim.Movement, start: int, quarters: int) -> None:
+    heavy = (movement.balance.heavy_point_deg + 90.0 * quarters) % 360.0
+    turned = movement.with_({"balance.heavy_point_deg": heavy})
+    assert_same(at(movement, UPRIGHT[start]), at(turned, UPRIGHT[(start + quarters) % 4]))
+
+
+@SMALL
+@given(movements(), positions, factors, shares)
+def test_scaling_of_inertias_and_torques(
+    movement: oscsim.Movement, position: str, c: float, share: float
+) -> None:
+    """Inertias, stiffness and torques all times c: the motion is the same."""
+    assert_same(at(movement, position, share), at(scaled(movement, c, c), position, share))
+
+
+@SMALL
+@given(movements(), positions, st.floats(0.7, 1.5), shares)
+def test_scaling_of_time(movement: oscsim.Movement, position: str, c: float, share: float) -> None:
+    """c times the beat with c² times the torques: the same swings, c times as fast."""
+    beat = movement.balance.beats_per_hour
+    faster = scaled(movement, 1.0, c * c).with_({"balance.beats_per_hour": beat * c})
+    assert_same(at(movement, position, share), at(faster, position, share), slower=1.0 / c)
+
+
+@SMALL
+@given(movements(), positions, st.floats(1.01, 1.5))
+def test_more_torque_never_lowers_the_amplitude(
+    movement: oscsim.Movement, position: str, more: float
+) -> None:
+    stronger = movement.with_({"mainspring.height_mm": movement.mainspring.height_mm * more})
+    one, other = at(movement, position), at(stronger, position)
+    assume(one.state[0, 0] == "running")
+    assert other.state[0, 0] in ("running", "knocks")
+    assume(np.isfinite(other.amplitude_deg[0, 0]))  # above 400 deg no number is given
+    assert other.amplitude_deg[0, 0] > one.amplitude_deg[0, 0]
+
+
+FRICTIONS = (
+    "balance.pivot_friction",
+    "balance.quadratic_drag",
+    "escapement.pallet_friction",
+    "train.jewel_friction",
+    "train.brass_friction",
+)
+
+
+@SMALL
+@given(movements(), positions, st.sampled_from((*FRICTIONS, "balance.viscous_q")), st.floats(1.05, 1.5))
+def test_more_friction_never_raises_the_amplitude(
+    movement: oscsim.Movement, position: str, name: str, more: float
+) -> None:
+    part, field = name.split(".")
+    value = getattr(getattr(movement, part), field)
+    worse = movement.with_({name: value / more if field == "viscous_q" else value * more})
+    one, other = at(movement, position), at(worse, position)
+    assume(one.state[0, 0] == other.state[0, 0] == "running")
+    # dial up and with all holes jewelled some frictions do nothing: rounding only
+    assert other.amplitude_deg[0, 0] <= one.amplitude_deg[0, 0] * (1.0 + 1e-12)
+
+
+@SMALL
+@given(st.sampled_from(sorted(MOVEMENTS)), positions, st.integers(0, 36), st.integers(2, 60))
+def test_a_point_does_not_know_its_batch(name: str, position: str, hour: int, size: int) -> None:
+    movement = MOVEMENTS[name]
+    alone = oscsim.settle(movement, oscsim.Setting(positions=position, hours=hour)).points
+    hours = np.append(np.linspace(0.0, 35.0, size), hour)
+    several = oscsim.settle(movement, oscsim.Setting(positions=[position, "CH", "9H"], hours=hours)).points
+    for field in ("amplitude_deg", "period_s", "tick_s"):
+        np.testing.assert_allclose(getattr(several, field)[0, -1], getattr(alone, field)[0, 0], rtol=1e-13)

@@ -1,0 +1,197 @@
+"""What every result promises: it prints, it gives itself to programs, it draws where it is told."""
+
+import csv
+import inspect
+import io
+import json
+import math
+
+import numpy as np
+import pytest
+from matplotlib import pyplot
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+import oscsim
+from oscsim.answers.result import Result, plain
+from oscsim.show import plots
+from tests.movements import REFERENCE
+
+POSITIONS, HOURS = ["CH", "12H"], [0, 24, 5000]
+
+
+@pytest.fixture(scope="module")
+def movement():
+    return oscsim.load(REFERENCE / "heavy.toml")
+
+
+@pytest.fixture(scope="module")
+def settled(movement):
+    return oscsim.settle(movement, oscsim.Setting(positions=POSITIONS, hours=HOURS))
+
+
+@pytest.fixture(scope="module")
+def run_down(movement):
+    return oscsim.run_down(movement, oscsim.Setting(positions=POSITIONS), step_h=4)
+
+
+@pytest.fixture(params=["settled", "run_down"])
+def result(request):
+    return request.getfixturevalue(request.param)
+
+
+def _leaves(value):
+    if isinstance(value, dict):
+        assert all(type(key) is str for key in value)
+        value = list(value.values())
+    if isinstance(value, list):
+        for inner in value:
+            yield from _leaves(inner)
+    else:
+        yield value
+
+
+def test_to_dict_is_plain(result):
+    tables = result.to_dict()
+    assert (tables["design"], tables["version"]) == ("heavy balance, deep lock", oscsim.__version__)
+    for leaf in _leaves(tables):
+        assert type(leaf) in (float, str, bool, int, type(None))
+        assert not (isinstance(leaf, float) and not math.isfinite(leaf))
+
+
+def test_to_json_is_to_dict(result):
+    assert json.loads(result.to_json()) == result.to_dict()
+    assert result.to_json().endswith("}\n")
+
+
+def test_to_csv_is_a_table_with_units_in_its_heads(result):
+    rows = list(csv.DictReader(io.StringIO(result.to_csv())))
+    assert len(rows) == len(result.rows()) == result.points.code.size
+    units = ("_deg", "_s_per_day", "_ms", "_n_mm", "_n_m", "_rad")
+    for head in rows[0]:
+        assert head in ("position", "hours", "state", "turns", "stability") or head.endswith(units)
+    for row in rows:
+        stopped = row["state"] == "stops"
+        assert (row["amplitude_deg"] == "") == stopped
+        assert stopped or math.isfinite(float(row["amplitude_deg"]))
+
+
+def test_prints_readably(result):
+    assert str(result) == result.text()
+    assert "heavy balance, deep lock" in str(result)
+    assert max(len(line) for line in str(result).splitlines()) <= 120
+
+
+def test_numbers_are_those_of_the_points(settled, run_down):
+    for row in settled.to_dict()["points"]:
+        i, j = POSITIONS.index(row["position"]), HOURS.index(row["hours"])
+        for name in ("amplitude_deg", "rate_s_per_day", "beat_error_ms", "residual_rad", "escape_torque_n_m"):
+            value = getattr(settled.points, name)[i, j]
+            assert row[name] == value or (row[name] is None and np.isnan(value))
+        assert row["state"] == settled.points.state[i, j]
+    tables = run_down.to_dict()
+    assert tables["hours"] == run_down.hours.tolist()
+    assert list(tables["stop_hours"].values()) == run_down.stop_hours.tolist()
+    assert tables["curves"]["12H"]["amplitude_deg"] == plain(run_down.points.amplitude_deg[1])
+
+
+def test_every_point_carries_state_and_residual(settled, run_down):
+    for points in (settled.points, run_down.points):
+        running = points.has(oscsim.State.RUNNING)
+        stops = points.has(oscsim.State.STOPS)
+        assert running.any()
+        assert stops.any()
+        assert (running | stops).all()
+        assert (points.residual_rad[running] <= 1e-10).all()
+        assert np.isnan(points.residual_rad[stops]).all()
+        assert set(points.state[running]) == {"running"}
+        # docs/physics.md §2: 1e-10 rad at every point reported as running, and it settles
+        assert (points.stability[running] < 1.0).all()
+
+
+def test_plain():
+    given = {
+        1: np.float64(2.5),
+        "b": [np.int8(3), math.nan, np.inf, np.bool_(True)],
+        "c": np.zeros(2),
+        "d": None,
+    }
+    assert plain(given) == {"1": 2.5, "b": [3, None, None, True], "c": [0.0, 0.0], "d": None}
+    assert plain("text") == "text"
+
+
+def _drawings():
+    """Every public plot function with the kind of result it draws."""
+    for name, function in inspect.getmembers(plots, inspect.isfunction):
+        if name.startswith("plot_"):
+            yield name, function, "run_down" if "run_down" in name else "settled"
+
+
+@pytest.fixture
+def new_figures(monkeypatch):
+    """Figures made from here on."""
+    made, real = [], Figure.__init__
+
+    def counted(self, *arguments, **options):
+        made.append(self)
+        real(self, *arguments, **options)
+
+    monkeypatch.setattr(Figure, "__init__", counted)
+    monkeypatch.setattr(pyplot, "show", lambda *_, **__: pytest.fail("a window was opened"))
+    return made
+
+
+@pytest.mark.parametrize(
+    ("name", "function", "kind"), list(_drawings()), ids=lambda value: value if type(value) is str else ""
+)
+def test_plot_contract(name, function, kind, request, new_figures):
+    answer = request.getfixturevalue(kind)
+    assert list(inspect.signature(function).parameters) == ["answer", "ax"]
+    figure = Figure()
+    given = figure.add_subplot()
+    assert function(answer, ax=given) is given
+    assert new_figures == [figure]
+    assert figure.axes == [given]
+    own = function(answer)
+    assert isinstance(own, Axes)
+    assert new_figures == [figure, own.figure]
+    assert pyplot.get_fignums() == []
+    for ax in (given, own):
+        assert any(unit in ax.get_ylabel() for unit in (", deg", ", s/day"))
+        assert ax.get_xlabel().endswith(", h") or kind == "settled"
+        assert ax.lines
+        ax.figure.canvas.draw()
+
+
+def test_methods_draw_too(result, new_figures):
+    figure = Figure()
+    given = figure.add_subplot()
+    assert result.plot(ax=given) is given
+    assert result.plot(given) is given
+    assert new_figures == [figure]
+    assert isinstance(result.plot(), Axes)
+    assert pyplot.get_fignums() == []
+
+
+def test_drawn_curves_are_the_numbers(run_down):
+    lines = run_down.plot().lines
+    drawn = [line for line in lines if len(line.get_xdata()) == len(run_down.hours)]
+    assert len(drawn) == len(POSITIONS)
+    for line, amplitude in zip(drawn, run_down.points.amplitude_deg, strict=True):
+        assert np.array_equal(line.get_xdata(), run_down.hours)
+        assert np.array_equal(line.get_ydata(), amplitude, equal_nan=True)
+
+
+def test_every_result_is_a_result():
+    assert issubclass(oscsim.Settled, Result)
+    assert issubclass(oscsim.RunDown, Result)
+
+
+@pytest.mark.parametrize("name", ["$\\nothing$", "50 $ or $60", "a\x1b[31m\nb", "時計", "long " * 100])
+def test_any_name_can_be_drawn_and_printed(name, movement, tmp_path):
+    answer = oscsim.run_down(movement.with_({"name": name}), oscsim.Setting(), step_h=20)
+    plots.save_figure(plots.run_down_figure(answer), tmp_path / "down.png")
+    assert (tmp_path / "down.png").stat().st_size > 10_000
+    assert answer.to_dict()["design"] == name
+    assert "\x1b" not in str(answer)
+    assert "\x1b" not in str(oscsim.settle(answer.movement))
