@@ -11,7 +11,7 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement, geometry
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
-from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
+from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes
 from oscsim.tables import from_table, put, to_table
 
 #: The tables of a design file and the parts they describe.
@@ -66,9 +66,16 @@ class Movement:
         other's place. Raises InputError for an unknown name or a value that cannot be.
         """
         tables = to_table(self)
-        for name, value in {**(changes or {}), **more}.items():
+        wanted = {**(changes or {}), **more}
+        if all(wanted.get(name) is not None for name in TWINS):
+            raise InputError(f"{', '.join(TWINS)}: exactly one is needed, both are given")
+        for name, value in wanted.items():
             if name not in parameter_names():
                 raise InputError(f"{shown(name)}: no such parameter; {nearest(str(name), parameter_names())}")
+            if name.startswith("train.jewels.") and not isinstance(tables["train"]["jewels"], dict):
+                # a count becomes the table it stands for, so that one hole can be changed alone
+                holes = {f.name: int(jewelled_holes(self.train, f.name)) for f in fields(JewelledHoles)}
+                tables["train"]["jewels"] = holes
             put(tables, name, value)
             if value is not None and name in TWINS:
                 tables["escapement"].pop(TWINS[name], None)

@@ -51,8 +51,8 @@ def operating_points(movement: Movement, setting: Setting) -> OperatingPoints:
     A stack's arrays carry trailing axes of length 1 for positions and hours. Raises InputError when more turns
     are asked for than the barrel holds.
     """
-    full = spr.full_turns(movement.mainspring, movement.barrel)
     if setting.turns is not None:
+        full = spr.full_turns(movement.mainspring, movement.barrel)
         turns: Number = np.array(setting.turns)
         if np.any(turns > full * (1.0 + 1e-12)):
             most = float(np.min(full))

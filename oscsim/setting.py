@@ -74,6 +74,13 @@ class Setting:
                 info.check(name, value)
                 object.__setattr__(self, name, float(value))
 
+    def refuse_wind(self, why: str) -> None:
+        """Raise InputError when hours or turns are set where the answer has its own."""
+        if self.turns is not None:
+            raise InputError(f"turns = {self.turns}: {why}, leave it out")
+        if self.hours != (0.0,):
+            raise InputError(f"hours = {self.hours}: {why}, leave it out")
+
     @property
     def symbols(self) -> tuple[str, ...]:
         """ISO 3158 symbols of the positions asked for."""

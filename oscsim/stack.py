@@ -46,7 +46,9 @@ def _plain(movement: Movement) -> Movement:
     for f in fields(Arbors):
         arbor = getattr(train.arbors, f.name)
         # a radius that is absent takes no part in the friction: infinitely long leverage
-        absent = {key: np.inf for key in ("pinion_radius_mm", "wheel_radius_mm") if getattr(arbor, key) is None}
+        absent = {
+            key: np.inf for key in ("pinion_radius_mm", "wheel_radius_mm") if getattr(arbor, key) is None
+        }
         arbors[f.name] = _unchecked(arbor, absent)
     limit = {"slip_torque_n_mm": np.inf} if spring.slip_torque_n_mm is None else {}
     contacts = {"low_contact_deg": -np.inf, "high_contact_deg": np.inf}

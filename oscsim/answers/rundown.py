@@ -68,6 +68,7 @@ class RunDown(Result):
         }
         return {
             "tilt_deg": self.setting.tilt_deg,
+            "temperature_c": self.setting.temperature_c,
             "hours": self.hours,
             "stop_hours": dict(zip(self.setting.symbols, self.stop_hours, strict=True)),
             "curves": curves,
@@ -88,10 +89,14 @@ class RunDown(Result):
 def run_down(movement: Movement, setting: Setting | None = None, *, step_h: float = 1.0) -> RunDown:
     """Run-down from full wind in the positions of ``setting`` (default: all six), every ``step_h`` hours.
 
-    The setting's hours are not used. Raises InputError for a step out of range or too fine.
+    Raises InputError for a step out of range or too fine, and for a setting with hours or turns: a run-down
+    has its own.
     """
     STEP.check("step_h", step_h)
     setting = setting or Setting(positions=tuple(POSITIONS))
+    if len(set(setting.symbols)) < len(setting.symbols):
+        raise InputError(f"positions = {' '.join(setting.symbols)}: one is given twice")
+    setting.refuse_wind("a run-down starts at full wind and has its own hours")
     reserve = float(hours_of_wind(movement, full_turns(movement.mainspring, movement.barrel)))
     count = int(np.floor(reserve / step_h)) + 1
     if count > _MOST:

@@ -53,6 +53,7 @@ class Settled(Result):
     def body(self) -> dict[str, Any]:
         return {
             "tilt_deg": self.setting.tilt_deg,
+            "temperature_c": self.setting.temperature_c,
             "lift_angle_deg": self.setting.lift_angle_deg,
             "points": self.rows(),
         }

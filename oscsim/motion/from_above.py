@@ -32,7 +32,7 @@ _RULE = LADDER[1]
 
 @dataclass(frozen=True)
 class Decided:
-    """Decided points, as in ``settle.Settled``; all (points,)."""
+    """Decided points, as in ``settle.SettledBatch``; all (points,)."""
 
     state: Codes
     low: Array

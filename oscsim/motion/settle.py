@@ -50,7 +50,8 @@ def settle(osc: Oscillators, knock_angle: Array) -> SettledBatch:
                 decided = decide(osc.take(hard))
                 cycle.put(hard, decided.cycle)
                 state[hard], low[hard], high[hard] = decided.state, decided.low, decided.high
-        knocks = (state != CODE[State.STOPS]) & (np.maximum(cycle.left, cycle.right) > knock_angle)
+        swing = np.fmax(np.maximum(cycle.left, cycle.right), high)
+        knocks = (state != CODE[State.STOPS]) & (swing > knock_angle)
         state[knocks] = CODE[State.KNOCKS]
         beyond = np.flatnonzero(cycle.amplitude > CEILING)
     cycle.put(beyond, empty_cycle(len(beyond)))

@@ -37,7 +37,7 @@ class Balance:
         "µg·cm", "G", "want of poise: mass times distance", 0, 5000, default=0.0
     )
     heavy_point_deg: float = quantity(
-        "deg", "φ", "where the heavy point rests, clockwise from 12 o'clock", -360, 360, default=0.0
+        "deg", "–", "where the heavy point rests, clockwise from 12 o'clock", -360, 360, default=0.0
     )
     out_of_beat_deg: float = quantity(
         "deg", "ε", "lever's line of centres from the dead point", -20, 20, default=0.0

@@ -12,6 +12,9 @@ from oscsim.errors import InputError
 from oscsim.fields import check_quantities, quantity
 from oscsim.units import GPA, MM, MPA, N_MM
 
+#: Steps of the search for the turns at which the bridle slips; halving alone would be done by then.
+_MOST_STEPS = 80
+
 
 @dataclass(frozen=True, kw_only=True)
 class Mainspring:
@@ -120,13 +123,23 @@ def full_turns(spring: Mainspring, barrel: Barrel) -> Array:
     if spring.slip_torque_n_mm is None:
         return packed
     slip = np.asarray(spring.slip_torque_n_mm * N_MM, float)
-    packed, slip = np.broadcast_arrays(packed, slip)
-    low, high = np.zeros_like(packed), packed.copy()
-    for _ in range(60):  # halving: the torque rises with the turns
-        middle = 0.5 * (low + high)
-        holds = barrel_torque(spring, barrel, middle) < slip
-        low, high = np.where(holds, middle, low), np.where(holds, high, middle)
-    return np.where(barrel_torque(spring, barrel, packed) > slip, high, packed)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        # Newton from above: the torque rises with the turns and its curve bends down, apart from the very tail
+        low, high = np.broadcast_arrays(np.zeros_like(packed), packed)
+        turns = high
+        for _ in range(_MOST_STEPS):
+            excess = barrel_torque(spring, barrel, turns) - slip
+            low, high = np.where(excess < 0.0, turns, low), np.where(excess >= 0.0, turns, high)
+            slope = (barrel_torque(spring, barrel, turns + 1e-6) - excess - slip) / 1e-6
+            step = turns - excess / slope
+            inside = (step > low) & (step < high)
+            following = np.where(inside, step, 0.5 * (low + high))
+            done = np.abs(following - turns) <= 4e-15 * packed
+            turns = np.where(done, turns, following)
+            if (done | (high <= low)).all():
+                break
+        slips = barrel_torque(spring, barrel, packed) > slip
+    return np.where(slips, turns, packed)
 
 
 def _scale(spring: Mainspring) -> Number:

@@ -109,27 +109,35 @@ def _by_kind(places: Sequence[Position], tilt_deg: float | None, p: SettledPoint
     kinds = {"flat": flat, "vertical": [i for i in range(len(places)) if i not in flat]}
     if tilt_deg is not None:
         kinds = {f"tilted {tilt_deg:g} deg": list(range(len(places)))}
-    parts = []
-    for kind, rows in kinds.items():
-        values = p.amplitude_deg[rows, j]
-        if len(rows) and np.isfinite(values).all():
-            parts.append(f"{values.mean():.0f} deg {kind}")
-        elif len(rows) and (p.code[rows, j] == STATES.index(State.STOPS)).all():
-            parts.append(f"stopped {kind}")
-    return " and ".join(parts) or "in no single state"
+    return " and ".join(_in_words(p, rows, j, kind) for kind, rows in kinds.items() if rows)
+
+
+def _in_words(p: SettledPoints, rows: list[int], j: int, kind: str) -> str:
+    """One kind of position at hour ``j``: its mean amplitude and what is wrong with it, if anything is."""
+    states = {STATES[code] for code in p.code[rows, j]}
+    if states == {State.STOPS}:
+        return f"stopped {kind}"
+    values = p.amplitude_deg[rows, j]
+    told = f"{np.nanmean(values):.0f} deg {kind}" if np.isfinite(values).any() else f"above 400 deg {kind}"
+    wrong = {State.STOPS: "partly stopped", State.KNOCKS: "knocking", State.UNSETTLED: "wandering"}
+    return ", ".join([told, *(words for state, words in wrong.items() if state in states)])
 
 
 def _healthy(said: str, p: SettledPoints) -> str:
-    sentence = f"What this design should show: {said} Amplitudes near these are healthy for it, "
-    sentence += "whatever is usual in another family."
+    sentences = [f"What this design should show: {said}"]
+    if p.has(State.RUNNING).any():
+        running = "these" if p.has(State.RUNNING).all() else "those without a remark"
+        sentences.append(
+            f"Amplitudes near {running} are healthy for it, whatever is usual in another family."
+        )
     if p.has(State.KNOCKS).any():
         limit = np.nanmin(p.knock_angle_deg)
-        sentence += (
-            f" Beyond {limit:.0f} deg the impulse pin strikes the fork's horn from outside: it knocks."
+        sentences.append(
+            f"Beyond {limit:.0f} deg the impulse pin strikes the fork's horn from outside: no watch may be left so."
         )
     if p.has(State.UNSETTLED).any():
-        sentence += " Where it wanders, the escape wheel is too late for some impulses."
-    return "\n".join(textwrap.wrap(sentence, _WIDTH))
+        sentences.append("Where it wanders, the escape wheel comes too late for some impulses.")
+    return "\n".join(textwrap.wrap(" ".join(sentences), _WIDTH))
 
 
 def run_down_table(answer: RunDown) -> str:
