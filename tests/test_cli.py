@@ -42,7 +42,7 @@ def test_settle_json(printed):
     )
     answer = json.loads(text, parse_constant=pytest.fail)  # neither NaN nor Infinity
     assert list(answer)[:2] == ["design", "version"]
-    assert set(answer) == {"design", "version", "points", "tilt_deg", "lift_angle_deg"}
+    assert set(answer) == {"design", "version", "points", "temperature_c", "tilt_deg", "lift_angle_deg"}
     assert (answer["design"], answer["version"]) == ("heavy balance, deep lock", oscsim.__version__)
     points = answer["points"]
     assert [(p["position"], p["hours"]) for p in points] == [(p, h) for p in positions for h in hours]
@@ -76,7 +76,7 @@ def test_settle_by_turns(printed):
 def test_rundown_json(printed):
     text = printed("rundown", DESIGN, "--positions", "CH", "9H", "--step", "4", "--format", "json")
     answer = json.loads(text, parse_constant=pytest.fail)
-    assert set(answer) == {"design", "version", "hours", "stop_hours", "curves", "tilt_deg"}
+    assert set(answer) == {"design", "version", "hours", "stop_hours", "curves", "tilt_deg", "temperature_c"}
     assert list(answer)[:2] == ["design", "version"]
     assert list(answer["stop_hours"]) == list(answer["curves"]) == ["CH", "9H"]
     hours = answer["hours"]

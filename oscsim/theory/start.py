@@ -42,7 +42,8 @@ def start_amplitude(
     cubic = generated.energy_lost_quadratic(1.0, c) / 2
     square = generated.energy_lost_viscous(1.0, beta) / 2 + w
     linear = generated.energy_lost_dry(1.0, d) / 2
-    cubic, square, linear, gain = np.broadcast_arrays(cubic, square, linear, gain)
+    # A zero may come with a minus sign; what divides by it below must not.
+    cubic, square, linear, gain = np.broadcast_arrays(cubic + 0.0, square + 0.0, linear + 0.0, gain)
     runs = gain > 0
 
     amplitude = np.zeros(gain.shape)
