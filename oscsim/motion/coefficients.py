@@ -12,7 +12,7 @@ coil is free of the pins and the hairspring acts with its whole length (docs/phy
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
@@ -102,10 +102,7 @@ class Oscillators:
 
     def both_beats(self) -> Oscillators:
         """Shape (2 points,): the beats s = +1 of every point, then the beats s = -1."""
-        other = self.mirrored()
-        return Oscillators(
-            *(np.concatenate([getattr(self, f.name), getattr(other, f.name)]) for f in fields(self))
-        )
+        return joined([self, self.mirrored()])
 
     @property
     def pin_contact(self) -> Array:
@@ -172,3 +169,10 @@ class Oscillators:
             leaning = np.clip(x, self.pins_low, self.pins_high)
             torque += self.pins_share * (leaning - np.clip(0.0, self.pins_low, self.pins_high))
         return torque
+
+
+def joined(batches: Sequence[Oscillators]) -> Oscillators:
+    """Batches one after another as one batch."""
+    return Oscillators(
+        *(np.concatenate([getattr(batch, f.name) for batch in batches]) for f in fields(Oscillators))
+    )

@@ -16,6 +16,20 @@ from oscsim.motion.contact import coast_until, push
 from oscsim.motion.rules import Rule, collocation
 
 
+class Speeds(NamedTuple):
+    """Speeds within a lift, as balance speed, each (points,): of the balance at release, catch and the meeting of the
+    fork's other wall; of the wheel just before the catch; of lever and wheel just after it and just before the
+    meeting; of all together after it."""
+
+    release: Array
+    catch: Array
+    met: Array
+    wheel: Array
+    lever: Array
+    lever_met: Array
+    together: Array
+
+
 @dataclass(frozen=True)
 class Lift:
     """One lift per point, each of shape (points,); NaN where the balance stops in the lift.
@@ -34,17 +48,18 @@ class Lift:
     catching_slope: Array
     running_slope: Array
     contact: Array  # v² at pin contact
+    speeds: Array  # (7, points): see ``Speeds``
     placed: Flags  # both events were sought near enough to be exact
 
     def take(self, index: Indices) -> Lift:
         """The chosen beats."""
-        return Lift(*(getattr(self, f.name)[index] for f in fields(self)))
+        return Lift(*(getattr(self, f.name)[..., index] for f in fields(self)))
 
     def with_beats(self, index: Indices, other: Lift) -> Lift:
         """The same lifts with the beats ``index`` replaced by those of ``other``."""
         copy = Lift(*(getattr(self, f.name).copy() for f in fields(self)))
         for f in fields(self):
-            getattr(copy, f.name)[index] = getattr(other, f.name)
+            getattr(copy, f.name)[..., index] = getattr(other, f.name)
         return copy
 
 
@@ -65,7 +80,7 @@ def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = Non
     dw = unlocked.slope / (heavier * heavier)
 
     # 4: release and catch-up: the wheel falls back by the recoil, then races after the balance
-    v = np.sqrt(w)
+    v_release = v = np.sqrt(w)
     back, dback = osc.recoil * v, osc.recoil * (0.5 * dw / v)
     wheel = _Wheel(back, osc.wheel_acceleration)
     guess = (
@@ -93,6 +108,7 @@ def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = Non
         osc, start, guess, lever.rest, catch.speed_squared, 1.0, lever.ahead_of_pin, rule, steps
     )
     dropped, running = met.travel >= lever.room, met.travel
+    lever_caught = lever_speed
     lever_speed = lever_speed + lever.acceleration * met.time
     dtime = met.time_slope * dw
     ahead = -met.time * dlever_speed - lever_speed * dtime - np.where(dropped, dcatching, 0.0)
@@ -129,6 +145,7 @@ def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = Non
         catching_slope=dcatching,
         running_slope=drunning,
         contact=w_contact,
+        speeds=np.stack(Speeds(v_release, catch.speed, met.speed, wheel_speed, lever_caught, lever_speed, v)),
         placed=catch.placed & (met.placed | missed),
     )
 

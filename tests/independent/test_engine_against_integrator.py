@@ -15,6 +15,7 @@ import pytest
 import oscsim
 from oscsim.motion.beat import Beat, period
 from oscsim.motion.rules import LADDER
+from oscsim.motion.settle import settle
 from oscsim.operating import operating_points
 
 from . import integrator as it
@@ -69,6 +70,18 @@ def test_what_was_covered() -> None:
     print("\n", dict(STATES), {name: f"{worst:.1e}" for name, worst in SEEN.items()})
     assert set(STATES) == {"running", "knocks", "stops", "unsettled"}
     assert STATES["running"] >= 30
+
+
+@pytest.mark.parametrize("case", CASES[:10], ids=lambda case: f"{case.name} {case.position}")
+def test_stability_is_the_slope_of_the_map(case: Case) -> None:
+    """|P'(A)| against a difference quotient of the integrator's map; the engine's is first order in the drags."""
+    got = oscsim.settle(case.movement, case.setting).points
+    if got.state[0, 0] != "running":
+        pytest.skip("no settled cycle")
+    points = operating_points(case.movement, case.setting)
+    left = float(settle(points.oscillators, points.knock_angle).cycle.left[0])
+    above, below = (it.period(case.coefficients, left + step).amplitude for step in (1e-5, -1e-5))
+    assert got.stability[0, 0] == pytest.approx(abs(above - below) / 2e-5, abs=5e-3)
 
 
 # ------------------------------------------------------------------------------------ beats that go wrong

@@ -65,7 +65,7 @@ def test_direct_integration_is_the_run_down_with_its_lag(
     print(f"\nlag {lag[-1]:.4f} deg, tau {tau:.2f} s, departure after the lag {departure:.1e} deg")
     assert steady(0.0) - steady(60.0 * MINUTES) > 2.0  # minutes of real, steep run-down, in deg
     assert lag[-1] > 0.1  # measurable without the correction
-    assert departure < 2e-4
+    assert departure < 1e-3  # under a hundredth of the lag: P' itself is known to some 1e-4
     # an even slope: tau from the library's P' alone
     assert lag[-1] == pytest.approx(-tau * float(steady(time[-1], 1)), rel=0.01)
 

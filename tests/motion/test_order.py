@@ -8,6 +8,7 @@ stated in oscsim/motion/newton.py and asserted here: each rung gains two digits 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -54,9 +55,9 @@ def test_each_rung_gains_two_digits(
     amplitudes, periods = errors(name, position, changes)
     print("\namplitude", [f"{e:.0e}" for e in amplitudes], "period", [f"{e:.0e}" for e in periods])
     assert amplitudes[0] > rough  # there is something to gain
-    for coarse, fine in zip(amplitudes, amplitudes[1:], strict=False):
+    for coarse, fine in pairwise(amplitudes):
         assert fine <= max(1e-2 * coarse, FLOOR)
-    for coarse, fine in zip(periods, periods[1:], strict=False):
+    for coarse, fine in pairwise(periods):
         assert fine <= max(2e-2 * coarse, 1e-12)
     assert amplitudes[-1] < 5e-12
     assert periods[-1] < 1e-13

@@ -28,7 +28,7 @@ EDGES: list[dict[str, Any]] = json.loads((REFERENCE / "edges.json").read_text())
 #: Largest departure allowed; "relative" is of barrel and escape torque, tick, turns, hours and train efficiency.
 LIMITS = {
     "amplitude deg": 1e-8,
-    "rate s/day": 1e-7,
+    "rate s/day": 1e-6,
     "beat error ms": 1e-9,
     "apparent deg": 1e-8,
     "residual rad": 1e-10,

@@ -1,0 +1,223 @@
+"""Where does the energy go, and what does each share cost in amplitude? The energy budget of a beat."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.motion.coefficients import joined
+from oscsim.motion.energy import Drive, account
+from oscsim.motion.settle import settle
+from oscsim.motion.states import STATES, State
+from oscsim.movement import Movement
+from oscsim.operating import OperatingPoints, operating_points
+from oscsim.parts.escapement import geometry
+from oscsim.parts.train import efficiency
+from oscsim.setting import Setting
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+#: Places energy goes, in words.
+WORDS = {
+    "drop": "drop of the escape wheel",
+    "recoil": "recoil of the wheel while unlocking",
+    "lock_friction": "friction on the locking faces",
+    "pallet_friction": "friction on the impulse planes",
+    "fork": "fork and impulse pin",
+    "pick_up": "picking up lever and wheel",
+    "catch": "lift lost until the wheel catches up",
+    "shake": "lift lost in the notch's shake",
+    "lever_and_wheel": "motion left in lever and wheel at drop",
+    "viscous": "balance: air, oil and hairspring, by speed",
+    "quadratic": "balance: air, by speed squared",
+    "dry": "balance: pivots",
+}
+#: What is taken away together to see what it costs, with the places it is counted under.
+REMOVALS = {
+    "drop": ("drop",),
+    "draw and lock friction": ("recoil", "lock_friction"),
+    "friction on the impulse planes": ("pallet_friction",),
+    "fork and impulse pin": ("fork",),
+    "inertia of lever and wheel": ("pick_up", "catch", "lever_and_wheel"),
+    "shake of the notch": ("shake",),
+    "balance drag by speed": ("viscous",),
+    "balance drag by speed squared": ("quadratic",),
+    "balance pivots": ("dry",),
+}
+_WEIGHTLESS = {"escapement.lever_inertia_mg_cm2": 1e-5, "escapement.wheel_inertia_mg_cm2": 1e-5}
+
+
+@dataclass(frozen=True)
+class Budget(Result):
+    """Energy budget by position and hour; every array (positions, hours), NaN where the watch does not settle.
+
+    given_j: energy given at the escape wheel per beat; taken_j: where it goes, by place (keys of ``WORDS``);
+    escapement_efficiency: what reaches the balance's own losses; overall_efficiency: the same against the barrel's
+    work; closure: (given less the sum)/given; cost_deg: amplitude gained by taking a cause away, by cause, with
+    cost_state, the state it would then have.
+    """
+
+    movement: Movement
+    setting: Setting
+    points: SettledPoints
+    given_j: Array
+    taken_j: dict[str, Array]
+    train_efficiency: float
+    cost_deg: dict[str, Array]
+    cost_state: dict[str, NDArray[np.str_]]
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    @property
+    def closure(self) -> Array:
+        return np.asarray((self.given_j - sum(self.taken_j.values())) / self.given_j)
+
+    @property
+    def escapement_efficiency(self) -> Array:
+        kept = sum(self.taken_j[place] for place in ("viscous", "quadratic", "dry"))
+        return np.asarray(kept / self.given_j)
+
+    @property
+    def overall_efficiency(self) -> Array:
+        return self.escapement_efficiency * self.train_efficiency
+
+    def rows(self) -> list[dict[str, Any]]:
+        p, state = self.points, self.points.state
+        rows = []
+        for i, symbol in enumerate(self.setting.symbols):
+            for j in range(p.hours.shape[1]):
+                for place, taken in self.taken_j.items():
+                    rows.append(
+                        {
+                            "position": symbol,
+                            "hours": p.hours[i, j],
+                            "state": str(state[i, j]),
+                            "place": place,
+                            "energy_j": taken[i, j],
+                            "share_percent": 100.0 * taken[i, j] / self.given_j[i, j],
+                        }
+                    )
+        return rows
+
+    def body(self) -> dict[str, Any]:
+        p, state = self.points, self.points.state
+        found = []
+        for i, symbol in enumerate(self.setting.symbols):
+            for j in range(p.hours.shape[1]):
+                found.append(
+                    {
+                        "position": symbol,
+                        "hours": p.hours[i, j],
+                        "state": str(state[i, j]),
+                        "amplitude_deg": p.amplitude_deg[i, j],
+                        "residual_rad": p.residual_rad[i, j],
+                        "given_j": self.given_j[i, j],
+                        "taken_j": {place: taken[i, j] for place, taken in self.taken_j.items()},
+                        "closure": self.closure[i, j],
+                        "escapement_efficiency": self.escapement_efficiency[i, j],
+                        "overall_efficiency": self.overall_efficiency[i, j],
+                        "cost_deg": {cause: cost[i, j] for cause, cost in self.cost_deg.items()},
+                        "cost_state": {cause: str(then[i, j]) for cause, then in self.cost_state.items()},
+                    }
+                )
+        return {"train_efficiency": self.train_efficiency, "points": found}
+
+    def text(self) -> str:
+        from oscsim.show.decision_tables import budget_table
+
+        return budget_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Shares of the energy as bars; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.decision_plots import plot_budget
+
+        return plot_budget(self, ax=ax)
+
+
+def budget(movement: Movement, setting: Setting | None = None) -> Budget:
+    """Energy budget per beat in ``setting`` (default: dial up, fully wound), and what each cause costs in amplitude.
+
+    A cause is taken away and the watch settled again; where it then swings too far for a number the cost is NaN
+    and the state says so. Raises InputError when the setting asks for what the movement cannot have.
+    """
+    setting = setting or Setting()
+    points = operating_points(movement, setting)
+    batch = settle(points.oscillators, points.knock_angle)
+    given, taken = account(points.oscillators, batch.cycle, _drive(movement, points))
+    settled = settled_points(points)
+    steady = settled.has(State.RUNNING) | settled.has(State.KNOCKS)
+
+    def joules(values: Array) -> Array:
+        return np.where(steady, (values * points.stiffness).reshape(points.shape), math.nan)
+
+    cost, then = _costs(movement, setting, points, settled)
+    return Budget(
+        movement,
+        setting,
+        settled,
+        joules(given),
+        {place: joules(values) for place, values in taken.items()},
+        float(efficiency(movement.train)),
+        cost,
+        then,
+    )
+
+
+def _drive(movement: Movement, points: OperatingPoints) -> Drive:
+    e, g = movement.escapement, geometry(movement.escapement)
+    values = (
+        g.fork_ratio * points.escape_torque / points.stiffness,
+        g.advance,
+        g.recoil,
+        g.unlocking,
+        g.impulse,
+        e.fork_efficiency,
+        np.radians(e.drop_deg) / g.fork_ratio,
+    )
+    return Drive(*(np.broadcast_to(np.asarray(value, float), points.omega.shape) for value in values))
+
+
+def _costs(
+    movement: Movement, setting: Setting, points: OperatingPoints, settled: SettledPoints
+) -> tuple[dict[str, Array], dict[str, NDArray[np.str_]]]:
+    """Amplitude gained without each cause, and the state then, all settled in one batch."""
+    osc, e, g = points.oscillators, movement.escapement, geometry(movement.escapement)
+    none = np.zeros(osc.size)
+    smooth = g.advance / g.impulse
+    lighter = operating_points(movement.with_(_WEIGHTLESS), setting).oscillators
+    no_drop = operating_points(movement.with_({"escapement.drop_deg": 0.0}), setting).oscillators
+    without = {
+        "drop": no_drop,
+        "draw and lock friction": replace(osc, unlocking_torque=none),
+        "friction on the impulse planes": replace(
+            osc,
+            impulse_torque=osc.impulse_torque * smooth,
+            lever_acceleration=osc.lever_acceleration * smooth,
+        ),
+        "fork and impulse pin": replace(
+            osc,
+            unlocking_torque=osc.unlocking_torque * e.fork_efficiency,
+            impulse_torque=osc.impulse_torque / e.fork_efficiency,
+        ),
+        "inertia of lever and wheel": lighter,
+        "shake of the notch": replace(osc, shake=none),
+        "balance drag by speed": replace(osc, viscous=none),
+        "balance drag by speed squared": replace(osc, quadratic=none),
+        "balance pivots": replace(osc, dry=none),
+    }
+    every = joined([without[cause] for cause in REMOVALS])
+    batch = settle(every, np.tile(points.knock_angle, len(REMOVALS)))
+    shape = (len(REMOVALS), *points.shape)
+    gained = np.degrees(batch.cycle.amplitude).reshape(shape) - settled.amplitude_deg
+    words = np.array([state.label for state in STATES])[batch.state].reshape(shape)
+    return dict(zip(REMOVALS, gained, strict=True)), dict(zip(REMOVALS, words, strict=True))
