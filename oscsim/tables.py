@@ -111,3 +111,10 @@ def quantity_of(part: Any, name: str) -> Quantity | None:
             return quantity_of(inner, rest) if inner else None
         return f.metadata.get("quantity")
     return None
+
+
+def value_at(part: Any, name: str) -> Any:
+    """What a part holds at a dotted name, None where it is absent."""
+    for step in name.split("."):
+        part = getattr(part, step, None)
+    return part

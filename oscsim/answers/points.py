@@ -51,6 +51,10 @@ class SettledPoints:
         """The same points at some of the hours, the last axis."""
         return SettledPoints(*(getattr(self, f.name)[..., kept] for f in fields(self)))
 
+    def shaped(self, shape: tuple[int, ...]) -> SettledPoints:
+        """The same points in another shape."""
+        return SettledPoints(*(getattr(self, f.name).reshape(shape) for f in fields(self)))
+
     def has(self, state: State) -> NDArray[np.bool_]:
         """Where the state is this one."""
         return np.asarray(self.code == CODE[state])

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import islice
+from itertools import islice, pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 
 from oscsim.answers.points import settled_points
 from oscsim.answers.result import Result
@@ -38,7 +39,8 @@ DURATION = Quantity("s", "", "time to be followed", 0.01, 3600)
 class Trace(Result):
     """Motion through some beats, each array (samples,): see the keys of ``columns``; ``state`` of the whole.
 
-    Torques on the balance are positive clockwise, as the angles are.
+    Torques on the balance are positive clockwise, as the angles are. Energies are the balance's, stored ones from
+    the dead point; ``beat`` counts from 1. knock_deg: where the pin meets the horn.
     """
 
     movement: Movement
@@ -46,6 +48,8 @@ class Trace(Result):
     swing_deg: float
     state: str
     residual_rad: float
+    knock_deg: float
+    beat: NDArray[np.int_]
     phase: NDArray[np.str_]
     columns: dict[str, Array]
 
@@ -53,10 +57,54 @@ class Trace(Result):
     def design(self) -> str:
         return self.movement.name
 
+    @property
+    def energy_j(self) -> Array:
+        """Kinetic energy of the balance with what hairspring and heavy point store, J, (samples,)."""
+        kept = ("kinetic_energy_j", "hairspring_energy_j", "poise_energy_j")
+        return np.asarray(sum(self.columns[name] for name in kept))
+
+    def stretches(self) -> list[slice]:
+        """The samples of each phase, phase after phase."""
+        change = (self.phase[1:] != self.phase[:-1]) | (self.beat[1:] != self.beat[:-1])
+        edges = [0, *(int(i) + 1 for i in np.flatnonzero(change)), len(self.phase)]
+        return [slice(*ends) for ends in pairwise(edges)]
+
+    def phases(self) -> list[dict[str, Any]]:
+        """One dictionary a phase: beat, phase, from_deg, to_deg, duration_s, speeds in and out, what lever and wheel
+        turned, friction_j lost to friction and air, escapement_j given to the balance (less than 0: taken from it).
+
+        The last two are the balance's own account: its energy changes by nothing else. A blow between pin and fork
+        counts with the phase that it begins.
+        """
+        c, energy, found = self.columns, self.energy_j, list[dict[str, Any]]()
+        for part in self.stretches():
+            first, last = part.start, part.stop - 1
+            before = first - 1 if first and self.beat[first - 1] == self.beat[first] else first
+            friction = energy[last] - energy[before]
+            if not str(self.phase[first]).startswith("free arc"):
+                friction = _work(c["time_s"][part], (c["friction_torque_n_m"] * c["speed_rad_per_s"])[part])
+            found.append(
+                {
+                    "beat": int(self.beat[first]),
+                    "phase": str(self.phase[first]),
+                    "from_deg": c["angle_deg"][first],
+                    "to_deg": c["angle_deg"][last],
+                    "duration_s": c["time_s"][last] - c["time_s"][first],
+                    "speed_in_rad_per_s": c["speed_rad_per_s"][first],
+                    "speed_out_rad_per_s": c["speed_rad_per_s"][last],
+                    "lever_deg": c["lever_deg"][last] - c["lever_deg"][before],
+                    "wheel_deg": c["wheel_deg"][last] - c["wheel_deg"][before],
+                    "friction_j": -friction,
+                    "escapement_j": energy[last] - energy[before] - friction,
+                }
+            )
+        return found
+
     def rows(self) -> list[dict[str, Any]]:
         count = len(self.phase)
         return [
-            {"phase": str(self.phase[i])} | {name: values[i] for name, values in self.columns.items()}
+            {"beat": int(self.beat[i]), "phase": str(self.phase[i])}
+            | {name: values[i] for name, values in self.columns.items()}
             for i in range(count)
         ]
 
@@ -67,6 +115,9 @@ class Trace(Result):
             "swing_deg": self.swing_deg,
             "state": self.state,
             "residual_rad": self.residual_rad,
+            "knock_deg": self.knock_deg,
+            "phases": self.phases(),
+            "beat": self.beat,
             "phase": self.phase,
             **self.columns,
         }
@@ -105,17 +156,19 @@ def trace(
         settled = settled_points(points)
         state, residual = STATES[int(settled.code.flat[0])], float(settled.residual_rad.flat[0])
         if state is State.STOPS or not np.isfinite(settled.amplitude_deg.flat[0]):
+            what = "die away" if state is State.STOPS else "knock"
             raise InputError(
-                f"{setting.symbols[0]}, {float(points.hours[0]):g} h: {state.value}; give swing_deg to see it die away"
+                f"{setting.symbols[0]}, {float(points.hours[0]):g} h: {state.value}; give swing_deg to see it {what}"
             )
         # the left turning point that repeats itself: found again by letting a few beats settle from it
         swing_deg = _left_swing(points)
     else:
         SWING.check("swing_deg", swing_deg)
+    knock_deg = math.degrees(float(points.knock_angle[0]))
     found = list(islice(_beats(movement, points, swing_deg, samples), beats))
     if found[-1].failed:
         state = State.STOPS
-    elif any(beat.knocked for beat in found):
+    elif swing_deg > knock_deg or any(beat.knocked for beat in found):
         state = State.KNOCKS
     path = joined([beat.path for beat in found if beat.path is not None])
     omega, stiffness = float(points.omega[0]), float(points.stiffness[0])
@@ -145,9 +198,19 @@ def trace(
         "poise_torque_n_m": heavy * stiffness,
         "kinetic_energy_j": kinetic,
         "hairspring_energy_j": stored * stiffness,
+        # from the dead point, so that all that is stored is zero there
+        "poise_energy_j": osc.gravity * (np.cos(osc.heavy) - np.cos(path.x + osc.heavy)) * stiffness,
     }
+    beat = np.repeat(np.arange(len(found)) + 1, [len(one.path.time) if one.path else 0 for one in found])
     phase = np.array(PHASES)[path.phase.astype(int)]
-    return Trace(movement, setting, float(swing_deg), state.label, residual, phase, columns)
+    return Trace(movement, setting, float(swing_deg), state.label, residual, knock_deg, beat, phase, columns)
+
+
+def _work(time: Array, power: Array) -> float:
+    """Work over samples of one phase; a phase without length does none."""
+    if len(time) < 2 or not time[-1] > time[0]:
+        return 0.0
+    return float(CubicSpline(time, power).integrate(time[0], time[-1]))
 
 
 def _potential(cubic: Array, x: Array) -> Array:

@@ -65,8 +65,9 @@ def arc_path(
     the turning point itself.
     """
     sign = 1.0 if outward else -1.0
+    reach = max(amplitude, 1e-300)  # a balance at rest has no phase angle
     # even steps of the phase angle crowd the samples where the balance is slow
-    ends = np.arccos(np.clip([sign * near / amplitude, sign * far / amplitude], -1.0, 1.0))
+    ends = np.arccos(np.clip([sign * near / reach, sign * far / reach], -1.0, 1.0))
     x = sign * amplitude * np.cos(np.linspace(float(ends[0]), float(ends[1]), samples))
     resting = np.abs(x) >= amplitude * (1.0 - 1e-14)
     many = osc.take(np.zeros(samples, int))

@@ -33,8 +33,11 @@ class SettledBatch:
     cycle: Cycle
 
 
-def settle(osc: Oscillators, knock_angle: Array) -> SettledBatch:
-    """Settle every point; ``knock_angle`` (points,), rad, is the swing at which the pin meets the horn."""
+def settle(osc: Oscillators, knock_angle: Array, *, ceiling: float = CEILING) -> SettledBatch:
+    """Settle every point; ``knock_angle`` (points,), rad, is the swing at which the pin meets the horn.
+
+    Above ``ceiling``, rad, no number is given.
+    """
     cycle = empty_cycle(osc.size)
     state = np.full(osc.size, CODE[State.RUNNING], np.int8)
     low, high = np.empty(osc.size), np.empty(osc.size)
@@ -53,7 +56,7 @@ def settle(osc: Oscillators, knock_angle: Array) -> SettledBatch:
         swing = np.fmax(np.maximum(cycle.left, cycle.right), high)
         knocks = (state != CODE[State.STOPS]) & (swing > knock_angle)
         state[knocks] = CODE[State.KNOCKS]
-        beyond = np.flatnonzero(cycle.amplitude > CEILING)
+        beyond = np.flatnonzero(cycle.amplitude > ceiling)
     cycle.put(beyond, empty_cycle(len(beyond)))
     low[beyond] = high[beyond] = np.nan
     return SettledBatch(state, low, high, cycle)

@@ -7,7 +7,7 @@ import json
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import Phase, given, note, settings
 
 import oscsim
 from tests.movements import all_quantities, attempt, design_text, movements, quantity_changes
@@ -32,8 +32,10 @@ def held_to_the_contract(answer):
     json.loads(answer.to_json(), parse_constant=pytest.fail)
 
 
+@settings(phases=[Phase.explicit, Phase.generate])  # what fails is a file to load; shrinking it would take long
 @given(movements())
 def test_settle(movement):
+    note(oscsim.dumps(movement))
     held_to_the_contract(oscsim.settle(movement, SETTING))
 
 

@@ -1,0 +1,307 @@
+"""Why does this design settle lower than that one? Movements side by side, and the difference shared out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from itertools import product
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.errors import InputError, nearest, shown
+from oscsim.motion.settle import settle
+from oscsim.motion.states import CODE, State
+from oscsim.movement import PARTS, Movement, movement_from
+from oscsim.operating import hours_of_wind, operating_points
+from oscsim.parts.escapement import Escapement
+from oscsim.parts.mainspring import full_turns
+from oscsim.setting import Setting
+from oscsim.stack import stack_of
+from oscsim.tables import to_table
+from oscsim.version import __version__
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+#: Groups of parameters that a difference is shared out among: dotted names, or a table for all of it.
+GROUPS: dict[str, tuple[str, ...]] = {
+    "mainspring and barrel": ("mainspring", "barrel"),
+    "gearing and beat": (
+        "train.ratio",
+        "escapement.teeth",
+        "escapement.teeth_embraced",
+        "balance.beats_per_hour",
+    ),
+    "train friction and jewels": (
+        "train.jewels",
+        "train.meshes",
+        "train.mesh_efficiency",
+        "train.jewel_friction",
+        "train.brass_friction",
+        "train.arbors",
+    ),
+    "lever escapement and lock": tuple(
+        f"escapement.{f.name}" for f in fields(Escapement) if not f.name.startswith("teeth")
+    ),
+    "balance and hairspring": (
+        "balance.inertia_mg_cm2",
+        "balance.mass_mg",
+        "balance.cubic_stiffness",
+        "balance.regulation_s_per_day",
+        "index_pins",
+    ),
+    "pivots and damping": (
+        "balance.pivot_radius_mm",
+        "balance.pivot_friction",
+        "balance.end_friction_radius_um",
+        "balance.viscous_q",
+        "balance.quadratic_drag",
+        "balance.temperature_s_per_day_c",
+        "balance.oil_share",
+    ),
+    "poise and beat setting": (
+        "balance.unbalance_ug_cm",
+        "balance.heavy_point_deg",
+        "balance.out_of_beat_deg",
+    ),
+}
+_MOST_GROUPS = 12
+
+
+@dataclass(frozen=True)
+class Attribution:
+    """Shapley values of the groups: degrees each adds from the first design to the second; they sum to the
+    difference. ``amplitude_deg``: of all 2^k mixtures, (2,) * k, index 1 where the group is the second design's."""
+
+    groups: tuple[str, ...]
+    degrees: Array
+    amplitude_deg: Array
+    residual_rad: float
+
+    @property
+    def difference_deg(self) -> float:
+        """Amplitude of the second design less that of the first."""
+        k = len(self.groups)
+        return float(self.amplitude_deg[(1,) * k] - self.amplitude_deg[(0,) * k])
+
+
+def attribute(
+    first: Movement,
+    second: Movement,
+    setting: Setting | None = None,
+    groups: Mapping[str, Sequence[str]] = GROUPS,
+) -> Attribution:
+    """Share the difference in settled amplitude out among groups of parameters, exactly (L. S. Shapley, 1953).
+
+    Every combination of the groups is a mixture of both designs; all are settled in one batch, at the first position
+    and hour of ``setting`` (default: dial up, fully wound). Raises InputError for groups that overlap or name
+    nothing, for differences no group holds, and where a mixture is no movement or does not settle.
+    """
+    members = _members(groups)
+    _check_complete(first, second, members)
+    tables = [to_table(first), to_table(second)]
+    mixtures = []
+    for choice in product((0, 1), repeat=len(members)):
+        mixed = to_table(first)
+        for take, names in zip(choice, members.values(), strict=True):
+            for name in names if take else ():
+                _copy(tables[1], mixed, name)
+        mixed["name"] = "mixture"
+        try:
+            mixtures.append(movement_from(mixed))
+        except InputError as error:
+            taken = [group for take, group in zip(choice, members, strict=True) if take]
+            raise InputError(
+                f"no movement has {', '.join(taken)} of {shown(second.name)} and the rest of {shown(first.name)}: "
+                f"{error}; put what belongs together into one group"
+            ) from None
+    setting = setting or Setting()
+    one = Setting(
+        positions=setting.symbols[:1],
+        hours=float(np.ravel(setting.hours)[0]),
+        tilt_deg=setting.tilt_deg,
+        temperature_c=setting.temperature_c,
+    )
+    points = operating_points(stack_of(mixtures), one)
+    # a mixture may swing too far for any watch: its amplitude is then that without a horn, as for knocks
+    batch = settle(points.oscillators, points.knock_angle, ceiling=math.inf)
+    amplitude = np.degrees(batch.cycle.amplitude).reshape((2,) * len(members))
+    if not np.isfinite(amplitude).all() or (batch.state == CODE[State.UNSETTLED]).any():
+        bad = np.argwhere(~np.isfinite(amplitude))
+        where = [group for take, group in zip(bad[0], members, strict=True) if take] if len(bad) else []
+        raise InputError(
+            f"a mixture has no settled amplitude to share out (with {', '.join(where) or 'some groups'} of "
+            f"{shown(second.name)}): choose another position or hour, or larger groups"
+        )
+    residual = float(np.max(batch.cycle.residual))
+    return Attribution(tuple(members), shapley(amplitude), amplitude, residual)
+
+
+def shapley(value: Array) -> Array:
+    """Exact Shapley values of a game: ``value`` of shape (2,) * k by who takes part; returns (k,)."""
+    k = value.ndim
+    size = np.indices(value.shape).sum(axis=0)
+    shares = np.empty(k)
+    for player in range(k):
+        without, with_ = (np.take(value, side, axis=player) for side in (0, 1))
+        others = np.take(size, 0, axis=player)
+        weight = np.array(
+            [math.factorial(s) * math.factorial(k - s - 1) / math.factorial(k) for s in range(k)]
+        )
+        shares[player] = float((weight[others] * (with_ - without)).sum())
+    return shares
+
+
+def _members(groups: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
+    """The groups, checked: known names, none in two groups, none inside another's table."""
+    if not 1 <= len(groups) <= _MOST_GROUPS:
+        raise InputError(f"groups: {len(groups)} given, must be from 1 to {_MOST_GROUPS}")
+    known = [
+        *PARTS,
+        *(f"{table}.{name}" for table, part in PARTS.items() for name in part.__dataclass_fields__),
+    ]
+    owner: dict[str, str] = {}
+    for group, names in groups.items():
+        for name in names:
+            if name not in known:
+                raise InputError(
+                    f"group {shown(group)}: {shown(name)} is no parameter; {nearest(name, known)}"
+                )
+            for other, its in owner.items():
+                if name == other or name.startswith(f"{other}.") or other.startswith(f"{name}."):
+                    raise InputError(
+                        f"groups {shown(its)} and {shown(group)} overlap: both hold {shown(name)}"
+                    )
+            owner[name] = group
+    return {group: tuple(names) for group, names in groups.items()}
+
+
+def _check_complete(first: Movement, second: Movement, members: Mapping[str, Sequence[str]]) -> None:
+    """Every difference must belong to a group, or the shares could not add up."""
+    held = [name for names in members.values() for name in names]
+    a, b = to_table(first), to_table(second)
+    for table in PARTS:
+        if table in held:
+            continue
+        mine, yours = a.get(table, {}), b.get(table, {})
+        for key in {**mine, **yours}:
+            if mine.get(key) != yours.get(key) and f"{table}.{key}" not in held:
+                raise InputError(f"groups: {table}.{key} differs between the designs but is in no group")
+
+
+def _copy(source: dict[str, Any], target: dict[str, Any], name: str) -> None:
+    """Copy what stands at a dotted name, or its absence."""
+    table, _, key = name.partition(".")
+    if not key:
+        if table in source:
+            target[table] = source[table]
+        else:
+            target.pop(table, None)
+    elif key in source.get(table, {}):
+        target.setdefault(table, {})[key] = source[table][key]
+    else:
+        target.get(table, {}).pop(key, None)
+
+
+@dataclass(frozen=True)
+class Comparison(Result):
+    """Movements side by side: ``points`` arrays (designs, positions, hours), ``reserve_hours`` (designs,), and with two
+    designs the attribution of the difference at the first position and hour, second less first."""
+
+    movements: tuple[Movement, ...]
+    setting: Setting
+    points: SettledPoints
+    reserve_hours: Array
+    attribution: Attribution | None
+
+    @property
+    def design(self) -> str:
+        return " / ".join(movement.name for movement in self.movements)
+
+    def rows(self) -> list[dict[str, Any]]:
+        p, state = self.points, self.points.state
+        return [
+            {
+                "design": movement.name,
+                "position": symbol,
+                "hours": p.hours[d, i, j],
+                "state": str(state[d, i, j]),
+                "amplitude_deg": p.amplitude_deg[d, i, j],
+                "rate_s_per_day": p.rate_s_per_day[d, i, j],
+                "residual_rad": p.residual_rad[d, i, j],
+            }
+            for d, movement in enumerate(self.movements)
+            for i, symbol in enumerate(self.setting.symbols)
+            for j in range(p.hours.shape[2])
+        ]
+
+    def body(self) -> dict[str, Any]:
+        p = self.points
+
+        def by_place(values: NDArray[Any]) -> dict[str, Any]:
+            return {
+                movement.name: dict(zip(self.setting.symbols, values[d], strict=True))
+                for d, movement in enumerate(self.movements)
+            }
+
+        found: dict[str, Any] = {
+            "designs": [movement.name for movement in self.movements],
+            "hours": p.hours[0, 0],
+            "amplitude_deg": by_place(p.amplitude_deg),
+            "rate_s_per_day": by_place(p.rate_s_per_day),
+            "state": by_place(p.state),
+            "residual_rad": by_place(p.residual_rad),
+            "reserve_hours": dict(zip([m.name for m in self.movements], self.reserve_hours, strict=True)),
+        }
+        if self.attribution is not None:
+            found["attribution"] = [
+                {"group": group, "degrees": degrees}
+                for group, degrees in zip(self.attribution.groups, self.attribution.degrees, strict=True)
+            ]
+            found["difference_deg"] = self.attribution.difference_deg
+        return found
+
+    def to_dict(self) -> dict[str, Any]:
+        found = super().to_dict()
+        found["version"] = __version__
+        return found
+
+    def text(self) -> str:
+        from oscsim.show.decision_tables import comparison_table
+
+        return comparison_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Attribution as bars, or amplitudes by design; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.decision_plots import plot_comparison
+
+        return plot_comparison(self, ax=ax)
+
+
+def compare(
+    movements: Sequence[Movement],
+    setting: Setting | None = None,
+    groups: Mapping[str, Sequence[str]] = GROUPS,
+) -> Comparison:
+    """Settled amplitudes and rates of two or more movements in ``setting`` (default: CH and 12H, wound and 24 h later).
+
+    With two movements their difference is shared out among ``groups`` as in ``attribute``. Raises InputError for
+    fewer than two, for two of one name, and as ``attribute`` does.
+    """
+    names = [movement.name for movement in movements]
+    if len(names) < 2:
+        raise InputError(f"designs = {', '.join(names) or 'none'}: at least two are needed to compare")
+    if len(set(names)) < len(names):
+        raise InputError(f"designs = {', '.join(names)}: two have the same name, give one another")
+    setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
+    stack = stack_of(movements)
+    points = settled_points(operating_points(stack, setting), setting.lift_angle_deg)
+    reserve = hours_of_wind(stack, full_turns(stack.mainspring, stack.barrel))
+    shared = attribute(movements[0], movements[1], setting, groups) if len(movements) == 2 else None
+    return Comparison(tuple(movements), setting, points, np.ravel(reserve), shared)

@@ -1,0 +1,237 @@
+"""What if this were different? Amplitude against any number of the design, alone or two together, and sensitivities."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.errors import InputError, nearest, shown
+from oscsim.movement import Movement, parameter_names
+from oscsim.operating import operating_points
+from oscsim.setting import Setting
+from oscsim.stack import stack_of
+from oscsim.tables import quantity_of, value_at
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+_MOST = 20000
+#: Relative step of a sensitivity's central difference; of the whole range where the value is zero.
+_STEP = 1e-4
+
+
+def _number(movement: Movement, name: str) -> tuple[float, str]:
+    """A design's value at a dotted name and its unit; raises InputError when it is not a number of the design."""
+    info = quantity_of(Movement, name)
+    value = value_at(movement, name) if info is not None else None
+    if info is None or isinstance(value, bool) or not isinstance(value, int | float):
+        numbers = [known for known in parameter_names() if quantity_of(Movement, known)]
+        hint = "this design does not give it" if info is not None else nearest(name, numbers)
+        raise InputError(f"{shown(name)}: not a number of {shown(movement.name)}; {hint}")
+    return float(value), info.unit
+
+
+def _changed(movement: Movement, changes: Mapping[str, float]) -> Movement:
+    """The design with numbers replaced; whole numbers stay whole."""
+    wanted = {}
+    for name, value in changes.items():
+        info = quantity_of(Movement, name)
+        wanted[name] = int(value) if info is not None and info.whole and float(value).is_integer() else value
+    return movement.with_(wanted)
+
+
+@dataclass(frozen=True)
+class WhatIf(Result):
+    """Amplitude against one number, or over two: ``values`` by dotted name, ``points`` arrays (values of the first, …
+    of the second, positions, hours); one name gives (values, positions, hours)."""
+
+    movement: Movement
+    setting: Setting
+    values: dict[str, Array]
+    units: dict[str, str]
+    as_designed: dict[str, float]
+    points: SettledPoints
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        p, state, names = self.points, self.points.state, list(self.values)
+        rows = []
+        for index in np.ndindex(p.amplitude_deg.shape):
+            at = {name: self.values[name][index[n]] for n, name in enumerate(names)}
+            rows.append(
+                at
+                | {
+                    "position": self.setting.symbols[index[-2]],
+                    "hours": p.hours[index],
+                    "state": str(state[index]),
+                    "amplitude_deg": p.amplitude_deg[index],
+                    "rate_s_per_day": p.rate_s_per_day[index],
+                    "residual_rad": p.residual_rad[index],
+                }
+            )
+        return rows
+
+    def body(self) -> dict[str, Any]:
+        p = self.points
+        return {
+            "parameters": [
+                {
+                    "name": name,
+                    "unit": self.units[name],
+                    "as_designed": self.as_designed[name],
+                    "values": values,
+                }
+                for name, values in self.values.items()
+            ],
+            "positions": self.setting.symbols,
+            "hours": self.points.hours.reshape(-1, self.points.hours.shape[-1])[0],
+            "state": p.state,
+            "amplitude_deg": p.amplitude_deg,
+            "rate_s_per_day": p.rate_s_per_day,
+            "residual_rad": p.residual_rad,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.decision_tables import whatif_table
+
+        return whatif_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Curves for one number, a map for two; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.decision_plots import plot_whatif
+
+        return plot_whatif(self, ax=ax)
+
+
+def what_if(
+    movement: Movement, values: Mapping[str, Sequence[float]], setting: Setting | None = None
+) -> WhatIf:
+    """Settle the movement with one number, or every pair of two numbers, replaced by each of ``values``.
+
+    ``values``: dotted name to values in the file's unit; ``setting`` default: CH and 12H, wound and 24 h later. Raises
+    InputError for a name that is no number of the design, a value that makes no movement, or too many points.
+    """
+    if not 1 <= len(values) <= 2:
+        raise InputError(f"parameters: {len(values)} given, must be one, or two for a map")
+    units, designed = {}, {}
+    for name, several in values.items():
+        designed[name], units[name] = _number(movement, name)
+        if not len(several):
+            raise InputError(f"{name}: give at least one value")
+    grids = {name: np.array(several, float) for name, several in values.items()}
+    shape = tuple(len(grid) for grid in grids.values())
+    setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
+    if (count := int(np.prod(shape))) > _MOST:
+        raise InputError(f"parameters: {count} combinations, at most {_MOST}")
+    combinations = [dict(zip(grids, at, strict=True)) for at in np.array(np.meshgrid(*grids.values(), indexing="ij"))
+                    .reshape(len(grids), -1).T.tolist()]  # fmt: skip
+    stack = stack_of([_changed(movement, at) for at in combinations])
+    points = settled_points(operating_points(stack, setting), setting.lift_angle_deg)
+    return WhatIf(movement, setting, grids, units, designed, points.shaped((*shape, *points.hours.shape[1:])))
+
+
+@dataclass(frozen=True)
+class Sensitivities(Result):
+    """What one step of each number changes, first order; arrays (numbers, positions, hours)."""
+
+    movement: Movement
+    setting: Setting
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    as_designed: Array
+    amplitude_deg_per_unit: Array
+    rate_s_per_day_per_unit: Array
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        hours = np.ravel(self.setting.hours)
+        return [
+            {
+                "name": name,
+                "unit": self.units[n],
+                "as_designed": self.as_designed[n],
+                "position": symbol,
+                "hours": hours[j],
+                "amplitude_deg_per_unit": self.amplitude_deg_per_unit[n, i, j],
+                "amplitude_deg_per_percent": self.amplitude_deg_per_unit[n, i, j]
+                * self.as_designed[n]
+                / 100.0,
+                "rate_s_per_day_per_unit": self.rate_s_per_day_per_unit[n, i, j],
+            }
+            for n, name in enumerate(self.names)
+            for i, symbol in enumerate(self.setting.symbols)
+            for j in range(len(hours))
+        ]
+
+    def body(self) -> dict[str, Any]:
+        return {"sensitivities": self.rows()}
+
+    def text(self) -> str:
+        from oscsim.show.decision_tables import sensitivities_table
+
+        return sensitivities_table(self)
+
+
+def sensitivities(
+    movement: Movement, names: Sequence[str] | None = None, setting: Setting | None = None
+) -> Sensitivities:
+    """Change of amplitude and rate with each number (default: all the design gives), by central differences.
+
+    Whole numbers are left out unless named. ``setting`` default: CH and 12H, fully wound. Raises InputError for a name
+    that is no number of the design. NaN where a neighbouring design does not settle.
+    """
+    setting = setting or Setting(positions=("CH", "12H"))
+    if names is None:
+        names = [name for name in parameter_names() if _varies(movement, name)]
+    pairs, steps, designed, units = [], [], [], []
+    for name in names:
+        value, unit = _number(movement, name)
+        info = quantity_of(Movement, name)
+        assert info is not None
+        step = _STEP * (abs(value) or 0.01 * (info.high - info.low))
+        ends = [v for v in (value - step, value + step) if info.low <= v <= info.high]
+        ends = [value, *ends] if len(ends) == 1 else ends
+        try:
+            pairs += [_changed(movement, {name: end}) for end in ends]
+        except InputError:
+            ends = [value, ends[0]]
+            pairs += [_changed(movement, {name: end}) for end in ends]
+        steps.append(ends[1] - ends[0])
+        designed.append(value)
+        units.append(unit)
+    points = settled_points(operating_points(stack_of(pairs), setting))
+    width = np.array(steps)[:, None, None]
+
+    def slope(values: Array) -> Array:
+        return (values[1::2] - values[::2]) / width
+
+    return Sensitivities(
+        movement,
+        setting,
+        tuple(names),
+        tuple(units),
+        np.array(designed),
+        slope(points.amplitude_deg),
+        slope(points.rate_s_per_day),
+    )
+
+
+def _varies(movement: Movement, name: str) -> bool:
+    """Whether a dotted name is a continuous number that the design gives."""
+    info = quantity_of(Movement, name)
+    if info is None or info.whole:
+        return False
+    value = value_at(movement, name)
+    return isinstance(value, int | float)

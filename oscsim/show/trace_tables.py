@@ -1,0 +1,166 @@
+"""Tables of the motion in time: the phases of a beat, and swing after swing from a start."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from oscsim.motion.states import State
+from oscsim.show.style import headline
+from oscsim.show.tables import grid
+
+if TYPE_CHECKING:
+    from oscsim.answers.trace import Trace, Transient
+    from oscsim.setting import Setting
+
+_WIDTH = 100
+_NANO = 1e9
+#: Beats and swings shown; the files have all of them.
+_BEATS, _TIMES = 2, 12
+
+
+def place_and_hour(setting: Setting) -> str:
+    """The one position and state of wind, in words: '12 up, 24 h since full wind'."""
+    place = setting.places[0].words
+    tilted = "" if setting.tilt_deg is None else f", dial tilted {setting.tilt_deg:g} deg"
+    if setting.turns is not None:
+        return f"{place}{tilted}, {np.ravel(setting.turns)[0]:g} turns wound"
+    hours = float(np.ravel(setting.hours)[0])
+    return f"{place}{tilted}, " + ("fully wound" if hours == 0.0 else f"{hours:g} h since full wind")
+
+
+def _plain(sentence: str) -> str:
+    return "\n".join(textwrap.wrap(sentence, _WIDTH))
+
+
+def trace_table(answer: Trace) -> str:
+    """The phases of the first two beats, and what they add up to."""
+    columns = ["to deg", "ms", "in rad/s", "out rad/s", "lever deg", "wheel deg", "given nJ"]
+    phases = [phase for phase in answer.phases() if phase["beat"] <= _BEATS]
+    rows = [f"{phase['beat']} {phase['phase']}" for phase in phases]
+    body = [_phase_cells(phase) for phase in phases]
+    start = f"from {answer.swing_deg:.1f} deg on the left"
+    if answer.swing_deg > answer.knock_deg:
+        start = f"after a shock that would carry it to {answer.swing_deg:.1f} deg on the left"
+    heading = f"{headline(answer.design)}: one beat after another, {place_and_hour(answer.setting)}, {start}"
+    legend = (
+        "to deg: where the balance stands when the phase ends; in, out: its speed; lever, wheel: what they turned; "
+        "given: what the escapement gave the balance, less than 0 where it took."
+    )
+    return "\n\n".join(
+        [_plain(heading), grid("Phases", columns, rows, body), _plain(legend), _trace_sentence(answer)]
+    )
+
+
+def _phase_cells(phase: dict[str, Any]) -> list[str]:
+    free = phase["phase"].startswith("free arc")
+    return [
+        f"{phase['to_deg']:+.2f}",
+        f"{phase['duration_s'] * 1e3:.3f}",
+        f"{phase['speed_in_rad_per_s'] + 0.0:+.2f}",
+        f"{phase['speed_out_rad_per_s'] + 0.0:+.2f}",
+        f"{phase['lever_deg'] + 0.0:+.2f}",
+        f"{phase['wheel_deg'] + 0.0:+.2f}",
+        "-" if free else f"{phase['escapement_j'] * _NANO:+.2f}",
+    ]
+
+
+def _trace_sentence(answer: Trace) -> str:
+    phases, found = answer.phases(), []
+    if answer.state == State.STOPS.label:
+        last = phases[-1]
+        if last["phase"] == "free arc in":
+            found.append(f"The swing of {abs(last['to_deg']):.1f} deg does not reach the fork: the watch stops.")
+        else:
+            found.append(f"The balance stops in the phase '{last['phase']}' of beat {last['beat']}.")
+    if answer.state == State.KNOCKS.label:
+        found.append(
+            f"Beyond {answer.knock_deg:.0f} deg the impulse pin strikes the fork's horn from outside and rebounds."
+        )
+    whole = [number for number in range(1, int(answer.beat[-1]) + 1) if _is_whole(answer, number)]
+    if whole:
+        count = len(whole)
+        given, taken, lost, touching, lasting = np.zeros(5)
+        for phase in phases:
+            if phase["beat"] in whole:
+                given += max(phase["escapement_j"], 0.0) / count
+                taken -= min(phase["escapement_j"], 0.0) / count
+                lost += phase["friction_j"] / count
+                touching += 0.0 if phase["phase"].startswith("free arc") else phase["duration_s"] / count
+                lasting += phase["duration_s"] / count
+        found.append(
+            f"In a beat the escapement takes {taken * _NANO:.1f} nJ and gives {given * _NANO:.1f} nJ; friction and air "
+            f"take {lost * _NANO:.1f} nJ, so the balance {_balance(given - taken - lost, given)}. It touches the lever "
+            f"for {touching * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
+        )
+    return _plain(" ".join(found))
+
+
+def _is_whole(answer: Trace, number: int) -> bool:
+    """Whether a beat went through to its free arc out."""
+    return bool((answer.phase[answer.beat == number] == "free arc out").any())
+
+
+def _balance(more: float, given: float) -> str:
+    if abs(more) <= 1e-3 * given:
+        return "keeps its swing"
+    return f"{'gains' if more > 0.0 else 'loses'} {abs(more) * _NANO:.1f} nJ"
+
+
+def transient_table(answer: Transient) -> str:
+    """The swing at a dozen times, the knocks, and how it ends."""
+    last = len(answer.time_s) - 1
+    shown = sorted({round(i) for i in np.linspace(0, last, min(_TIMES, last + 1))})
+    rows = [f"{answer.time_s[i]:.3f} s" for i in shown]
+    body = [
+        [
+            f"{answer.swing_deg[i]:.2f}",
+            "right" if answer.side[i] > 0 else "left",
+            f"{int(answer.knocked[: i + 1].sum())}",
+            f"{int(answer.lost[: i + 1].sum())}",
+        ]
+        for i in shown
+    ]
+    heading = (
+        f"{headline(answer.design)}: swing in time from {answer.start_deg:g} deg, {place_and_hour(answer.setting)}"
+    )
+    columns = ["swing deg", "side", "knocks so far", "impulses lost"]
+    return "\n\n".join([_plain(heading), grid("Swings", columns, rows, body), transient_sentence(answer)])
+
+
+def transient_sentence(answer: Transient) -> str:
+    """What became of the swing, in words."""
+    end, last = answer.time_s[-1], answer.swing_deg[-1]
+    knocks = int(answer.knocked.sum())
+    said = []
+    if knocks:
+        many = "once" if knocks == 1 else f"{knocks} times"
+        said.append(f"The pin strikes the fork's horn {many}, the last time after {_last_knock(answer):.3g} s.")
+    settles = np.isfinite(answer.settled_deg)
+    if answer.state == State.STOPS.label:
+        if len(answer.time_s) == 1:
+            said.append(
+                f"A swing of {answer.swing_deg[0]:g} deg does not get through the fork: the watch does not start."
+            )
+        else:
+            said.append(f"It stops after {end:.2f} s, its last swing {last:.1f} deg.")
+        if settles:
+            said.append(
+                f"Once started with a large enough swing it settles at {answer.settled_deg:.1f} deg: a turn of the hand."
+            )
+    elif settles:
+        short = last - answer.settled_deg
+        gap = f"{abs(short):.2g} deg {'above' if short > 0.0 else 'below'}"
+        near = "close to" if abs(short) < 0.5 else f"{gap}"
+        said.append(
+            f"After {end:.1f} s it swings {last:.1f} deg, {near} the {answer.settled_deg:.1f} deg at which it settles."
+        )
+    else:
+        said.append(f"After {end:.1f} s it swings {last:.1f} deg; there is no settled amplitude within 400 deg.")
+    return _plain(" ".join(said))
+
+
+def _last_knock(answer: Transient) -> float:
+    return float(answer.time_s[int(np.flatnonzero(answer.knocked)[-1])])
