@@ -52,7 +52,8 @@ def operating_points(movement: Movement, setting: Setting) -> OperatingPoints:
     are asked for than the barrel holds.
     """
     if setting.turns is not None:
-        full = spr.full_turns(movement.mainspring, movement.barrel)
+        wound = setting.condition.applied_to(movement)
+        full = spr.full_turns(wound.mainspring, wound.barrel)
         turns: Number = np.array(setting.turns)
         if np.any(turns > full * (1.0 + 1e-12)):
             most = float(np.min(full))
@@ -67,6 +68,7 @@ def operating_points(movement: Movement, setting: Setting) -> OperatingPoints:
 
 def points_at(movement: Movement, setting: Setting, hours: Number) -> OperatingPoints:
     """The points of a setting at other hours since full wind: (hours,) for all positions or (positions, hours)."""
+    movement = setting.condition.applied_to(movement)
     balance, train, spring, barrel = movement.balance, movement.train, movement.mainspring, movement.barrel
     turns = spr.full_turns(spring, barrel) - hours / hours_of_wind(movement, 1.0)
     barrel_torque = spr.barrel_torque(spring, barrel, turns)

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from oscsim.arrays import Array
+from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.parts.balance import REFERENCE_C
@@ -41,7 +42,7 @@ class Setting:
     positions: ISO 3158 symbols or plain words, one or several; hours: since full wind, one or several;
     turns: in place of hours, turns wound; tilt_deg: replaces the positions' tilt of the dial (0 dial up,
     90 vertical, 180 dial down) and keeps the hour that is up; lift_angle_deg: default the design's own;
-    temperature_c: the design's numbers hold at 23 °C.
+    temperature_c: the design's numbers hold at 23 °C; condition: wear, oil and faults, default as designed.
     Answers come for every position at every hour. Raises InputError.
     """
 
@@ -51,6 +52,7 @@ class Setting:
     tilt_deg: float | None = None
     lift_angle_deg: float | None = None
     temperature_c: float = REFERENCE_C
+    condition: Condition = Condition()
     places: tuple[Position, ...] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:

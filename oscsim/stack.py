@@ -98,6 +98,11 @@ def varied(movement: Movement, changes: Mapping[str, Array]) -> Movement:
     return stack  # type: ignore[no-any-return]
 
 
+def put_unchecked(movement: Movement, name: str, value: Any) -> Movement:
+    """A copy, stack or not, with ``value`` at a dotted name; for values that were checked elsewhere."""
+    return _put(movement, name.split("."), value)  # type: ignore[no-any-return]
+
+
 def _put(part: Any, path: list[str], value: Any) -> Any:
     if len(path) == 1:
         return _unchecked(part, {path[0]: value})

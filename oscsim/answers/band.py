@@ -11,6 +11,7 @@ from scipy.optimize import minimize_scalar
 
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.result import Result
+from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
 from oscsim.fields import Quantity
 from oscsim.motion.coefficients import Oscillators
@@ -18,8 +19,7 @@ from oscsim.motion.settle import settle
 from oscsim.motion.states import CODE, State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
-from oscsim.operating import hours_of_wind, operating_points, points_at
-from oscsim.parts.mainspring import full_turns
+from oscsim.operating import operating_points
 from oscsim.setting import Setting
 from oscsim.units import DAY
 
@@ -27,9 +27,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 TOLERANCE = Quantity("s/day", "", "tolerated spread of the vertical rates", 0.01, 1000)
-#: Flat amplitudes of the curve, deg, and the precision of the band's ends and of hours.
+#: Flat amplitudes of the curve, deg, and the precision of the band's ends.
 _FROM, _STEP = 90.0, 2.5
-_PRECISION, _HOURS = 1e-4, 1e-3
+_PRECISION = 1e-4
 #: Directions of the heavy point tried when its place is not given; a multiple of four, for the four positions.
 _DIRECTIONS = 24
 
@@ -166,7 +166,7 @@ def working_band(
         knock,
         full_wind,
         list(State)[full.state[0]].label,
-        _hours_to(movement, floor) if full_wind > floor else math.nan,
+        hours_to_amplitude(movement, floor) if full_wind > floor else math.nan,
     )
 
 
@@ -223,20 +223,3 @@ class _Spreads:
             spread, _ = self.at(np.array([middle]))
             outside, inside = (outside, middle) if spread[0] <= tolerance else (middle, inside)
         return inside
-
-
-def _hours_to(movement: Movement, flat_deg: float) -> float:
-    """The hour at which the run-down's flat amplitude falls to ``flat_deg``."""
-    if not math.isfinite(flat_deg):
-        return math.nan
-    low, high = 0.0, float(hours_of_wind(movement, full_turns(movement.mainspring, movement.barrel)))
-    setting = Setting()
-    while high - low > _HOURS:
-        hours = np.linspace(low, high, 18)[1:-1]
-        points = points_at(movement, setting, hours)
-        amplitude = np.degrees(settle(points.oscillators, points.knock_angle).cycle.amplitude)
-        above = np.isfinite(amplitude) & (amplitude > flat_deg)
-        index = int(np.argmin(above)) if not above.all() else len(hours)
-        edges = np.concatenate([[low], hours, [high]])
-        low, high = float(edges[index]), float(edges[index + 1])
-    return 0.5 * (low + high)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
+from oscsim.condition import Condition
 from oscsim.motion.coefficients import joined
 from oscsim.motion.energy import Drive, account
 from oscsim.motion.settle import settle
@@ -151,6 +152,9 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     and the state says so. Raises InputError when the setting asks for what the movement cannot have.
     """
     setting = setting or Setting()
+    # the parts are asked directly too, so the condition is applied once, here
+    movement = setting.condition.applied_to(movement)
+    setting = replace(setting, condition=Condition())
     points = operating_points(movement, setting)
     batch = settle(points.oscillators, points.knock_angle)
     given, taken = account(points.oscillators, batch.cycle, _drive(movement, points))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -130,3 +131,20 @@ def _stop_hours(
         rows = np.arange(len(first))
         before, after = edges[rows, first], edges[rows, first + 1]
     return np.asarray(0.5 * (before + after))
+
+
+def hours_to_amplitude(movement: Movement, flat_deg: float) -> float:
+    """The hour at which the run-down's flat amplitude falls to ``flat_deg``; NaN for NaN."""
+    if not math.isfinite(flat_deg):
+        return math.nan
+    low, high = 0.0, float(hours_of_wind(movement, full_turns(movement.mainspring, movement.barrel)))
+    setting = Setting()
+    while high - low > _PRECISION:
+        hours = np.linspace(low, high, 18)[1:-1]
+        points = points_at(movement, setting, hours)
+        amplitude = np.degrees(settle(points.oscillators, points.knock_angle).cycle.amplitude)
+        above = np.isfinite(amplitude) & (amplitude > flat_deg)
+        index = int(np.argmin(above)) if not above.all() else len(hours)
+        edges = np.concatenate([[low], hours, [high]])
+        low, high = float(edges[index]), float(edges[index + 1])
+    return 0.5 * (low + high)

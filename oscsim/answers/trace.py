@@ -234,7 +234,8 @@ def _left_swing(points: OperatingPoints) -> float:
 
 def _beats(movement: Movement, points: OperatingPoints, swing_deg: float, samples: int) -> Iterator[Swing]:
     g = geometry(movement.escapement)
-    half_tooth = math.pi / movement.escapement.teeth
+    # the wheel goes on by half a tooth space, unless there is nothing to drive it
+    half_tooth = math.pi / movement.escapement.teeth if points.escape_torque[0] > 0.0 else 0.0
     return swings(
         points.oscillators,
         math.radians(swing_deg),

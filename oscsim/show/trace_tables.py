@@ -57,14 +57,20 @@ def trace_table(answer: Trace) -> str:
 def _phase_cells(phase: dict[str, Any]) -> list[str]:
     free = phase["phase"].startswith("free arc")
     return [
-        f"{phase['to_deg']:+.2f}",
+        _signed(phase["to_deg"]),
         f"{phase['duration_s'] * 1e3:.3f}",
-        f"{phase['speed_in_rad_per_s'] + 0.0:+.2f}",
-        f"{phase['speed_out_rad_per_s'] + 0.0:+.2f}",
-        f"{phase['lever_deg'] + 0.0:+.2f}",
-        f"{phase['wheel_deg'] + 0.0:+.2f}",
-        "-" if free else f"{phase['escapement_j'] * _NANO:+.2f}",
+        _signed(phase["speed_in_rad_per_s"]),
+        _signed(phase["speed_out_rad_per_s"]),
+        _signed(phase["lever_deg"]),
+        _signed(phase["wheel_deg"]),
+        "-" if free else _signed(phase["escapement_j"] * _NANO),
     ]
+
+
+def _signed(value: float) -> str:
+    """Two decimals with a sign, but none before zero."""
+    rounded = round(float(value), 2)
+    return f"{rounded:+.2f}" if rounded else "0.00"
 
 
 def _trace_sentence(answer: Trace) -> str:
@@ -73,6 +79,11 @@ def _trace_sentence(answer: Trace) -> str:
         last = phases[-1]
         if last["phase"] == "free arc in":
             found.append(f"The swing of {abs(last['to_deg']):.1f} deg does not reach the fork: the watch stops.")
+        elif last["phase"] == "free arc out":
+            found.append(
+                f"The swing out of beat {last['beat']}, {abs(last['to_deg']):.1f} deg, does not reach the fork again: "
+                "the watch stops."
+            )
         else:
             found.append(f"The balance stops in the phase '{last['phase']}' of beat {last['beat']}.")
     if answer.state == State.KNOCKS.label:
@@ -112,7 +123,9 @@ def _balance(more: float, given: float) -> str:
 def transient_table(answer: Transient) -> str:
     """The swing at a dozen times, the knocks, and how it ends."""
     last = len(answer.time_s) - 1
-    shown = sorted({round(i) for i in np.linspace(0, last, min(_TIMES, last + 1))})
+    # every other swing, so that the table stays on one side
+    even = np.linspace(0, last // 2, min(_TIMES, last // 2 + 1))
+    shown = sorted({2 * round(i) for i in even})
     rows = [f"{answer.time_s[i]:.3f} s" for i in shown]
     body = [
         [
@@ -137,7 +150,7 @@ def transient_sentence(answer: Transient) -> str:
     said = []
     if knocks:
         many = "once" if knocks == 1 else f"{knocks} times"
-        said.append(f"The pin strikes the fork's horn {many}, the last time after {_last_knock(answer):.3g} s.")
+        said.append(f"The pin strikes the fork's horn {many}, the last time after {_last_knock(answer):.2f} s.")
     settles = np.isfinite(answer.settled_deg)
     if answer.state == State.STOPS.label:
         if len(answer.time_s) == 1:

@@ -1,0 +1,285 @@
+"""What would another mainspring do? Candidate strips in the present barrel, judged and ranked."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy.optimize import brentq
+
+from oscsim.answers.band import working_band
+from oscsim.answers.points import settled_points
+from oscsim.answers.result import Result
+from oscsim.answers.rundown import hours_to_amplitude
+from oscsim.errors import InputError, nearest, shown
+from oscsim.fields import Quantity
+from oscsim.files import read_text
+from oscsim.motion.sustain import sustain
+from oscsim.movement import Movement
+from oscsim.operating import hours_of_wind, operating_points
+from oscsim.parts import mainspring as spr
+from oscsim.setting import Setting
+from oscsim.units import GPA, MM, MPA
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+AMPLITUDE = Quantity("deg", "A", "amplitude", 30, 400)
+#: Shown with every answer about mainsprings.
+CAUTION = (
+    "A wound mainspring stores energy: let it down before you open the barrel, wear eye protection, and follow your "
+    "workshop's rules and local law."
+)
+_REQUIRED = ("name", "height_mm", "thickness_mm", "length_mm")
+_OPTIONAL = ("modulus_gpa", "elastic_limit_mpa", "free_curvature_per_m", "slip_torque_n_mm")
+#: At full wind the swing should stay this far below the knock, deg (common practice without source).
+KNOCK_MARGIN = 10.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """A strip as measured: dimensions in mm; what is not known is taken from the present spring.
+
+    A bridle slips where the present one does unless ``slip_torque_n_mm`` is given.
+    """
+
+    name: str
+    height_mm: float
+    thickness_mm: float
+    length_mm: float
+    modulus_gpa: float | None = None
+    elastic_limit_mpa: float | None = None
+    free_curvature_per_m: float | None = None
+    slip_torque_n_mm: float | None = None
+
+    def fitted(self, movement: Movement) -> Movement:
+        """The movement with this strip; raises InputError when a number is out of range or it does not fit."""
+        keys = (*_REQUIRED[1:], *_OPTIONAL)
+        given = {f"mainspring.{key}": getattr(self, key) for key in keys if getattr(self, key) is not None}
+        return movement.with_(given)
+
+
+def read_candidates(path: str | os.PathLike[str]) -> list[Candidate]:
+    """Candidates from a CSV file with the headings name, height_mm, thickness_mm, length_mm and, where known,
+    modulus_gpa, elastic_limit_mpa, free_curvature_per_m, slip_torque_n_mm.
+
+    Raises InputError in one line for wrong headings (units belong to them) or a cell that is not a number.
+    """
+    text = read_text(Path(path), "a list of springs")
+    rows = csv.DictReader(io.StringIO(text))
+    known = (*_REQUIRED, *_OPTIONAL)
+    headings = [heading.strip() for heading in rows.fieldnames or ()]
+    for heading in headings:
+        if heading not in known:
+            raise InputError(f"{path}: unknown heading {shown(heading)}; {nearest(heading, known)}")
+    if missing := [heading for heading in _REQUIRED if heading not in headings]:
+        raise InputError(f"{path}: heading {missing[0]} is missing; needed are {', '.join(_REQUIRED)}")
+    rows.fieldnames = headings
+    found = []
+    for line, row in enumerate(rows, start=2):
+        values: dict[str, Any] = {}
+        for key in headings:
+            cell = (row.get(key) or "").strip()
+            if key == "name":
+                values[key] = cell or f"line {line}"
+            elif cell:
+                try:
+                    values[key] = float(cell)
+                except ValueError:
+                    raise InputError(f"{path}, line {line}: {key} = {shown(cell)}: not a number") from None
+            elif key in _REQUIRED:
+                raise InputError(f"{path}, line {line}: {key} is empty")
+        if row.get(None):
+            raise InputError(f"{path}, line {line}: more cells than headings")
+        found.append(Candidate(**values))
+    if not found:
+        raise InputError(f"{path}: no springs below the headings")
+    return found
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """One candidate in the movement. ``state``: of the watch dial up at full wind, or 'does not fit' with the reason in
+    ``remark``; other numbers NaN then. fill: area of the strip over half the free area of the barrel; stress: greatest
+    elastic stress on the arbor over the elastic limit (above 1 the strip takes a set)."""
+
+    candidate: Candidate
+    state: str
+    remark: str
+    turns: float = math.nan
+    reserve_hours: float = math.nan
+    full_torque_n_mm: float = math.nan
+    flat_wound_deg: float = math.nan
+    vertical_wound_deg: float = math.nan
+    flat_24h_deg: float = math.nan
+    vertical_24h_deg: float = math.nan
+    floor_hours: float = math.nan
+    knock_margin_deg: float = math.nan
+    fill: float = math.nan
+    stress: float = math.nan
+    residual_rad: float = math.nan
+
+
+@dataclass(frozen=True)
+class Swap(Result):
+    """Candidates in order: those that run first, nearest to the wanted amplitude.
+
+    present: the spring in the design; floor_deg: flat amplitude below which the positions scatter more than tolerated.
+    """
+
+    movement: Movement
+    present: Fitted
+    candidates: tuple[Fitted, ...]
+    wanted_deg: float | None
+    tolerance_s_per_day: float
+    floor_deg: float
+    calibrated_modulus_gpa: float | None
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        rows = []
+        for place, fitted in enumerate((self.present, *self.candidates)):
+            numbers = {key: value for key, value in fitted.__dict__.items() if key != "candidate"}
+            strip = fitted.candidate
+            size = {key: getattr(strip, key) for key in _REQUIRED}
+            rows.append({"rank": place} | size | numbers)
+        return rows
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "wanted_deg": self.wanted_deg,
+            "tolerance_s_per_day": self.tolerance_s_per_day,
+            "floor_deg": self.floor_deg,
+            "calibrated_modulus_gpa": self.calibrated_modulus_gpa,
+            "present": self.rows()[0],
+            "candidates": self.rows()[1:],
+            "caution": CAUTION,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.decision_tables import swap_table
+
+        return swap_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Flat amplitude through the day for each spring; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.decision_plots import plot_swap
+
+        return plot_swap(self, ax=ax)
+
+
+def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = None) -> Movement:
+    """The movement with the strip's modulus set so that it shows a known amplitude at ``at`` (dial up, fully wound).
+
+    For a strip of unknown alloy; everything else in the design is taken as right. Raises InputError when no modulus in
+    its range gives that amplitude.
+    """
+    AMPLITUDE.check("amplitude_deg", amplitude_deg)
+    at = at or Setting()
+    points = operating_points(movement, at)
+    if points.oscillators.size != 1:
+        raise InputError("at: give the one position and hour at which the amplitude was read")
+    held = sustain(points.oscillators, np.array([math.radians(amplitude_deg)]))
+    wanted = float(points.escape_torque[0] * held.factor[0])
+
+    def excess(modulus: float) -> float:
+        tried = operating_points(movement.with_({"mainspring.modulus_gpa": modulus}), at)
+        return float(tried.escape_torque[0]) - wanted
+
+    low, high = 50.0, 400.0
+    if not held.sound[0] or excess(low) > 0.0 or excess(high) < 0.0:
+        raise InputError(
+            f"amplitude_deg = {amplitude_deg:g} deg: no modulus of the mainspring from {low:g} to {high:g} GPa gives "
+            "it; look for the difference elsewhere in the design"
+        )
+    return movement.with_({"mainspring.modulus_gpa": float(brentq(excess, low, high, xtol=1e-9))})
+
+
+def swap(
+    movement: Movement,
+    candidates: Sequence[Candidate],
+    *,
+    wanted_deg: float | None = None,
+    known_deg: float | None = None,
+    known_at: Setting | None = None,
+    tolerance_s_per_day: float = 10.0,
+) -> Swap:
+    """Put each candidate into the barrel and settle the watch, wound and a day later.
+
+    ``wanted_deg``: flat amplitude at full wind to rank by (default: the present spring's); ``known_deg``: an amplitude
+    that the present movement shows at ``known_at``, from which the alloy's modulus is calibrated; the floor is that of
+    ``working_band`` for ``tolerance_s_per_day``. A candidate that does not fit is answered with that state. Raises
+    InputError for values out of range.
+    """
+    if wanted_deg is not None:
+        AMPLITUDE.check("wanted_deg", wanted_deg)
+    modulus = None
+    if known_deg is not None:
+        movement = calibrate(movement, known_deg, known_at)
+        modulus = movement.mainspring.modulus_gpa
+    floor = working_band(movement, tolerance_s_per_day).floor_deg
+    strip = movement.mainspring
+    now = Candidate(
+        name="present spring",
+        height_mm=strip.height_mm,
+        thickness_mm=strip.thickness_mm,
+        length_mm=strip.length_mm,
+    )
+    present = _judge(movement, now, floor)
+    aim = present.flat_wound_deg if wanted_deg is None else wanted_deg
+    judged = [_judge(movement, candidate, floor) for candidate in candidates]
+    judged.sort(key=lambda fitted: _distance(fitted, aim))
+    return Swap(movement, present, tuple(judged), wanted_deg, tolerance_s_per_day, floor, modulus)
+
+
+def _distance(fitted: Fitted, aim: float) -> tuple[int, float]:
+    """Runs before knocks before stops before does not fit; then by how far the amplitude is from the aim."""
+    order = {"running": 0, "unsettled": 1, "knocks": 2, "stops": 3}
+    off = abs(fitted.flat_wound_deg - aim)
+    return order.get(fitted.state, 4), off if math.isfinite(off) else math.inf
+
+
+def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
+    try:
+        fitted = candidate.fitted(movement)
+    except InputError as error:
+        return Fitted(candidate, "does not fit", str(error))
+    strip, barrel = fitted.mainspring, fitted.barrel
+    points = settled_points(operating_points(fitted, Setting(positions=("CH", "12H"), hours=(0.0, 24.0))))
+    turns = float(spr.full_turns(strip, barrel))
+    free = math.pi / 4.0 * (barrel.inner_diameter_mm**2 - barrel.arbor_diameter_mm**2)
+    bent = 1.0 / (barrel.arbor_diameter_mm * MM / 2.0) - strip.free_curvature_per_m
+    stress = 0.5 * strip.modulus_gpa * GPA * strip.thickness_mm * MM * abs(bent)
+    flat = float(points.amplitude_deg[0, 0])
+    state = str(points.state[0, 0])
+    knock = float(np.degrees(operating_points(fitted, Setting()).knock_angle[0]))
+    remark = ""
+    if state == "running" and knock - flat < KNOCK_MARGIN:
+        remark = f"within {KNOCK_MARGIN:g} deg of the knock at full wind"
+    return Fitted(
+        candidate,
+        state,
+        remark,
+        turns=turns,
+        reserve_hours=float(hours_of_wind(fitted, turns)),
+        full_torque_n_mm=float(spr.barrel_torque(strip, barrel, turns)) * 1e3,
+        flat_wound_deg=flat,
+        vertical_wound_deg=float(points.amplitude_deg[1, 0]),
+        flat_24h_deg=float(points.amplitude_deg[0, 1]),
+        vertical_24h_deg=float(points.amplitude_deg[1, 1]),
+        floor_hours=hours_to_amplitude(fitted, floor) if flat > floor else math.nan,
+        knock_margin_deg=knock - flat,
+        fill=strip.length_mm * strip.thickness_mm / (free / 2.0),
+        stress=stress / (strip.elastic_limit_mpa * MPA),
+        residual_rad=float(points.residual_rad[0, 0]),
+    )

@@ -1,0 +1,111 @@
+"""The condition a movement is in, beside its design: worn, dry, dirty, badly poised, or as it should be.
+
+A condition changes what the parts' equations are given and nothing else; the design stays as drawn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from oscsim.fields import check_quantities, quantity
+from oscsim.movement import Movement
+from oscsim.parts.escapement import fork_ratio
+from oscsim.stack import put_unchecked
+from oscsim.tables import value_at
+
+#: Friction of dry steel pivots over oiled ones (F. Jenkin and J. A. Ewing, Phil. Trans. 167, 1877, 502, in W. T. Lewis,
+#: Friction, Lubrication and the Lubricants in Horology, 1896, Table I): on brass 0.195/0.146, on agate 0.200/0.107,
+#: agate standing for every stone.
+DRY_BRASS, DRY_STONE = 0.195 / 0.146, 0.200 / 0.107
+#: Years after which oil is taken to be gone (common practice without source).
+OIL_LIFE_YEARS = 10.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Condition:
+    """Departures from the design; the defaults are a movement in the design's own condition, freshly oiled.
+
+    Factors multiply what the design has; oil_age_years raises every friction towards dry metal on stone or brass.
+    """
+
+    drive: float = quantity("", "–", "share of the torque that still passes the train", 0.05, 2, default=1.0)
+    mainspring: float = quantity(
+        "", "–", "share of its torque the mainspring still has", 0.05, 2, default=1.0
+    )
+    pivot_vertical: float = quantity(
+        "", "–", "factor on the balance pivots' friction, vertical positions", 0, 20, default=1.0
+    )
+    pivot_flat: float = quantity(
+        "", "–", "factor on the balance pivots' friction, dial up and down", 0, 20, default=1.0
+    )
+    drag: float = quantity(
+        "", "–", "factor on the balance's drag by speed: oil and air", 0.05, 20, default=1.0
+    )
+    pallet_friction: float = quantity("", "–", "factor on the friction of tooth on stone", 0, 5, default=1.0)
+    worn_brass: float = quantity("", "–", "factor on the friction in brass holes", 0, 5, default=1.0)
+    lock_deg: float = quantity("deg", "–", "lock deeper than drawn, as a lever angle", -3, 5, default=0.0)
+    unbalance_ug_cm: float | None = quantity(
+        "µg·cm", "–", "want of poise in place of the design's", 0, 5000, default=None
+    )
+    heavy_point_deg: float | None = quantity(
+        "deg", "–", "where the heavy point rests, clockwise from 12 o'clock", -360, 360, default=None
+    )
+    out_of_beat_deg: float | None = quantity(
+        "deg", "–", "out of beat in place of the design's", -20, 20, default=None
+    )
+    regulation_s_per_day: float = quantity(
+        "s/day", "–", "hairspring set faster than the design's", -2000, 2000, default=0.0
+    )
+    cubic_stiffness: float = quantity(
+        "1/rad²", "–", "added to the hairspring's departure from linear", -0.005, 0.005, default=0.0
+    )
+    oil_age_years: float = quantity("years", "–", "time since the movement was oiled", 0, 100, default=0.0)
+
+    def __post_init__(self) -> None:
+        check_quantities(self, "condition")
+
+    def applied_to(self, movement: Movement) -> Movement:
+        """The movement (or stack of movements) as it is in this condition."""
+        if self == Condition():
+            return movement
+        dry = min(self.oil_age_years / OIL_LIFE_YEARS, 1.0)
+        stone, brass = 1.0 + dry * (DRY_STONE - 1.0), 1.0 + dry * (DRY_BRASS - 1.0)
+        meshes = np.asarray(movement.train.meshes, float)
+        factors: dict[str, Any] = {
+            "train.mesh_efficiency": self.drive ** (1.0 / meshes),
+            "mainspring.coil_efficiency": self.mainspring,
+            "balance.pivot_radius_mm": self.pivot_vertical,
+            "balance.end_friction_radius_um": self.pivot_flat,
+            "balance.pivot_friction": stone,
+            "balance.viscous_q": 1.0 / self.drag,
+            "escapement.pallet_friction": self.pallet_friction * stone,
+            "train.jewel_friction": stone,
+            "train.brass_friction": self.worn_brass * brass,
+        }
+        added = {
+            "escapement.lock_deg": self.lock_deg,
+            "balance.regulation_s_per_day": self.regulation_s_per_day,
+            "balance.cubic_stiffness": self.cubic_stiffness,
+        }
+        instead = {
+            "balance.unbalance_ug_cm": self.unbalance_ug_cm,
+            "balance.heavy_point_deg": self.heavy_point_deg,
+            "balance.out_of_beat_deg": self.out_of_beat_deg,
+        }
+        if self.lock_deg:
+            # the fork is what it is: a lift angle in the design must not follow the lock
+            movement = put_unchecked(movement, "escapement.fork_ratio", fork_ratio(movement.escapement))
+            movement = put_unchecked(movement, "escapement.lift_angle_deg", None)
+        changes = {
+            name: value_at(movement, name) * factor
+            for name, factor in factors.items()
+            if np.any(factor != 1.0)
+        }
+        changes |= {name: value_at(movement, name) + more for name, more in added.items() if more}
+        changes |= {name: value for name, value in instead.items() if value is not None}
+        for name, value in changes.items():
+            movement = put_unchecked(movement, name, value)
+        return movement

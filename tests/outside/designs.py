@@ -1,0 +1,33 @@
+"""Designs for the outside checks: the reference ones, and one with almost nothing but what a check needs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import oscsim
+
+REFERENCE = Path(__file__).parent / "reference"
+DESIGNS = {name: oscsim.load(REFERENCE / f"{name}.toml") for name in ("fast", "heavy", "slow")}
+
+#: A balance of 10 mg·cm² at 4 Hz with hardly any loss; lift 52° across the dead point, lever and wheel without mass.
+_BARE = {
+    "balance.beats_per_hour": 28800,
+    "balance.inertia_mg_cm2": 10.0,
+    "balance.viscous_q": 10000.0,
+    "balance.quadratic_drag": 0.0,
+    "balance.pivot_friction": 0.0,
+    "balance.unbalance_ug_cm": 0.0,
+    "balance.out_of_beat_deg": 0.0,
+    "balance.cubic_stiffness": 0.0,
+    "escapement.lift_angle_deg": 52.0,
+    "escapement.run_deg": 0.0,
+    "escapement.notch_shake_deg": 0.0,
+    "escapement.lever_inertia_mg_cm2": 1e-5,
+    "escapement.wheel_inertia_mg_cm2": 1e-5,
+}
+
+
+def bare(**changes: float) -> oscsim.Movement:
+    """The bare design; ``changes`` by name of the quantity, with two underscores for the dot."""
+    named = {name.replace("__", "."): value for name, value in changes.items()}
+    return DESIGNS["fast"].with_(_BARE | named)
