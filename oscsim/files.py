@@ -113,7 +113,7 @@ def dumps(movement: Movement) -> str:
     Raises InputError when an arbor has fewer radii than the standard one: a file can change a radius, not
     take it away.
     """
-    tables = to_table(movement)
+    tables = movement.tables()
     standard = to_table(Arbors())
     own = {name: radii for name, radii in tables["train"]["arbors"].items() if radii != standard[name]}
     for name, radii in own.items():

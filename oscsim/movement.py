@@ -12,7 +12,8 @@ from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement, geometry
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes
-from oscsim.tables import from_table, put, to_table
+from oscsim.tables import from_table, put, quantity_of, to_table
+from oscsim.tolerances import Spread, spreads_from
 
 #: The tables of a design file and the parts they describe.
 PARTS: dict[str, type[Any]] = {
@@ -40,6 +41,7 @@ class Movement:
     mainspring: Mainspring
     barrel: Barrel
     index_pins: IndexPins | None = None
+    tolerance: tuple[Spread, ...] = ()
 
     def __post_init__(self) -> None:
         for key in ("name", "story"):
@@ -65,7 +67,7 @@ class Movement:
         None takes an optional value out. Giving one of ``fork_ratio`` and ``lift_angle_deg`` takes the
         other's place. Raises InputError for an unknown name or a value that cannot be.
         """
-        tables = to_table(self)
+        tables = self.tables()
         wanted = {**(changes or {}), **more}
         if all(wanted.get(name) is not None for name in TWINS):
             raise InputError(f"{', '.join(TWINS)}: exactly one is needed, both are given")
@@ -81,9 +83,20 @@ class Movement:
                 tables["escapement"].pop(TWINS[name], None)
         return movement_from(tables)
 
+    def tables(self) -> dict[str, Any]:
+        """The nested tables of a design file that ``movement_from`` turns into an equal movement."""
+        tables = to_table(self)
+        del tables["tolerance"]
+        for spread in self.tolerance:
+            put(tables, f"tolerance.{spread.name}", spread.to_table())
+        return tables
+
 
 def movement_from(tables: Mapping[str, Any]) -> Movement:
     """The movement that nested tables describe; raises InputError naming the key that is wrong."""
+    if "tolerance" in tables:
+        numbers = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
+        tables = {**tables, "tolerance": spreads_from(tables["tolerance"], numbers)}
     return from_table(Movement, tables, "")
 
 

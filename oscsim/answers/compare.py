@@ -23,7 +23,6 @@ from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import full_turns
 from oscsim.setting import Setting
 from oscsim.stack import stack_of
-from oscsim.tables import to_table
 from oscsim.version import __version__
 
 if TYPE_CHECKING:
@@ -105,14 +104,15 @@ def attribute(
     """
     members = _members(groups)
     _check_complete(first, second, members)
-    tables = [to_table(first), to_table(second)]
+    source = second.tables()
     mixtures = []
     for choice in product((0, 1), repeat=len(members)):
-        mixed = to_table(first)
+        mixed = first.tables()
         for take, names in zip(choice, members.values(), strict=True):
             for name in names if take else ():
-                _copy(tables[1], mixed, name)
+                _copy(source, mixed, name)
         mixed["name"] = "mixture"
+        mixed.pop("tolerance", None)
         try:
             mixtures.append(movement_from(mixed))
         except InputError as error:
@@ -185,7 +185,7 @@ def _members(groups: Mapping[str, Sequence[str]]) -> dict[str, tuple[str, ...]]:
 def _check_complete(first: Movement, second: Movement, members: Mapping[str, Sequence[str]]) -> None:
     """Every difference must belong to a group, or the shares could not add up."""
     held = [name for names in members.values() for name in names]
-    a, b = to_table(first), to_table(second)
+    a, b = first.tables(), second.tables()
     for table in PARTS:
         if table in held:
             continue

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oscsim.arrays import Array, Codes
-from oscsim.motion.settle import settle
+from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.states import CODE, STATES, State
 from oscsim.operating import OperatingPoints
 from oscsim.units import DAY, N_MM
@@ -62,7 +62,13 @@ class SettledPoints:
 
 def settled_points(points: OperatingPoints, lift_angle_deg: float | None = None) -> SettledPoints:
     """Settle a batch; ``lift_angle_deg`` is what the instrument is told, default the design's own at each point."""
-    batch = settle(points.oscillators, points.knock_angle)
+    return points_from(points, settle(points.oscillators, points.knock_angle), lift_angle_deg)
+
+
+def points_from(
+    points: OperatingPoints, batch: SettledBatch, lift_angle_deg: float | None = None
+) -> SettledPoints:
+    """The settled batch of ``points`` in bench units."""
     cycle = batch.cycle
     with np.errstate(invalid="ignore"):
         turned = cycle.turned.mean(axis=0)

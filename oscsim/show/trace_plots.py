@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from oscsim.arrays import Array
+from oscsim.arrays import Array, Flags
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.show.trace_tables import place_and_hour
 
@@ -65,6 +65,8 @@ def _across(ax: Axes, values: Array) -> None:
 def plot_trace(answer: Trace, ax: Axes | None = None) -> Axes:
     """Angle of the balance in degrees against time in ms; the phases of the lift as bands."""
     ax = new_axes(ax)
+    if not _moves(answer):
+        return _at_rest(answer, ax)
     time, angle = answer.columns["time_s"] * _MS, answer.columns["angle_deg"]
     _shade(answer, ax, "time_s", _MS)
     ax.plot(time, angle, color="black", linewidth=1.8)
@@ -83,18 +85,20 @@ def plot_trace(answer: Trace, ax: Axes | None = None) -> Axes:
 def plot_lift(answer: Trace, ax: Axes | None = None) -> Axes:
     """The first lift: lever and escape wheel in degrees against the angle of the balance, phases as bands."""
     ax = new_axes(ax)
+    if not _moves(answer):
+        return _at_rest(answer, ax)
     beat = _first_beat(answer)
     c = {name: values[beat] for name, values in answer.columns.items()}
     inside = ~np.char.startswith(answer.phase[beat], "free arc")
-    if not inside.any():
-        return _nothing(ax, "the balance does not reach the fork")
     angle = c["angle_deg"]
     start, end = float(angle[inside].min()), float(angle[inside].max())
     margin = 0.12 * (end - start)
     near = (angle > start - margin) & (angle < end + margin)
     _shade_beat(answer, ax)
     ax.plot(angle[near], c["lever_deg"][near], color="black", linewidth=1.8, label="lever")
-    ax.plot(angle[near], c["wheel_deg"][near], color=GREEN, linestyle="-.", linewidth=1.8, label="escape wheel")
+    ax.plot(
+        angle[near], c["wheel_deg"][near], color=GREEN, linestyle="-.", linewidth=1.8, label="escape wheel"
+    )
     ax.set_xlim(start - margin, end + margin)
     ax.set_xlabel("angle of the balance, deg")
     ax.set_ylabel("angle turned, deg")
@@ -113,7 +117,13 @@ def _shade_beat(answer: Trace, ax: Axes) -> None:
             ax.axvspan(angle[part.start], angle[part.stop - 1], color=colour, alpha=0.3, linewidth=0)
 
 
-def _nothing(ax: Axes, words: str) -> Axes:
+def _moves(answer: Trace) -> bool:
+    return bool(answer.columns["time_s"][-1] > 0.0)
+
+
+def _at_rest(answer: Trace, ax: Axes) -> Axes:
+    """In place of a motion that does not come about."""
+    words = f"no motion: a swing of {answer.swing_deg:.4g} deg\ndoes not reach the fork"
     ax.text(0.5, 0.5, words, ha="center", va="center", transform=ax.transAxes, color=GREY)
     ax.set_xticks([])
     ax.set_yticks([])
@@ -138,6 +148,8 @@ def plot_phase_portrait(answer: Trace, ax: Axes | None = None) -> Axes:
     The inset magnifies the speed through the first lift.
     """
     ax = new_axes(ax)
+    if not _moves(answer):
+        return _at_rest(answer, ax)
     _orbit(answer, ax)
     ax.set_xlabel("angle of the balance, deg")
     ax.set_ylabel("speed of the balance, rad/s")
@@ -145,28 +157,46 @@ def plot_phase_portrait(answer: Trace, ax: Axes | None = None) -> Axes:
     beat = _first_beat(answer)
     angle, speed = answer.columns["angle_deg"][beat], answer.columns["speed_rad_per_s"][beat]
     inside = ~np.char.startswith(answer.phase[beat], "free arc")
-    if inside.any():
-        reach = float(speed.max())
-        ax.set_ylim(-1.1 * reach, 1.5 * reach)
-        inner = ax.inset_axes((0.33, 0.30, 0.42, 0.30))
-        _orbit(answer, inner)
-        start, end = float(angle[inside].min()), float(angle[inside].max())
-        margin = 0.25 * (end - start)
-        near = (angle > start - margin) & (angle < end + margin) & (speed > 0.0)
-        low, high = float(speed[near].min()), float(speed[near].max())
-        inner.set_xlim(start - margin, end + margin)
-        inner.set_ylim(low - 0.1 * (high - low), high + 0.15 * (high - low))
-        inner.tick_params(labelsize=8)
-        inner.grid(True, color="#dddddd", linewidth=0.6)
-        inner.set_title("through the lift, enlarged", fontsize=8, color=GREY)
+    reach = float(np.abs(answer.columns["speed_rad_per_s"]).max())
+    ax.set_ylim(-1.1 * reach, 1.5 * reach)
+    start, end = float(angle[inside].min()), float(angle[inside].max())
+    free = np.char.startswith(answer.phase, "free arc")
+    turns = [
+        float(np.abs(answer.columns["angle_deg"][part]).max())
+        for part in answer.stretches()
+        if free[part.start]
+    ]
+    # the middle is free for an enlargement only where the swings are large and much alike
+    if min(turns) > 0.75 * max(turns) > end - start:
+        near = _near_lift(angle, start, end) & (speed > 0.0)
+        _enlarged(answer, ax, angle[near], speed[near])
     _key(ax, ncols=2, loc="upper center")
     title(ax, "Speed against angle: once round is two beats")
     return ax
 
 
+def _near_lift(angle: Array, start: float, end: float) -> Flags:
+    margin = 0.25 * (end - start)
+    return np.asarray((angle > start - margin) & (angle < end + margin))
+
+
+def _enlarged(answer: Trace, ax: Axes, angle: Array, speed: Array) -> None:
+    """An inset of the phase portrait over these angles and speeds."""
+    inner = ax.inset_axes((0.33, 0.30, 0.42, 0.30))
+    _orbit(answer, inner)
+    low, high = float(speed.min()), float(speed.max())
+    inner.set_xlim(float(angle.min()), float(angle.max()))
+    inner.set_ylim(low - 0.1 * (high - low), high + 0.15 * (high - low))
+    inner.tick_params(labelsize=8)
+    inner.grid(True, color="#dddddd", linewidth=0.6)
+    inner.set_title("through the lift, enlarged", fontsize=8, color=GREY)
+
+
 def plot_torque(answer: Trace, ax: Axes | None = None) -> Axes:
     """Torques on the balance in nN·m over the first beat, against its angle; the scale is symmetrical-logarithmic."""
     ax = new_axes(ax)
+    if not _moves(answer):
+        return _at_rest(answer, ax)
     beat = _first_beat(answer)
     angle = answer.columns["angle_deg"][beat]
     curves = {
@@ -203,6 +233,8 @@ def _three_digits(value: float) -> str:
 def plot_energy(answer: Trace, ax: Axes | None = None) -> Axes:
     """Energy of balance and hairspring in µJ over the first beat, against time in ms."""
     ax = new_axes(ax)
+    if not _moves(answer):
+        return _at_rest(answer, ax)
     beat = _first_beat(answer)
     time = answer.columns["time_s"][beat] * _MS
     curves = (
@@ -225,6 +257,8 @@ def plot_energy(answer: Trace, ax: Axes | None = None) -> Axes:
 def plot_energy_change(answer: Trace, ax: Axes | None = None) -> Axes:
     """What the energy of balance, hairspring and heavy point has changed by since the start, nJ, against time in ms."""
     ax = new_axes(ax)
+    if not _moves(answer):
+        return _at_rest(answer, ax)
     beat = _first_beat(answer)
     time = answer.columns["time_s"][beat] * _MS
     change = (answer.energy_j[beat] - answer.energy_j[0]) * _NANO
@@ -238,7 +272,7 @@ def plot_energy_change(answer: Trace, ax: Axes | None = None) -> Axes:
     ax.set_ylim(low - 0.08 * (high - low + 1e-9), high + 0.42 * (high - low + 1e-9))
     frame(ax)
     _key(ax, loc="upper left")
-    title(ax, "Friction takes all the time, the escapement gives once a beat")
+    title(ax, "What friction takes all the time, the escapement gives back once a beat")
     return ax
 
 
@@ -264,18 +298,19 @@ def plot_transient(answer: Transient, ax: Axes | None = None) -> Axes:
             time[answer.knocked], swing[answer.knocked], color=RED, marker="v", linestyle="none", markersize=7,
             label="strikes the fork's horn",
         )  # fmt: skip
+    top = float(np.nanmax([*swing, answer.settled_deg if np.isfinite(answer.settled_deg) else 0.0, 30.0]))
     if answer.lost.any():
         ax.plot(
-            time[answer.lost], swing[answer.lost], color=PINK, marker="|", linestyle="none", markersize=5,
-            label="impulse lost",
+            time[answer.lost], np.full(int(answer.lost.sum()), 0.03 * top), color=PINK, marker="|",
+            linestyle="none", markersize=9, label="impulse lost",
         )  # fmt: skip
     if np.isfinite(answer.settled_deg):
         ax.axhline(answer.settled_deg, color=GREY, linestyle="--", linewidth=1.2)
+        beside = "bottom" if swing[-1] < answer.settled_deg else "top"
         ax.text(
-            1.0, answer.settled_deg, f"settles at {answer.settled_deg:.1f} deg", ha="right", va="bottom",
+            0.995, answer.settled_deg, f"settles at {answer.settled_deg:.1f} deg", ha="right", va=beside,
             color=GREY, fontsize=9, transform=ax.get_yaxis_transform(),
         )  # fmt: skip
-    top = float(np.nanmax([*swing, answer.settled_deg if np.isfinite(answer.settled_deg) else 0.0, 30.0]))
     ax.set_ylim(0.0, 1.12 * top)
     ax.set_xlim(0.0, max(float(time[-1]), 1e-3))
     ax.set_xlabel("time, s")

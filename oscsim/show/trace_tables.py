@@ -78,7 +78,9 @@ def _trace_sentence(answer: Trace) -> str:
     if answer.state == State.STOPS.label:
         last = phases[-1]
         if last["phase"] == "free arc in":
-            found.append(f"The swing of {abs(last['to_deg']):.1f} deg does not reach the fork: the watch stops.")
+            found.append(
+                f"The swing of {abs(last['to_deg']):.1f} deg does not reach the fork: the watch stops."
+            )
         elif last["phase"] == "free arc out":
             found.append(
                 f"The swing out of beat {last['beat']}, {abs(last['to_deg']):.1f} deg, does not reach the fork again: "
@@ -136,9 +138,8 @@ def transient_table(answer: Transient) -> str:
         ]
         for i in shown
     ]
-    heading = (
-        f"{headline(answer.design)}: swing in time from {answer.start_deg:g} deg, {place_and_hour(answer.setting)}"
-    )
+    start = f"from {answer.start_deg:g} deg, {place_and_hour(answer.setting)}"
+    heading = f"{headline(answer.design)}: swing in time {start}"
     columns = ["swing deg", "side", "knocks so far", "impulses lost"]
     return "\n\n".join([_plain(heading), grid("Swings", columns, rows, body), transient_sentence(answer)])
 
@@ -150,7 +151,9 @@ def transient_sentence(answer: Transient) -> str:
     said = []
     if knocks:
         many = "once" if knocks == 1 else f"{knocks} times"
-        said.append(f"The pin strikes the fork's horn {many}, the last time after {_last_knock(answer):.2f} s.")
+        said.append(
+            f"The pin strikes the fork's horn {many}, the last time after {_last_knock(answer):.2f} s."
+        )
     settles = np.isfinite(answer.settled_deg)
     if answer.state == State.STOPS.label:
         if len(answer.time_s) == 1:
@@ -161,7 +164,7 @@ def transient_sentence(answer: Transient) -> str:
             said.append(f"It stops after {end:.2f} s, its last swing {last:.1f} deg.")
         if settles:
             said.append(
-                f"Once started with a large enough swing it settles at {answer.settled_deg:.1f} deg: a turn of the hand."
+                f"Started by hand with a large enough swing it settles at {answer.settled_deg:.1f} deg."
             )
     elif settles:
         short = last - answer.settled_deg
@@ -171,7 +174,9 @@ def transient_sentence(answer: Transient) -> str:
             f"After {end:.1f} s it swings {last:.1f} deg, {near} the {answer.settled_deg:.1f} deg at which it settles."
         )
     else:
-        said.append(f"After {end:.1f} s it swings {last:.1f} deg; there is no settled amplitude within 400 deg.")
+        said.append(
+            f"After {end:.1f} s it swings {last:.1f} deg; there is no settled amplitude within 400 deg."
+        )
     return _plain(" ".join(said))
 
 

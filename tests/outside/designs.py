@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 import oscsim
+from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.free import free_period
+from oscsim.operating import operating_points
 
 REFERENCE = Path(__file__).parent / "reference"
 DESIGNS = {name: oscsim.load(REFERENCE / f"{name}.toml") for name in ("fast", "heavy", "slow")}
@@ -31,3 +37,16 @@ def bare(**changes: float) -> oscsim.Movement:
     """The bare design; ``changes`` by name of the quantity, with two underscores for the dot."""
     named = {name.replace("__", "."): value for name, value in changes.items()}
     return DESIGNS["fast"].with_(_BARE | named)
+
+
+def free(**coefficients: float) -> Oscillators:
+    """One balance with its hairspring and nothing else but the ``coefficients`` given (reduced units, rad)."""
+    kept = dict.fromkeys(("viscous", "quadratic", "dry", "gravity", "cubic", "pins_share"), 0.0) | coefficients
+    osc = operating_points(bare(), oscsim.Setting()).oscillators
+    return replace(osc, **{name: np.array([float(value)]) for name, value in kept.items()})
+
+
+def free_rate(amplitude_deg: float, **coefficients: float) -> float:
+    """Rate in s/day of ``free`` at an amplitude, kept going by an ideal impulse at the dead point."""
+    period = free_period(free(**coefficients), np.radians([amplitude_deg]))
+    return float(86400.0 * (2.0 * np.pi / period[0] - 1.0))

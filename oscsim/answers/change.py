@@ -1,0 +1,101 @@
+"""What does this piece of work change? The movement before and after, side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.condition import Condition
+from oscsim.errors import InputError
+from oscsim.movement import Movement
+from oscsim.operating import operating_points
+from oscsim.setting import Setting
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+@dataclass(frozen=True)
+class Change(Result):
+    """Before and after a piece of work; ``before`` and ``after`` points (positions, hours)."""
+
+    movement: Movement
+    changed: Movement
+    setting: Setting
+    condition_after: Condition
+    before: SettledPoints
+    after: SettledPoints
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    @property
+    def gained_deg(self) -> Array:
+        """Amplitude after less before, (positions, hours); NaN where either has none."""
+        return self.after.amplitude_deg - self.before.amplitude_deg
+
+    def rows(self) -> list[dict[str, Any]]:
+        b, a = self.before, self.after
+        return [
+            {
+                "position": symbol,
+                "hours": b.hours[i, j],
+                "state_before": str(b.state[i, j]),
+                "state_after": str(a.state[i, j]),
+                "amplitude_before_deg": b.amplitude_deg[i, j],
+                "amplitude_after_deg": a.amplitude_deg[i, j],
+                "gained_deg": self.gained_deg[i, j],
+                "rate_before_s_per_day": b.rate_s_per_day[i, j],
+                "rate_after_s_per_day": a.rate_s_per_day[i, j],
+                "residual_rad": a.residual_rad[i, j],
+            }
+            for i, symbol in enumerate(self.setting.symbols)
+            for j in range(b.hours.shape[1])
+        ]
+
+    def body(self) -> dict[str, Any]:
+        return {"points": self.rows()}
+
+    def text(self) -> str:
+        from oscsim.show.decision_tables import change_table
+
+        return change_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Amplitude before and after by position; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.decision_plots import plot_change
+
+        return plot_change(self, ax=ax)
+
+
+def change(
+    movement: Movement,
+    changes: Mapping[str, Any] | None = None,
+    setting: Setting | None = None,
+    *,
+    condition: Condition | None = None,
+) -> Change:
+    """Settle the movement as it is in ``setting`` and after ``changes`` (dotted names) or in another ``condition``.
+
+    Jewelling a hole: ``{"train.jewels.barrel": 2}``; fresh oil: a setting whose condition has oil_age_years, and
+    ``condition=Condition()``. ``setting`` default: CH and 12H, wound and 24 h later. Raises InputError as ``with_``
+    does, and when nothing is changed.
+    """
+    setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
+    changed = movement.with_(changes) if changes else movement
+    after = setting if condition is None else replace(setting, condition=condition)
+    if changed == movement and after.condition == setting.condition:
+        raise InputError("changes: nothing is changed, name at least one number or another condition")
+    return Change(
+        movement,
+        changed,
+        setting,
+        after.condition,
+        settled_points(operating_points(movement, setting), setting.lift_angle_deg),
+        settled_points(operating_points(changed, after), setting.lift_angle_deg),
+    )

@@ -1,0 +1,231 @@
+"""How far apart are sound examples of this design? Monte Carlo over its tolerances, and which of them matters most."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy import stats
+
+from oscsim.answers.points import SettledPoints, points_from, settled_points
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.errors import InputError
+from oscsim.fields import Quantity
+from oscsim.motion.states import STATES, State
+from oscsim.motion.sweep import sweep
+from oscsim.movement import Movement
+from oscsim.operating import operating_points
+from oscsim.setting import Setting
+from oscsim.stack import varied
+from oscsim.tables import quantity_of, value_at
+from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+EXAMPLES = Quantity("", "", "examples to be drawn", 10, 1_000_000, whole=True)
+#: Per cent of examples below the ends and the middle of the band.
+PERCENTS = (5.0, 50.0, 95.0)
+_TRIES = 1000
+#: Examples for each column of the Sobol design; a power of two.
+_SOBOL = 256
+
+
+@dataclass(frozen=True)
+class Band95:
+    """Values below which 5, 50 and 95 % of the examples lie, each (positions, hours); NaN where too few have one."""
+
+    low: Array
+    middle: Array
+    high: Array
+
+
+@dataclass(frozen=True)
+class Tolerance(Result):
+    """What sound examples of a design show: bands of amplitude and rate by position and hour, the share of examples in
+    each state (positions, hours), and Sobol indices of the amplitude at the first position and hour by number."""
+
+    movement: Movement
+    setting: Setting
+    spreads: tuple[Spread, ...]
+    assumed: bool
+    examples: int
+    hours: Array
+    amplitude_deg: Band95
+    apparent_amplitude_deg: Band95
+    rate_s_per_day: Band95
+    states: dict[str, Array]
+    worst_residual_rad: float
+    first_order: Array | None
+    total: Array | None
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        bands = ("amplitude_deg", "apparent_amplitude_deg", "rate_s_per_day")
+        rows = []
+        for i, symbol in enumerate(self.setting.symbols):
+            for j, hour in enumerate(self.hours):
+                row: dict[str, Any] = {"position": symbol, "hours": hour}
+                for band in bands:
+                    for percent, part in zip(PERCENTS, ("low", "middle", "high"), strict=True):
+                        row[f"{band}_{percent:g}_percent"] = getattr(getattr(self, band), part)[i, j]
+                row |= {f"{state}_percent": 100.0 * share[i, j] for state, share in self.states.items()}
+                rows.append(row)
+        return rows
+
+    def body(self) -> dict[str, Any]:
+        matters = []
+        for n, spread in enumerate(self.spreads):
+            entry: dict[str, Any] = {"name": spread.name, **spread.to_table()}
+            if self.first_order is not None and self.total is not None:
+                entry |= {"first_order": self.first_order[n], "total": self.total[n]}
+            matters.append(entry)
+        return {
+            "examples": self.examples,
+            "spreads_assumed": self.assumed,
+            "worst_residual_rad": self.worst_residual_rad,
+            "bands": self.rows(),
+            "spreads": matters,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.decision_tables import tolerance_table
+
+        return tolerance_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Bands by position and hour; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.decision_plots import plot_tolerance
+
+        return plot_tolerance(self, ax=ax)
+
+
+def spreads_of(movement: Movement) -> tuple[Spread, ...]:
+    """The design's own spreads, or the default ones for the numbers it gives."""
+    given = movement.tolerance or DEFAULT_SPREADS
+    return tuple(spread for spread in given if isinstance(value_at(movement, spread.name), int | float))
+
+
+def draw(
+    movement: Movement, spreads: Sequence[Spread], examples: int, rng: np.random.Generator
+) -> dict[str, Array]:
+    """Random values for each spread, (examples,), by dotted name; draws out of a number's range are drawn again."""
+    found = {}
+    for spread in spreads:
+        info = quantity_of(Movement, spread.name)
+        value = float(value_at(movement, spread.name))
+        half = spread.half_width(value)
+        assert info is not None
+        values = np.full(examples, np.nan)
+        for _ in range(_TRIES):
+            missing = np.flatnonzero(~((values >= info.low) & (values <= info.high)))
+            if not len(missing):
+                break
+            shape = rng.uniform(-1.0, 1.0, len(missing)) if spread.shape == "uniform" else None
+            offset = rng.standard_normal(len(missing)) / NORMAL_95 if shape is None else shape
+            values[missing] = value + half * offset
+        else:
+            raise InputError(f"tolerance.{spread.name}: almost no draw lies in the range {info.allowed}")
+        found[spread.name] = values
+    return found
+
+
+def tolerance(
+    movement: Movement,
+    setting: Setting | None = None,
+    *,
+    examples: int = 2000,
+    rng: np.random.Generator | int | None = 0,
+    sobol: bool = True,
+    executor: Executor | None = None,
+    store: str | os.PathLike[str] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Tolerance:
+    """Draw examples from the design's ``[tolerance]`` (default spreads without one) and settle them all.
+
+    ``setting`` default: CH and 12H, wound and 24 h later. ``rng``: a numpy Generator or a seed; the draws do not
+    depend on executor, store or progress (see ``oscsim.motion.sweep``). Raises InputError for values out of range.
+    """
+    EXAMPLES.check("examples", examples)
+    setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
+    generator = rng if isinstance(rng, np.random.Generator) else np.random.default_rng(rng)
+    spreads = spreads_of(movement)
+    stack = varied(movement, draw(movement, spreads, examples, generator))
+    batch = operating_points(stack, setting)
+    settled = sweep(batch.oscillators, batch.knock_angle, executor=executor, store=store, progress=progress)
+    points = points_from(batch, settled, setting.lift_angle_deg)
+    first = total = None
+    if sobol:
+        first, total = _sobol(movement, spreads, setting, generator)
+    return Tolerance(
+        movement,
+        setting,
+        spreads,
+        not movement.tolerance,
+        examples,
+        points.hours[0, 0] if setting.turns is None else np.ravel(points.hours[0, 0]),
+        _band(points, points.amplitude_deg),
+        _band(points, points.apparent_amplitude_deg),
+        _band(points, points.rate_s_per_day),
+        {state.label: points.has(state).mean(axis=0) for state in STATES if points.has(state).any()},
+        float(np.nanmax(np.where(points.has(State.RUNNING), points.residual_rad, np.nan))),
+        first,
+        total,
+    )
+
+
+def _band(points: SettledPoints, values: Array) -> Band95:
+    """Percentiles over the examples that have a value; examples that stop count as below all others."""
+    ranked = np.where(points.has(State.STOPS), -np.inf, np.where(np.isfinite(values), values, np.inf))
+    low, middle, high = np.percentile(ranked, PERCENTS, axis=0, method="closest_observation")
+    return Band95(*(np.where(np.isfinite(end), end, math.nan) for end in (low, middle, high)))
+
+
+def _sobol(
+    movement: Movement, spreads: Sequence[Spread], setting: Setting, rng: np.random.Generator
+) -> tuple[Array | None, Array | None]:
+    """First-order and total indices of the amplitude at the first position and hour; None where some example stops."""
+    one = Setting(
+        positions=setting.symbols[:1],
+        hours=float(np.ravel(setting.hours)[0]),
+        tilt_deg=setting.tilt_deg,
+        temperature_c=setting.temperature_c,
+        condition=setting.condition,
+    )
+    if not spreads:
+        return None, None
+    limits = []
+    distributions = []
+    for spread in spreads:
+        value = float(value_at(movement, spread.name))
+        half = spread.half_width(value)
+        info = quantity_of(Movement, spread.name)
+        assert info is not None
+        limits.append((info.low, info.high))
+        if spread.shape == "uniform":
+            distributions.append(stats.uniform(value - half, 2.0 * half))
+        else:
+            distributions.append(stats.norm(value, half / NORMAL_95))
+
+    def amplitude(x: Array) -> Array:
+        columns = np.clip(
+            x, *np.array(limits).T[:, :, None]
+        )  # the tails beyond a number's range are vanishing
+        changes = {spread.name: column for spread, column in zip(spreads, columns, strict=True)}
+        found = settled_points(operating_points(varied(movement, changes), one))
+        return found.amplitude_deg.reshape(1, -1)
+
+    indices = stats.sobol_indices(func=amplitude, n=_SOBOL, dists=distributions, rng=rng)
+    first, total = np.ravel(indices.first_order), np.ravel(indices.total_order)
+    if not np.isfinite(first).all():
+        return None, None
+    return first, total

@@ -1,0 +1,112 @@
+"""Spreads of a design's numbers from one sound example to another: the ``[tolerance]`` table of a design file."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from oscsim.errors import InputError, nearest, shown
+
+SHAPES = ("normal", "uniform")
+#: A normal spread's ± holds 95 % of sound examples.
+NORMAL_95 = 1.959963984540054
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Spread of the number at a dotted name: ± in its unit, or percent of its value.
+
+    shape: 'normal' (the ± holds 95 % of examples) or 'uniform' (the ± holds all). Raises InputError.
+    """
+
+    name: str
+    plus_minus: float | None = None
+    percent: float | None = None
+    shape: str = "normal"
+
+    def __post_init__(self) -> None:
+        key = f"tolerance.{self.name}"
+        if (self.plus_minus is None) == (self.percent is None):
+            raise InputError(f"{key}: exactly one of plus_minus and percent is needed")
+        for kind in ("plus_minus", "percent"):
+            value = getattr(self, kind)
+            if value is None:
+                continue
+            if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+                raise InputError(f"{key}.{kind} = {shown(value)}: must be a finite number above 0")
+            if not 0.0 < value <= (1e6 if kind == "plus_minus" else 90.0):
+                most = "1e6" if kind == "plus_minus" else "90 %"
+                raise InputError(
+                    f"{key}.{kind} = {shown(value)}: out of range, must be above 0, at most {most}"
+                )
+        if self.shape not in SHAPES:
+            raise InputError(f"{key}.shape = {shown(self.shape)}: must be one of {', '.join(SHAPES)}")
+
+    def half_width(self, value: float) -> float:
+        """± in the number's unit around ``value``."""
+        if self.plus_minus is not None:
+            return self.plus_minus
+        assert self.percent is not None
+        return abs(value) * self.percent / 100.0
+
+    def to_table(self) -> dict[str, Any]:
+        """The entry in a design file."""
+        kind = {"percent": self.percent} if self.plus_minus is None else {"plus_minus": self.plus_minus}
+        return {**kind, "shape": self.shape}
+
+
+_KEYS = ("plus_minus", "percent", "shape")
+
+
+def spreads_from(table: object, names: list[str]) -> tuple[Spread, ...]:
+    """The spreads in a ``[tolerance]`` table; ``names`` are those that may have one. Raises InputError."""
+    if not isinstance(table, Mapping):
+        raise InputError(f"tolerance = {shown(table)}: not a table, must be a table [tolerance]")
+    found = []
+    for name, entry in _entries(table, ""):
+        if name not in names:
+            raise InputError(f"tolerance.{name}: no number of a design file; {nearest(name, names)}")
+        for key in entry:
+            if key not in _KEYS:
+                raise InputError(f"tolerance.{name}.{key}: unknown key; {nearest(str(key), _KEYS)}")
+        found.append(Spread(name, **entry))
+    return tuple(found)
+
+
+def _entries(table: Mapping[str, Any], path: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    for key, inner in table.items():
+        name = f"{path}.{key}" if path else str(key)
+        if not isinstance(inner, Mapping):
+            raise InputError(
+                f"tolerance.{name} = {shown(inner)}: must be like {{ percent = 2.0 }} or {{ plus_minus = 0.1 }}"
+            )
+        if not inner or any(known in inner for known in _KEYS):
+            yield name, inner
+        else:
+            yield from _entries(inner, name)
+
+
+#: Spreads for a design that gives none, of sound examples of one design (common practice without source).
+DEFAULT_SPREADS = (
+    Spread("balance.inertia_mg_cm2", percent=1.5),
+    Spread("balance.viscous_q", percent=12.0),
+    Spread("balance.pivot_friction", percent=20.0),
+    Spread("balance.end_friction_radius_um", percent=25.0),
+    Spread("balance.pivot_radius_mm", percent=2.0),
+    Spread("balance.out_of_beat_deg", plus_minus=0.6),
+    Spread("escapement.lock_deg", plus_minus=0.3),
+    Spread("escapement.run_deg", plus_minus=0.1),
+    Spread("escapement.drop_deg", plus_minus=0.2),
+    Spread("escapement.draw_deg", plus_minus=1.0),
+    Spread("escapement.pallet_friction", percent=15.0),
+    Spread("escapement.notch_shake_deg", plus_minus=0.1),
+    Spread("train.mesh_efficiency", percent=0.8),
+    Spread("train.jewel_friction", percent=15.0),
+    Spread("train.brass_friction", percent=15.0),
+    Spread("mainspring.thickness_mm", percent=0.8),
+    Spread("mainspring.height_mm", percent=0.8),
+    Spread("mainspring.coil_efficiency", percent=2.5),
+    Spread("mainspring.elastic_limit_mpa", percent=3.0),
+)
