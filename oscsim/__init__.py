@@ -5,14 +5,21 @@
 >>> print(oscsim.settle(movement, oscsim.Setting(positions=["CH", "12H"], hours=[0, 24])))  # doctest: +SKIP
 """
 
+from oscsim.answers.band import Band, working_band
+from oscsim.answers.isochronism import Isochronism, isochronism
 from oscsim.answers.points import SettledPoints
+from oscsim.answers.ratemap import RateMap, ratemap
+from oscsim.answers.rates import Rates, rates
+from oscsim.answers.regulate import regulate
 from oscsim.answers.rundown import RunDown, run_down
 from oscsim.answers.settled import Settled, settle
+from oscsim.answers.trace import Trace, Transient, trace, transient
+from oscsim.answers.without import without
 from oscsim.errors import InputError
 from oscsim.files import bundled, dumps, load, loads, save
 from oscsim.motion.states import State
 from oscsim.movement import Movement, parameter_names
-from oscsim.parts.balance import Balance
+from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import Barrel, Mainspring
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
@@ -25,27 +32,42 @@ __all__ = [
     "Arbor",
     "Arbors",
     "Balance",
+    "Band",
     "Barrel",
     "Escapement",
+    "IndexPins",
     "InputError",
+    "Isochronism",
     "JewelledHoles",
     "Mainspring",
     "Movement",
     "Position",
+    "RateMap",
+    "Rates",
     "RunDown",
     "Setting",
     "Settled",
     "SettledPoints",
     "State",
+    "Trace",
     "Train",
+    "Transient",
     "__version__",
     "bundled",
     "dumps",
+    "isochronism",
     "load",
     "loads",
     "parameter_names",
     "position",
+    "ratemap",
+    "rates",
+    "regulate",
     "run_down",
     "save",
     "settle",
+    "trace",
+    "transient",
+    "without",
+    "working_band",
 ]

@@ -49,6 +49,7 @@ RUNDOWN = [
     ("--step often", "step_h = 'often': not a number, must be from 0.01 to 100 h", ""),
     ("--hours 3", "--hours: unknown option", ""),
     ("--positions 13H", "position '13H': must be one of", ""),
+    ("--positions CH FH dial-up", "positions = CH FH CH: one is given twice", ""),
     ("--tilt 181", "tilt_deg = 181.0 deg: out of range", ""),
     ("--format yaml", "--format 'yaml': must be one of text, csv, json", ""),
 ]

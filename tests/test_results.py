@@ -182,6 +182,24 @@ def test_drawn_curves_are_the_numbers(run_down):
         assert np.array_equal(line.get_ydata(), amplitude, equal_nan=True)
 
 
+@pytest.mark.parametrize("wind", [{"hours": 24}, {"turns": 3}])
+def test_a_run_down_has_its_own_hours(wind, movement):
+    with pytest.raises(oscsim.InputError, match=f"{next(iter(wind))} = .*its own hours, leave it out"):
+        oscsim.run_down(movement, oscsim.Setting(**wind))
+
+
+@pytest.mark.parametrize("step", [0, -1, 0.009, 101, math.nan, "1", None, True])
+def test_steps_that_cannot_be(step, movement):
+    with pytest.raises(oscsim.InputError, match=r"step_h = .*must be from 0\.01 to 100 h"):
+        oscsim.run_down(movement, step_h=step)
+
+
+def test_a_step_too_fine_for_a_long_run(movement):
+    long = movement.with_({"train.ratio": 50000.0, "balance.beats_per_hour": 3600})
+    with pytest.raises(oscsim.InputError, match=r"step_h = 0\.01 h: too fine"):
+        oscsim.run_down(long, step_h=0.01)
+
+
 def test_every_result_is_a_result():
     assert issubclass(oscsim.Settled, Result)
     assert issubclass(oscsim.RunDown, Result)

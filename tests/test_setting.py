@@ -13,6 +13,7 @@ def test_default_is_dial_up_fully_wound():
     setting = Setting()
     assert (setting.positions, setting.hours, setting.symbols) == (("CH",), (0.0,), ("CH",))
     assert (setting.turns, setting.tilt_deg, setting.lift_angle_deg) == (None, None, None)
+    assert setting.temperature_c == 23.0  # ISO 3159: the middle one of the three temperatures of a test
 
 
 @pytest.mark.parametrize(
@@ -80,6 +81,8 @@ def test_settings_are_frozen_equal_and_hashable():
         ({"tilt_deg": 180.1}, "tilt_deg = 180.1 deg: out of range, must be from 0 to 180 deg"),
         ({"tilt_deg": [90]}, "tilt_deg = [90]: not a number"),
         ({"tilt_deg": math.inf}, "tilt_deg = inf deg: not a finite number"),
+        ({"temperature_c": 70.1}, "temperature_c = 70.1 °C: out of range, must be from -20 to 70 °C"),
+        ({"temperature_c": None}, "temperature_c = None: not a number"),
         ({"lift_angle_deg": 9.9}, "lift_angle_deg = 9.9 deg: out of range, must be from 10 to 120 deg"),
         ({"lift_angle_deg": "52"}, "lift_angle_deg = '52': not a number"),
     ],

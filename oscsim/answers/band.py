@@ -40,8 +40,8 @@ class Band(Result):
 
     flat_amplitude_deg, vertical_amplitude_deg, vertical_spread_s_per_day: the curve, (n,); floor_deg, ceiling_deg:
     between them the spread keeps within the tolerance, NaN when it never does; floor_is_least: the curve's lowest
-    amplitude is still inside; full_wind_deg, full_wind_state: dial up at full wind; floor_hours: when the
-    run-down reaches the floor, NaN if it starts below it.
+    amplitude is still inside; full_wind_deg, full_wind_state: dial up at full wind; ceiling_hours, floor_hours: when
+    the run-down comes down to the ceiling (0 if it starts below it) and to the floor (NaN if it starts below it).
     """
 
     movement: Movement
@@ -58,11 +58,17 @@ class Band(Result):
     knock_deg: float
     full_wind_deg: float
     full_wind_state: str
+    ceiling_hours: float
     floor_hours: float
 
     @property
     def design(self) -> str:
         return self.movement.name
+
+    @property
+    def regulated(self) -> bool:
+        """Whether the hairspring was set away from its nominal stiffness."""
+        return regulated_word(self.movement) == "regulated"
 
     @property
     def met(self) -> bool:
@@ -87,7 +93,7 @@ class Band(Result):
 
     def body(self) -> dict[str, Any]:
         return {
-            "regulated": regulated_word(self.movement) == "regulated",
+            "regulated": self.regulated,
             "tolerance_s_per_day": self.tolerance_s_per_day,
             "unbalance_ug_cm": self.unbalance_ug_cm,
             "heavy_point_deg": self.heavy_point_deg,
@@ -99,6 +105,7 @@ class Band(Result):
             "knock_deg": self.knock_deg,
             "full_wind_deg": self.full_wind_deg,
             "full_wind_state": self.full_wind_state,
+            "ceiling_hours": self.ceiling_hours,
             "floor_hours": self.floor_hours,
             "curve": self.rows(),
         }
@@ -151,6 +158,8 @@ def working_band(
             ceiling = spreads.cross(tolerance_s_per_day, grid[last + 1], grid[last])
     full = settle(spreads.flat, np.array([spreads.knock]))
     full_wind = math.degrees(float(full.cycle.amplitude[0]))
+    # where it knocks above 400 deg there is no number
+    beyond = full.state[0] == CODE[State.KNOCKS] and not math.isfinite(full_wind)
     return Band(
         movement,
         tolerance_s_per_day,
@@ -166,7 +175,8 @@ def working_band(
         knock,
         full_wind,
         list(State)[full.state[0]].label,
-        hours_to_amplitude(movement, floor) if full_wind > floor else math.nan,
+        hours_to_amplitude(movement, ceiling) if full_wind > ceiling or beyond else 0.0 * ceiling,
+        hours_to_amplitude(movement, floor) if full_wind > floor or beyond else math.nan,
     )
 
 

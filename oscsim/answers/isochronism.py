@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -18,6 +19,7 @@ from oscsim.fields import Quantity
 from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
+from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.units import N_MM
 
@@ -48,6 +50,16 @@ class Isochronism(Result):
     def design(self) -> str:
         return self.movement.name
 
+    @property
+    def regulated(self) -> bool:
+        """Whether the hairspring was set away from its nominal stiffness."""
+        return regulated_word(self.movement) == "regulated"
+
+    @property
+    def knock_deg(self) -> float:
+        """The amplitude above which the impulse pin strikes the fork's horn, deg."""
+        return math.degrees(float(knock_angle(self.movement.escapement)))
+
     def rows(self) -> list[dict[str, Any]]:
         return [
             {
@@ -65,7 +77,7 @@ class Isochronism(Result):
 
     def body(self) -> dict[str, Any]:
         return {
-            "regulated": regulated_word(self.movement) == "regulated",
+            "regulated": self.regulated,
             "torque_ceiling": self.ceiling,
             "points": self.rows(),
         }

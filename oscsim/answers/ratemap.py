@@ -15,12 +15,15 @@ from oscsim.answers.isochronism import AMPLITUDE, CEILING
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
+from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.states import State
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.movement import Movement
 from oscsim.operating import OperatingPoints, operating_points
+from oscsim.parts.balance import heavy_point_from_below
+from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.theory.generated import poise_rate
 from oscsim.units import DAY
@@ -36,6 +39,9 @@ FIRST_ORDER_NODE_DEG = math.degrees(3.8317059702075125)
 _NODE_BETWEEN, _NODE_PRECISION = (150.0, 290.0), 1e-7
 _HARMONIC = 12
 _SECANTS = 10
+#: Amplitudes of the short table, deg, and the heavy point's places in it, clockwise from below, deg.
+ROUND = tuple(float(a) for a in range(150, 301, 30))
+PLACES = {"below": 0.0, "left": 90.0, "above": 180.0, "right": 270.0}
 
 
 @dataclass(frozen=True)
@@ -43,9 +49,11 @@ class RateMap(Result):
     """Rate over amplitude (rows) and direction of the heavy point (columns), in one vertical position.
 
     amplitude_deg (a,), heavy_point_deg (d,), state, rate_s_per_day, residual_rad, theory_s_per_day (a, d): the
-    last is the first-order rate with the same mean at each amplitude; node_deg: where the part of the rate that
-    goes with the heavy point standing below or above vanishes; node_line_deg (d,): where each direction has the
-    rate of a poised balance, NaN where there is no such amplitude.
+    last is the first-order rate with the same mean at each amplitude; poised_s_per_day (a,): without want of poise;
+    quarters_s_per_day: at the amplitudes of ROUND for the heavy point at the PLACES as seen from the dial, and then
+    poised, (6, 5); node_deg: where the part of the rate that goes with the heavy point standing below or above
+    vanishes; node_line_deg (d,): where each direction has the rate of a poised balance, NaN where there is no such
+    amplitude.
     """
 
     movement: Movement
@@ -57,6 +65,8 @@ class RateMap(Result):
     rate_s_per_day: Array
     theory_s_per_day: Array
     residual_rad: Array
+    poised_s_per_day: Array
+    quarters_s_per_day: Array
     node_deg: float
     node_line_deg: Array
 
@@ -66,7 +76,20 @@ class RateMap(Result):
 
     @property
     def regulated(self) -> bool:
+        """Whether the hairspring was set away from its nominal stiffness."""
         return regulated_word(self.movement) == "regulated"
+
+    @property
+    def below_deg(self) -> float:
+        """The direction that points straight down in this position, deg clockwise from 12 o'clock."""
+        balance = self.movement.balance
+        from_below = heavy_point_from_below(balance, self.setting.hours_up)[0]
+        return float((balance.heavy_point_deg - math.degrees(from_below)) % 360.0)
+
+    @property
+    def knock_deg(self) -> float:
+        """The amplitude above which the impulse pin strikes the fork's horn, deg."""
+        return math.degrees(float(knock_angle(self.movement.escapement)))
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -92,6 +115,7 @@ class RateMap(Result):
             "state": self.state,
             "rate_s_per_day": self.rate_s_per_day,
             "theory_s_per_day": self.theory_s_per_day,
+            "poised_s_per_day": self.poised_s_per_day,
             "residual_rad": np.nanmax(self.residual_rad)
             if np.isfinite(self.residual_rad).any()
             else math.nan,
@@ -125,7 +149,7 @@ def ratemap(
 
     Settled states throughout, the torque being what keeps the amplitude up, at most ``torque_ceiling`` times that at
     full wind. ``unbalance_ug_cm`` replaces the design's. Raises InputError for values out of range, more than one
-    position, a flat one, or no unbalance at all.
+    position, a flat one, or no unbalance at all. The setting's hours are not used.
     """
     setting = replace(setting, hours=0.0, turns=None) if setting else Setting(positions="12H")
     if len(setting.symbols) != 1:
@@ -138,6 +162,10 @@ def ratemap(
         AMPLITUDE.check("amplitudes_deg", float(amplitude))
     if unbalance_ug_cm is not None:
         movement = movement.with_({"balance.unbalance_ug_cm": unbalance_ug_cm})
+        setting = replace(setting, condition=replace(setting.condition, unbalance_ug_cm=None))
+    # the heavy point is turned from where it is in this condition, so the condition is applied once, here
+    movement = setting.condition.applied_to(movement)
+    setting = replace(setting, condition=Condition())
     points = operating_points(movement, setting)
     if not points.oscillators.gravity[0] > 0.0:
         raise InputError(
@@ -165,6 +193,8 @@ def ratemap(
         shown,
         first_order + middle,
         np.where(reached, found.cycle.residual, np.nan).reshape(swing.shape),
+        engine.shown(np.radians(amplitudes), None, torque_ceiling),
+        engine.quarters(torque_ceiling),
         engine.node(),
         engine.node_line(np.radians(directions)),
     )
@@ -187,6 +217,19 @@ class _Engine:
         found = sustain(osc, amplitude)
         faster = self.points.omega[0] / self.points.nominal_omega[0]
         return found, DAY * (2.0 * math.pi * faster / found.cycle.period - 1.0)
+
+    def shown(self, amplitude: Array, direction: Array | None, torque_ceiling: float) -> Array:
+        """Rates as above, NaN where the amplitude is not reached."""
+        found, rate = self.rate(amplitude, direction)
+        return np.where(found.sound & (found.factor <= torque_ceiling), rate, math.nan)
+
+    def quarters(self, torque_ceiling: float) -> Array:
+        """The short table: amplitudes of ROUND by PLACES and poised, (6, 5)."""
+        below = self.own_direction - self.points.oscillators.heavy[0]
+        swing, place = np.meshgrid(np.radians(ROUND), np.radians(list(PLACES.values())), indexing="ij")
+        placed = self.shown(swing.ravel(), place.ravel() + below, torque_ceiling).reshape(swing.shape)
+        poised = self.shown(np.radians(ROUND), None, torque_ceiling)
+        return np.column_stack([placed, poised])
 
     def node(self) -> float:
         """Amplitude, deg, at which the rate's part with the cosine of the heavy point's angle from below vanishes."""

@@ -142,8 +142,10 @@ def hours_to_amplitude(movement: Movement, flat_deg: float) -> float:
     while high - low > _PRECISION:
         hours = np.linspace(low, high, 18)[1:-1]
         points = points_at(movement, setting, hours)
-        amplitude = np.degrees(settle(points.oscillators, points.knock_angle).cycle.amplitude)
-        above = np.isfinite(amplitude) & (amplitude > flat_deg)
+        batch = settle(points.oscillators, points.knock_angle)
+        amplitude = np.degrees(batch.cycle.amplitude)
+        # where it knocks above 400 deg there is no number
+        above = np.where(np.isfinite(amplitude), amplitude > flat_deg, batch.state == CODE[State.KNOCKS])
         index = int(np.argmin(above)) if not above.all() else len(hours)
         edges = np.concatenate([[low], hours, [high]])
         low, high = float(edges[index]), float(edges[index + 1])

@@ -18,6 +18,7 @@ from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.motion.path import PHASES, joined
+from oscsim.motion.settle import settle
 from oscsim.motion.states import STATES, State
 from oscsim.motion.transient import Swing, swings
 from oscsim.movement import Movement
@@ -153,15 +154,14 @@ def trace(
     setting, points = _one_point(movement, setting)
     state, residual = State.RUNNING, math.nan
     if swing_deg is None:
-        settled = settled_points(points)
-        state, residual = STATES[int(settled.code.flat[0])], float(settled.residual_rad.flat[0])
-        if state is State.STOPS or not np.isfinite(settled.amplitude_deg.flat[0]):
+        settled = settle(points.oscillators, points.knock_angle)
+        state, residual = STATES[int(settled.state[0])], float(settled.cycle.residual[0])
+        if state is State.STOPS or not np.isfinite(settled.cycle.left[0]):
             what = "die away" if state is State.STOPS else "knock"
             raise InputError(
                 f"{setting.symbols[0]}, {float(points.hours[0]):g} h: {state.value}; give swing_deg to see it {what}"
             )
-        # the left turning point that repeats itself: found again by letting a few beats settle from it
-        swing_deg = _left_swing(points)
+        swing_deg = math.degrees(float(settled.cycle.left[0]))
     else:
         SWING.check("swing_deg", swing_deg)
     knock_deg = math.degrees(float(points.knock_angle[0]))
@@ -187,7 +187,7 @@ def trace(
         stored = stored - 0.5 * osc.pins_drop(np.zeros_like(path.x), path.x)
     kinetic = 0.5 * float(inertia(movement.balance)) * (path.speed * omega) ** 2
     columns = {
-        "time_s": path.time / omega,
+        "time_s": np.maximum.accumulate(path.time) / omega,
         "angle_deg": np.degrees(path.x),
         "speed_rad_per_s": path.speed * omega,
         "lever_deg": np.degrees(path.lever * ratio),
@@ -224,12 +224,6 @@ def _one_point(movement: Movement, setting: Setting | None) -> tuple[Setting, Op
     if points.oscillators.size != 1:
         raise InputError("positions, hours: give one position and one hour to follow the motion in time")
     return setting, points
-
-
-def _left_swing(points: OperatingPoints) -> float:
-    from oscsim.motion.settle import settle
-
-    return math.degrees(float(settle(points.oscillators, points.knock_angle).cycle.left[0]))
 
 
 def _beats(movement: Movement, points: OperatingPoints, swing_deg: float, samples: int) -> Iterator[Swing]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import warnings
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
 from oscsim.errors import InputError, hint
 from oscsim.files import write_whole
@@ -16,11 +17,17 @@ from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.units import POSITIONS
 
 if TYPE_CHECKING:
+    from typing import Protocol
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from oscsim.answers.rundown import RunDown
     from oscsim.answers.settled import Settled
+
+    class Drawn(Protocol):
+        def plot(self, ax: Axes | None = None) -> Axes: ...
+
 
 #: Curves closer than this share one line and one label.
 _SAME = {"amplitude_deg": 0.4, "rate_s_per_day": 0.25}
@@ -86,7 +93,7 @@ def plot_run_down(answer: RunDown, ax: Axes | None = None) -> Axes:
 
 
 def plot_run_down_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
-    """Rate as built in s/day against hours, while the amplitude is worth timing."""
+    """Rate in s/day against hours, while the amplitude is worth timing."""
     ax = new_axes(ax)
     _curves(answer, "rate_s_per_day", ax)
     rate, amplitude = answer.points.rate_s_per_day, answer.points.amplitude_deg
@@ -95,7 +102,7 @@ def plot_run_down_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
         # the last hour's plunge would flatten everything before it
         margin = max(1.0, 0.1 * float(np.ptp(told)))
         ax.set_ylim(float(told.min()) - margin, float(told.max()) + margin)
-    ax.set_ylabel("rate as built, s/day")
+    ax.set_ylabel(f"rate {regulated_word(answer.movement)}, s/day")
     return ax
 
 
@@ -131,6 +138,11 @@ def run_down_figure(answer: RunDown) -> Figure:
     plot_run_down_rate(answer, ax=lower)
     upper.set_xlabel("")
     return figure
+
+
+def figure_of(answer: Drawn) -> Figure:
+    """The result's own picture as a new figure."""
+    return cast("Figure", answer.plot().figure)
 
 
 def check_picture_name(path: Path) -> None:

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
 from oscsim.motion.states import STATES, State
+from oscsim.parts.balance import REFERENCE_C
 from oscsim.show.style import headline
 from oscsim.units import Position
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from oscsim.answers.points import SettledPoints
     from oscsim.answers.rundown import RunDown
     from oscsim.answers.settled import Settled
+    from oscsim.setting import Setting
 
 _COLUMNS, _WIDTH = 10, 100
 #: Hours shown in the run-down's table, at most this many columns.
@@ -64,29 +67,48 @@ def cells(points: SettledPoints, values: Array, number: Callable[[float], str]) 
     return [[cell(i, j) for j in range(values.shape[1])] for i in range(values.shape[0])]
 
 
-def _amplitude(value: float) -> str:
+def amplitude(value: float) -> str:
     return f"{value:.1f}"
 
 
-def _signed(value: float) -> str:
-    return f"{value:+.1f}"
+def signed(value: float, decimals: int = 1) -> str:
+    """A number with its sign; what is zero as shown has none."""
+    text = f"{value:+.{decimals}f}"
+    return text if float(text) else f"{0:.{decimals}f}"
 
 
-def _milliseconds(value: float) -> str:
+def milliseconds(value: float) -> str:
     return f"{value:.2f}"
+
+
+def wrapped(sentence: str) -> str:
+    """A sentence broken into lines."""
+    return "\n".join(textwrap.wrap(sentence, _WIDTH))
+
+
+def when(hours: float) -> str:
+    return "fully wound" if hours == 0.0 else f"after {hours:.4g} h"
+
+
+def warmth(setting: Setting) -> str:
+    """What a heading says of the temperature: nothing at that of the design's numbers."""
+    return "" if setting.temperature_c == REFERENCE_C else f", at {setting.temperature_c:g} °C"
 
 
 def settled_table(answer: Settled) -> str:
     """Amplitude, rate and beat error by position and hour, and what they mean."""
     p, setting = answer.points, answer.setting
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
-    tables = [grid("Amplitude, deg", columns, rows, cells(p, p.amplitude_deg, _amplitude))]
+    tables = [grid("Amplitude, deg", columns, rows, cells(p, p.amplitude_deg, amplitude))]
     if setting.lift_angle_deg is not None:
         title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
-        tables.append(grid(title, columns, rows, cells(p, p.apparent_amplitude_deg, _amplitude)))
-    tables.append(grid("Rate as built, s/day", columns, rows, cells(p, p.rate_s_per_day, _signed)))
-    tables.append(grid("Beat error, ms", columns, rows, cells(p, p.beat_error_ms, _milliseconds)))
-    heading = f"{headline(answer.design)}: settled state by position and hours since full wind"
+        tables.append(grid(title, columns, rows, cells(p, p.apparent_amplitude_deg, amplitude)))
+    built = regulated_word(answer.movement)
+    tables.append(grid(f"Rate {built}, s/day", columns, rows, cells(p, p.rate_s_per_day, signed)))
+    tables.append(grid("Beat error, ms", columns, rows, cells(p, p.beat_error_ms, milliseconds)))
+    heading = (
+        f"{headline(answer.design)}: settled state by position and hours since full wind{warmth(setting)}"
+    )
     return "\n\n".join([heading, *tables, settled_sentence(answer)])
 
 
@@ -95,12 +117,8 @@ def settled_sentence(answer: Settled) -> str:
     p, hours = answer.points, answer.points.hours[0]
     said = []
     for j in sorted({0, int(np.argmin(np.abs(hours - 24.0)))} if len(hours) > 1 else {0}):
-        said.append(f"{_when(hours[j])} {_by_kind(answer.setting.places, answer.setting.tilt_deg, p, j)}")
+        said.append(f"{when(hours[j])} {_by_kind(answer.setting.places, answer.setting.tilt_deg, p, j)}")
     return _healthy("; ".join(said) + ".", p)
-
-
-def _when(hours: float) -> str:
-    return "fully wound" if hours == 0.0 else f"after {hours:.4g} h"
 
 
 def _by_kind(places: Sequence[Position], tilt_deg: float | None, p: SettledPoints, j: int) -> str:
@@ -137,7 +155,7 @@ def _healthy(said: str, p: SettledPoints) -> str:
         )
     if p.has(State.UNSETTLED).any():
         sentences.append("Where it wanders, the escape wheel comes too late for some impulses.")
-    return "\n".join(textwrap.wrap(" ".join(sentences), _WIDTH))
+    return wrapped(" ".join(sentences))
 
 
 def run_down_table(answer: RunDown) -> str:
@@ -148,16 +166,17 @@ def run_down_table(answer: RunDown) -> str:
     index = sorted({int(np.argmin(np.abs(answer.hours - h))) for h in np.arange(0.0, last + 1e-9, step)})
     shown = p.at_hours(np.isin(np.arange(len(answer.hours)), index))
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(answer.hours[index])
-    amplitude = cells(shown, shown.amplitude_deg, _amplitude)
-    for line, hour in zip(amplitude, answer.stop_hours, strict=True):
+    swings = cells(shown, shown.amplitude_deg, amplitude)
+    for line, hour in zip(swings, answer.stop_hours, strict=True):
         line.append(f"{hour:.2f} h")
-    table = grid("Amplitude, deg", [*columns, "stops at"], rows, amplitude)
-    rates = grid("Rate as built, s/day", columns, rows, cells(shown, shown.rate_s_per_day, _signed))
+    table = grid("Amplitude, deg", [*columns, "stops at"], rows, swings)
+    built = regulated_word(answer.movement)
+    rates = grid(f"Rate {built}, s/day", columns, rows, cells(shown, shown.rate_s_per_day, signed))
     said = []
     for j in sorted({0, int(np.argmin(np.abs(answer.hours - 24.0)))}):
-        said.append(f"{_when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, j)}")
+        said.append(f"{when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, j)}")
     low, high = min(answer.stop_hours), max(answer.stop_hours)
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
     sentence = _healthy("; ".join(said) + f"; it stops after {span}.", p)
-    heading = f"{headline(answer.design)}: run-down from full wind"
+    heading = f"{headline(answer.design)}: run-down from full wind{warmth(setting)}"
     return "\n\n".join([heading, table, rates, sentence])

@@ -41,7 +41,9 @@ def bare(**changes: float) -> oscsim.Movement:
 
 def free(**coefficients: float) -> Oscillators:
     """One balance with its hairspring and nothing else but the ``coefficients`` given (reduced units, rad)."""
-    kept = dict.fromkeys(("viscous", "quadratic", "dry", "gravity", "cubic", "pins_share"), 0.0) | coefficients
+    kept = (
+        dict.fromkeys(("viscous", "quadratic", "dry", "gravity", "cubic", "pins_share"), 0.0) | coefficients
+    )
     osc = operating_points(bare(), oscsim.Setting()).oscillators
     return replace(osc, **{name: np.array([float(value)]) for name, value in kept.items()})
 

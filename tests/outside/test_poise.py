@@ -64,16 +64,18 @@ def test_first_order(name, heavy):
 def test_settled_from_above(name):
     # By derivation, with the amplitude found by the drive itself instead of given; 12H, heavy point below.
     movement = DESIGNS[name].with_({UNBALANCE: 0.05, HEAVY: 180.0})
-    setting = oscsim.Setting(positions="12H", hours=[0.0, 30.0])
-    settled = oscsim.settle(movement, setting).points
-    own = isochronism(movement.with_({UNBALANCE: 0.0}), setting, settled.amplitude_deg[0])
+    settled = oscsim.settle(movement, oscsim.Setting(positions="12H", hours=[0.0, 30.0])).points
+    poised, upright = movement.with_({UNBALANCE: 0.0}), oscsim.Setting(positions="12H")
+    own = isochronism(poised, upright, settled.amplitude_deg[0])
     radians = np.radians(settled.amplitude_deg[0])
     expected = 86400 * 0.05 * stiffness_of_unbalance(movement) * j1(radians) / radians
     np.testing.assert_allclose((settled.rate_s_per_day - own.rate_s_per_day)[0], expected, rtol=2e-3)
 
 
 def node_deg(movement, unbalance=1.0):
-    node = ratemap(movement, amplitudes_deg=[200.0], heavy_points_deg=[0.0], unbalance_ug_cm=unbalance).node_deg
+    node = ratemap(
+        movement, amplitudes_deg=[200.0], heavy_points_deg=[0.0], unbalance_ug_cm=unbalance
+    ).node_deg
     # the effect really turns from gain to loss there
     around = effect(movement, [node - 0.01, node + 0.01], unbalance=0.1)[0]
     assert around[0] > 0.0 > around[1]
@@ -107,7 +109,9 @@ def test_greatest_loss(name):
     theory = math.degrees(jn_zeros(2, 1)[0])
     assert theory == pytest.approx(294.2495, abs=5e-5)
     worst = minimize_scalar(
-        lambda degrees: effect(DESIGNS[name], [degrees], unbalance=1.0)[0, 0], bounds=(270, 320), method="bounded"
+        lambda degrees: effect(DESIGNS[name], [degrees], unbalance=1.0)[0, 0],
+        bounds=(270, 320),
+        method="bounded",
     )
     assert worst.x == pytest.approx(theory, abs=0.05)
     assert worst.fun < 0.0

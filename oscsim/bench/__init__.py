@@ -1,0 +1,1 @@
+"""At the bench: readings in, diagnosis out. Built on parts, motion and the answers."""

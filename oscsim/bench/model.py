@@ -1,0 +1,208 @@
+"""What readings a movement in a given condition would show, and how that changes with each cause: batches of both.
+
+A cause is a departure from the design; z = 0 is the movement as designed. Factors are taken by their logarithm, so
+that halves and doubles weigh the same.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from oscsim.answers.points import settled_points
+from oscsim.answers.tolerance import spreads_of
+from oscsim.arrays import Array
+from oscsim.bench.readings import READ, Reading, Readings
+from oscsim.condition import Condition
+from oscsim.movement import Movement
+from oscsim.operating import operating_points
+from oscsim.parts.balance import stiffness
+from oscsim.setting import Setting
+from oscsim.stack import stack_of, varied
+from oscsim.tables import value_at
+from oscsim.tolerances import NORMAL_95
+from oscsim.units import G0, UG_CM
+
+#: Causes in the order of the parameters; unbalance has two, the heavy point towards 12 and towards 3.
+CAUSES = (
+    "drive",
+    "mainspring",
+    "pivot_vertical",
+    "pivot_flat",
+    "drag",
+    "lock",
+    "unbalance",
+    "out_of_beat",
+    "regulation",
+    "isochronism",
+)
+PARAMETERS = (
+    "drive",
+    "mainspring",
+    "pivot_vertical",
+    "pivot_flat",
+    "drag",
+    "lock",
+    "unbalance_12",
+    "unbalance_3",
+    "out_of_beat",
+    "regulation",
+    "isochronism",
+)
+_LOGARITHMIC = ("drive", "mainspring", "pivot_vertical", "pivot_flat", "drag")
+#: Bounds of the logarithms, inside the condition's own ranges.
+_FARTHEST = 2.5
+_LARGEST = {"drive": 0.6, "mainspring": 0.6, "pivot_vertical": 2.5, "pivot_flat": 2.5, "drag": 2.5}
+#: Standard deviations of the priors (common practice without source): faults as they come to the bench. Factors by their
+#: logarithm; lock in deg of lever, out of beat in deg, regulation in s/day, isochronism in 1/rad².
+PRIOR = {
+    "drive": 0.25,
+    "mainspring": 0.25,
+    "pivot_vertical": 0.6,
+    "pivot_flat": 0.8,
+    "drag": 0.35,
+    "lock": 0.6,
+    "out_of_beat": 1.5,
+    "regulation": 60.0,
+    "isochronism": 1.5e-5,
+}
+#: The prior unbalance as a torque over the hairspring's stiffness, each way: some 15 s/day at 180°.
+_UNBALANCE = 0.002
+_STEP = 1e-3
+
+
+def parameters_of(cause: str) -> list[int]:
+    """Indices of a cause's parameters."""
+    return [i for i, name in enumerate(PARAMETERS) if name == cause or name.startswith(f"{cause}_")]
+
+
+def prior_sd(movement: Movement) -> Array:
+    """Prior standard deviation of every parameter, (parameters,)."""
+    unbalance = _UNBALANCE * float(stiffness(movement.balance)) / G0 / UG_CM
+    return np.array([PRIOR.get(name, unbalance) for name in PARAMETERS])
+
+
+def own_unbalance(movement: Movement) -> tuple[float, float]:
+    """The design's unbalance as a vector towards 12 and towards 3, µg·cm."""
+    angle = math.radians(movement.balance.heavy_point_deg)
+    return (
+        movement.balance.unbalance_ug_cm * math.cos(angle),
+        movement.balance.unbalance_ug_cm * math.sin(angle),
+    )
+
+
+def condition_of(movement: Movement, z: Array) -> Condition:
+    """The condition that the departures z from the design describe."""
+    values = dict(zip(PARAMETERS, (float(v) for v in z), strict=True))
+    own_12, own_3 = own_unbalance(movement)
+    towards_12, towards_3 = own_12 + values["unbalance_12"], own_3 + values["unbalance_3"]
+    factors = {name: math.exp(min(max(values[name], -_FARTHEST), _LARGEST[name])) for name in _LOGARITHMIC}
+    return Condition(
+        **factors,
+        lock_deg=values["lock"],
+        unbalance_ug_cm=math.hypot(towards_12, towards_3),
+        heavy_point_deg=math.degrees(math.atan2(towards_3, towards_12)),
+        out_of_beat_deg=movement.balance.out_of_beat_deg + values["out_of_beat"],
+        regulation_s_per_day=values["regulation"],
+        cubic_stiffness=values["isochronism"],
+    )
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where and what is read: the grid of positions and hours that holds all rows, and each value's place in it.
+
+    index: (values, 4): temperature, position, hour, kind; temperatures in °C.
+    """
+
+    positions: tuple[str, ...]
+    hours: tuple[float, ...]
+    temperatures: tuple[float, ...]
+    index: tuple[tuple[int, int, int, int], ...]
+    lift_angle_deg: float | None
+
+
+def places_of(
+    rows: Sequence[Reading], lift_angle_deg: float | None, kinds: Sequence[Sequence[bool]]
+) -> Places:
+    """The places of rows; ``kinds`` says per row which of amplitude, rate and beat error count."""
+    positions = tuple(dict.fromkeys(row.position for row in rows))
+    hours = tuple(sorted({row.hours for row in rows}))
+    temperatures = tuple(sorted({row.temperature_c for row in rows}))
+    index = tuple(
+        (temperatures.index(row.temperature_c), positions.index(row.position), hours.index(row.hours), kind)
+        for row, wanted in zip(rows, kinds, strict=True)
+        for kind in range(3)
+        if wanted[kind]
+    )
+    return Places(positions, hours, temperatures, index, lift_angle_deg)
+
+
+def read_values(readings: Readings) -> tuple[Array, Array, list[tuple[int, str]], Places]:
+    """All values read (values,), their standard uncertainties, (row, kind) of each, and their places."""
+    values, sigma, what, kinds = [], [], [], []
+    for number, row in enumerate(readings.rows):
+        wanted = [math.isfinite(getattr(row, kind)) for kind in READ]
+        kinds.append(wanted)
+        for kind, there in zip(READ, wanted, strict=True):
+            if there:
+                values.append(getattr(row, kind))
+                sigma.append(getattr(row, f"{kind}_uncertainty"))
+                what.append((number, kind))
+    places = places_of(readings.rows, readings.lift_angle_deg, kinds)
+    return np.array(values), np.array(sigma), what, places
+
+
+def predict(movements: Movement, places: Places) -> Array:
+    """What each movement of a stack would show at the places: (movements, values); NaN where it stops."""
+    grids = []
+    for temperature in places.temperatures:
+        setting = Setting(positions=places.positions, hours=places.hours, temperature_c=temperature)
+        points = settled_points(operating_points(movements, setting), places.lift_angle_deg)
+        grids.append([points.apparent_amplitude_deg, points.rate_s_per_day, points.beat_error_ms])
+    return np.stack([grids[t][kind][:, p, h] for t, p, h, kind in places.index], axis=1)
+
+
+def predictions(movement: Movement, z: Array, places: Places) -> Array:
+    """Readings for each row of parameters ``z`` (samples, parameters): (samples, values)."""
+    return predict(stack_of([condition_of(movement, row).applied_to(movement) for row in z]), places)
+
+
+def jacobian(movement: Movement, z: Array, places: Places, columns: Sequence[int]) -> tuple[Array, Array]:
+    """Readings at ``z`` (parameters,) and their slopes (values, columns), by central differences in one batch."""
+    width = _STEP * prior_sd(movement)[list(columns)]
+    rows = np.tile(z, (1 + 2 * len(columns), 1))
+    for n, column in enumerate(columns):
+        rows[1 + 2 * n, column] += width[n]
+        rows[2 + 2 * n, column] -= width[n]
+    found = predictions(movement, rows, places)
+    slope = (found[1::2] - found[2::2]).T / (2.0 * width)
+    return found[0], slope
+
+
+def example_covariance(movement: Movement, places: Places) -> Array:
+    """Covariance of the readings among sound examples of the design, (values, values), from its tolerances.
+
+    First order. What a cause of its own describes (out of beat) is left out.
+    """
+    spreads = [s for s in spreads_of(movement) if s.name != "balance.out_of_beat_deg"]
+    if not spreads:
+        return np.zeros((len(places.index),) * 2)
+    plain = replace(movement, tolerance=())
+    columns, sigma = [], []
+    for spread in spreads:
+        value = float(value_at(movement, spread.name))
+        half = spread.half_width(value)
+        sigma.append(half / NORMAL_95 if spread.shape == "normal" else half / math.sqrt(3.0))
+        columns.append((spread.name, value, 0.2 * sigma[-1]))
+    changes = {name: np.full(2 * len(columns), value) for name, value, _ in columns}
+    for n, (name, _, step) in enumerate(columns):
+        changes[name][2 * n] += step
+        changes[name][2 * n + 1] -= step
+    found = predict(varied(plain, changes), places)
+    slope = (found[::2] - found[1::2]).T / (2.0 * np.array([step for _, _, step in columns]))
+    scaled = slope * np.array(sigma)
+    return np.asarray(scaled @ scaled.T)

@@ -1,0 +1,157 @@
+"""Readings taken at the bench: a CSV or TOML file in, checked readings out. Nothing is invented for a blank."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from oscsim.errors import InputError, nearest, shown
+from oscsim.fields import Quantity
+from oscsim.files import read_text
+from oscsim.parts.balance import REFERENCE_C
+from oscsim.setting import HOURS, LIFT_ANGLE, TEMPERATURE
+from oscsim.units import POSITIONS, position
+
+#: What may be read, with its range; a value outside is more likely a wrong unit than a watch.
+READ = {
+    "amplitude_deg": Quantity("deg", "", "amplitude shown by the instrument", 30, 400),
+    "rate_s_per_day": Quantity("s/day", "", "rate", -3600, 3600),
+    "beat_error_ms": Quantity("ms", "", "beat error", 0, 50),
+}
+#: Standard uncertainties (one sigma) of a bench reading when the file gives none (common practice without source).
+UNCERTAINTY = {"amplitude_deg": 5.0, "rate_s_per_day": 2.0, "beat_error_ms": 0.1}
+_UNCERTAIN = Quantity("", "", "standard uncertainty of a reading", 1e-6, 1000)
+_HEADINGS = ("position", "hours", *READ, *(f"{name}_uncertainty" for name in READ), "temperature_c")
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One row: position (ISO 3158 symbol), hours since full wind, what was read (NaN where blank) and how surely."""
+
+    position: str
+    hours: float
+    amplitude_deg: float = math.nan
+    rate_s_per_day: float = math.nan
+    beat_error_ms: float = math.nan
+    amplitude_deg_uncertainty: float = UNCERTAINTY["amplitude_deg"]
+    rate_s_per_day_uncertainty: float = UNCERTAINTY["rate_s_per_day"]
+    beat_error_ms_uncertainty: float = UNCERTAINTY["beat_error_ms"]
+    temperature_c: float = REFERENCE_C
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Readings of one movement; ``lift_angle_deg`` is what the instrument was told, None the design's own."""
+
+    rows: tuple[Reading, ...]
+    lift_angle_deg: float | None = None
+    source: str = "readings"
+
+    def __post_init__(self) -> None:
+        if not self.rows:
+            raise InputError(f"{self.source}: no readings")
+        seen: set[tuple[str, float]] = set()
+        for row in self.rows:
+            if (row.position, row.hours) in seen:
+                raise InputError(f"{self.source}: {row.position} at {row.hours:g} h is given twice")
+            seen.add((row.position, row.hours))
+        if self.lift_angle_deg is not None:
+            LIFT_ANGLE.check("lift_angle_deg", self.lift_angle_deg)
+
+
+def load_readings(path: str | os.PathLike[str], lift_angle_deg: float | None = None) -> Readings:
+    """Readings from a file: CSV with headings, or TOML with lift_angle_deg and tables [[reading]].
+
+    ``lift_angle_deg`` goes before the file's own. Raises InputError in one line for anything that cannot be used.
+    """
+    place = Path(path)
+    text = read_text(place, "a readings file")
+    if place.suffix.lower() == ".toml":
+        told, entries = _toml(text, str(place))
+    else:
+        told, entries = None, _csv(text, str(place))
+    rows = tuple(_reading(entry, where) for where, entry in entries)
+    return Readings(rows, told if lift_angle_deg is None else lift_angle_deg, str(place))
+
+
+def _csv(text: str, source: str) -> list[tuple[str, dict[str, Any]]]:
+    lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+    if not lines:
+        raise InputError(
+            f"{source}: empty, needs the headings position, hours and at least one of {', '.join(READ)}"
+        )
+    rows = csv.DictReader(io.StringIO("\n".join(lines)))
+    headings = [heading.strip() for heading in rows.fieldnames or ()]
+    _check_keys(headings, source)
+    rows.fieldnames = headings
+    found = []
+    for number, row in enumerate(rows, start=2):
+        if row.get(None):
+            raise InputError(f"{source}, row {number}: more cells than headings")
+        found.append((f"{source}, row {number}", {key: (value or "").strip() for key, value in row.items()}))
+    return found
+
+
+def _toml(text: str, source: str) -> tuple[float | None, list[tuple[str, dict[str, Any]]]]:
+    try:
+        tables = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise InputError(f"{source}: not TOML: {error}") from None
+    for key in tables:
+        if key not in ("lift_angle_deg", "reading"):
+            raise InputError(
+                f"{source}: unknown key {shown(key)}; {nearest(key, ('lift_angle_deg', 'reading'))}"
+            )
+    entries = tables.get("reading", [])
+    if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
+        raise InputError(f"{source}: reading must be tables [[reading]]")
+    found = []
+    for number, entry in enumerate(entries, start=1):
+        _check_keys(entry, f"{source}, reading {number}", required=("position",))
+        found.append((f"{source}, reading {number}", dict(entry)))
+    return tables.get("lift_angle_deg"), found
+
+
+def _check_keys(keys: Iterable[str], source: str, required: tuple[str, ...] = ("position", "hours")) -> None:
+    keys = list(keys)
+    for key in keys:
+        if key not in _HEADINGS:
+            raise InputError(f"{source}: unknown heading {shown(key)}; {nearest(key, _HEADINGS)}")
+    for key in required:
+        if key not in keys:
+            raise InputError(f"{source}: heading {key} is missing")
+
+
+def _reading(entry: Mapping[str, Any], where: str) -> Reading:
+    values: dict[str, Any] = {"position": position(entry.get("position")).symbol, "hours": 0.0}
+    for f in fields(Reading):
+        cell = entry.get(f.name, "")
+        if f.name == "position" or cell == "":
+            continue
+        if isinstance(cell, str):
+            try:
+                cell = float(cell.replace("\N{MINUS SIGN}", "-"))
+            except ValueError:
+                raise InputError(f"{where}: {f.name} = {shown(cell)}: not a number") from None
+        info = {"hours": HOURS, "temperature_c": TEMPERATURE, **READ}.get(f.name, _UNCERTAIN)
+        try:
+            info.check(f.name, cell)
+        except InputError as error:
+            hint = "; is the unit right?" if f.name in READ else ""
+            raise InputError(f"{where}: {error}{hint}") from None
+        values[f.name] = float(cell)
+    if not any(name in values for name in READ):
+        raise InputError(f"{where}: nothing was read, give at least one of {', '.join(READ)}")
+    return Reading(**values)
+
+
+def missing_places(readings: Readings) -> list[str]:
+    """Positions in which nothing was read."""
+    return [symbol for symbol in POSITIONS if symbol not in {row.position for row in readings.rows}]

@@ -1,0 +1,51 @@
+"""``oscsim band``: how low is still sound?"""
+
+from __future__ import annotations
+
+import argparse
+
+from oscsim.answers.band import Band, working_band
+from oscsim.commands.options import (
+    Commands,
+    add_command,
+    add_design,
+    add_number,
+    add_output,
+    add_regulation,
+    answered,
+    regulated,
+)
+from oscsim.files import load
+from oscsim.show.plots import figure_of
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "band", "working band of amplitude: where the vertical positions keep together",
+        "band dockhand --tolerance 5 --unbalance 8", _run,
+    )  # fmt: skip
+    add_design(parser)
+    add_number(
+        parser, "--tolerance", "S_PER_DAY", "how far apart the vertical rates may lie, s/day (default: 10)",
+        default=10.0,
+    )  # fmt: skip
+    add_number(parser, "--unbalance", "UG_CM", "want of poise, µg·cm (default: the design's)")
+    add_number(
+        parser, "--heavy-point", "DEG",
+        "where the heavy point rests, deg clockwise from 12 o'clock (default: where the spread is greatest)",
+    )  # fmt: skip
+    add_regulation(parser)
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    def ask() -> Band:
+        return working_band(
+            regulated(load(options.design), options),
+            options.tolerance,
+            unbalance_ug_cm=options.unbalance,
+            heavy_point_deg=options.heavy_point,
+        )
+
+    return answered(options, ask, figure_of)

@@ -1,0 +1,138 @@
+"""What commands share: the parser, options that several of them take, and how an answer leaves."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
+
+from oscsim.answers.regulate import regulate
+from oscsim.answers.result import Result
+from oscsim.errors import InputError, nearest
+from oscsim.files import DEFAULT_DESIGN
+from oscsim.movement import Movement
+from oscsim.setting import Setting
+from oscsim.show.plots import check_picture_name, save_figure
+from oscsim.units import POSITIONS
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+
+FORMATS = ("text", "csv", "json")
+_Answer = TypeVar("_Answer", bound=Result)
+
+
+class Parser(argparse.ArgumentParser):
+    """An argument parser whose complaint is one line."""
+
+    def error(self, message: str) -> NoReturn:
+        raise InputError(message)
+
+    def parse_known_args(self, args=None, namespace=None):  # type: ignore[no-untyped-def]
+        """As argparse does, but an option nobody knows brings the nearest spelling."""
+        options, rest = super().parse_known_args(args, namespace)
+        for word in rest:
+            if word.startswith("--"):
+                name = word.split("=")[0]
+                raise InputError(f"{name}: unknown option; {nearest(name, self._option_string_actions)}")
+        return options, rest
+
+
+def number(text: str) -> float | str:
+    """A number; other text goes on to the check that knows the unit and the range."""
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def add_command(
+    commands: Commands, name: str, help_text: str, example: str, run: Callable[[argparse.Namespace], str]
+) -> argparse.ArgumentParser:
+    """A sub-parser for the command ``name``; ``run`` takes the options and returns the text to be printed."""
+    parser: argparse.ArgumentParser = commands.add_parser(
+        name, help=help_text, description=help_text, epilog=f"example: oscsim {example}", allow_abbrev=False
+    )
+    parser.set_defaults(run=run)
+    return parser
+
+
+def add_design(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "design", nargs="?", default=DEFAULT_DESIGN, metavar="DESIGN",
+        help=f"a design file, or the name of a bundled design (default: {DEFAULT_DESIGN})",
+    )  # fmt: skip
+
+
+def add_number(parser: argparse.ArgumentParser, name: str, metavar: str, text: str, **more: Any) -> None:
+    """An option that takes a number, or several with ``nargs``."""
+    parser.add_argument(name, type=number, metavar=metavar, help=text, **more)
+
+
+def add_positions(parser: argparse.ArgumentParser, default: str) -> None:
+    parser.add_argument(
+        "--positions", nargs="+", metavar="POS",
+        help=f"{' '.join(POSITIONS)} (ISO 3158) or plain words such as 'dial up' (default: {default})",
+    )  # fmt: skip
+
+
+def add_tilt(parser: argparse.ArgumentParser) -> None:
+    add_number(parser, "--tilt", "DEG", "tilt of the dial from horizontal, deg")
+
+
+def add_temperature(parser: argparse.ArgumentParser) -> None:
+    add_number(parser, "--temperature", "C", "temperature of the movement, °C (default: 23)", default=23.0)
+
+
+def add_regulation(parser: argparse.ArgumentParser) -> None:
+    add_number(
+        parser, "--regulate", "TARGET",
+        "regulate first: set the hairspring so that the mean rate of the six positions at 23 °C is this, s/day "
+        "(default: 0); without this option rates are as the design file has them",
+        nargs="?", const=0.0,
+    )  # fmt: skip
+    add_number(
+        parser, "--regulate-at", "H", "hours since full wind whose mean is regulated (default: 0)", nargs="+"
+    )
+
+
+def add_output(parser: argparse.ArgumentParser, *, plot: bool = True) -> None:
+    """``--format``, and ``--plot`` for commands that draw."""
+    if plot:
+        parser.add_argument("--plot", type=Path, metavar="FILE", help="write a picture: .png, .svg or .pdf")
+    parser.add_argument(
+        "--format", default="text", metavar="|".join(FORMATS), help="output format (default: text)"
+    )
+
+
+def regulated(movement: Movement, options: argparse.Namespace) -> Movement:
+    """The movement regulated as the options ask; raises InputError."""
+    if options.regulate is None:
+        if options.regulate_at is not None:
+            raise InputError("--regulate-at: give --regulate with it")
+        return movement
+    hours = (0.0,) if options.regulate_at is None else options.regulate_at
+    return regulate(movement, options.regulate, Setting(positions=tuple(POSITIONS), hours=hours))
+
+
+def answered(
+    options: argparse.Namespace,
+    ask: Callable[[], _Answer],
+    figure: Callable[[_Answer], Figure] | None = None,
+) -> str:
+    """The answer's text in the format asked for; its picture is written if one is asked for.
+
+    The picture's name is checked before anything is computed. Raises InputError.
+    """
+    path: Path | None = getattr(options, "plot", None)
+    if path is not None:
+        check_picture_name(path)
+    answer = ask()
+    shapes: dict[str, Callable[[], str]] = {"text": answer.text, "csv": answer.to_csv, "json": answer.to_json}
+    text = shapes[options.format]()
+    if path is not None and figure is not None:
+        save_figure(figure(answer), path)
+    return text

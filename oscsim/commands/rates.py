@@ -1,0 +1,61 @@
+"""``oscsim rates``: how do the positions rate?"""
+
+from __future__ import annotations
+
+import argparse
+
+from oscsim.answers.rates import Rates, rates
+from oscsim.answers.without import WITHOUT, without
+from oscsim.commands.options import (
+    Commands,
+    add_command,
+    add_design,
+    add_number,
+    add_output,
+    add_positions,
+    add_regulation,
+    add_temperature,
+    add_tilt,
+    answered,
+    regulated,
+)
+from oscsim.files import load
+from oscsim.setting import Setting
+from oscsim.show.plots import figure_of
+from oscsim.units import POSITIONS
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "rates", "rates by position and hour, their mean and spread, and what moves them",
+        "rates dockhand --regulate --shares", _run,
+    )  # fmt: skip
+    add_design(parser)
+    add_positions(parser, "all six")
+    add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
+    add_tilt(parser)
+    add_number(parser, "--lift-angle", "DEG", "lift angle the instrument is told, deg")
+    add_temperature(parser)
+    add_regulation(parser)
+    parser.add_argument("--shares", action="store_true", help="also show what each cause adds to every rate")
+    parser.add_argument(
+        "--without", nargs="+", default=(), metavar="CAUSE",
+        help=f"take causes out of the movement, before it is regulated: {', '.join(WITHOUT)}",
+    )  # fmt: skip
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    def ask() -> Rates:
+        setting = Setting(
+            positions=options.positions or tuple(POSITIONS),
+            hours=options.hours or (0.0, 24.0),
+            tilt_deg=options.tilt,
+            lift_angle_deg=options.lift_angle,
+            temperature_c=options.temperature,
+        )
+        movement = without(load(options.design), options.without)
+        return rates(regulated(movement, options), setting, shares=options.shares)
+
+    return answered(options, ask, figure_of)

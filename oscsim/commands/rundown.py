@@ -1,0 +1,51 @@
+"""``oscsim rundown``: how does the amplitude fall until the watch stops?"""
+
+from __future__ import annotations
+
+import argparse
+
+from oscsim.answers.rundown import RunDown, run_down
+from oscsim.commands.options import (
+    Commands,
+    add_command,
+    add_design,
+    add_number,
+    add_output,
+    add_positions,
+    add_regulation,
+    add_temperature,
+    add_tilt,
+    answered,
+    regulated,
+)
+from oscsim.files import load
+from oscsim.setting import Setting
+from oscsim.show.plots import run_down_figure
+from oscsim.units import POSITIONS
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "rundown", "amplitude and rate against hours until the stop",
+        "rundown dockhand --plot rundown.png", _run,
+    )  # fmt: skip
+    add_design(parser)
+    add_positions(parser, "all six")
+    add_tilt(parser)
+    add_number(parser, "--step", "H", "hours between points (default: 1)", default=1.0)
+    add_temperature(parser)
+    add_regulation(parser)
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    def ask() -> RunDown:
+        setting = Setting(
+            positions=options.positions or tuple(POSITIONS),
+            tilt_deg=options.tilt,
+            temperature_c=options.temperature,
+        )
+        return run_down(regulated(load(options.design), options), setting, step_h=options.step)
+
+    return answered(options, ask, run_down_figure)

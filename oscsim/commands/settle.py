@@ -1,0 +1,59 @@
+"""``oscsim settle``: what amplitude should this movement show?"""
+
+from __future__ import annotations
+
+import argparse
+
+from oscsim.answers.settled import Settled, settle
+from oscsim.commands.options import (
+    Commands,
+    add_command,
+    add_design,
+    add_number,
+    add_output,
+    add_positions,
+    add_regulation,
+    add_temperature,
+    add_tilt,
+    answered,
+    regulated,
+)
+from oscsim.errors import InputError
+from oscsim.files import load
+from oscsim.setting import Setting
+from oscsim.show.plots import figure_of
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "settle", "settled amplitude, rate and beat error by position and hour",
+        "settle dockhand --positions CH 12H --hours 0 24", _run,
+    )  # fmt: skip
+    add_design(parser)
+    add_positions(parser, "CH 12H")
+    add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
+    add_number(parser, "--turns", "N", "turns wound, in place of hours", nargs="+")
+    add_tilt(parser)
+    add_number(parser, "--lift-angle", "DEG", "lift angle the instrument is told, deg")
+    add_temperature(parser)
+    add_regulation(parser)
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    if options.hours and options.turns:
+        raise InputError("--hours, --turns: give one of the two, not both")
+
+    def ask() -> Settled:
+        setting = Setting(
+            positions=options.positions or ("CH", "12H"),
+            hours=options.hours or ((0.0,) if options.turns else (0.0, 24.0)),
+            turns=options.turns,
+            tilt_deg=options.tilt,
+            lift_angle_deg=options.lift_angle,
+            temperature_c=options.temperature,
+        )
+        return settle(regulated(load(options.design), options), setting)
+
+    return answered(options, ask, figure_of)
