@@ -46,12 +46,15 @@ UNITS = {
 _ADJUSTMENTS = ("unbalance", "out_of_beat", "regulation")
 #: Half width of a 90 % interval, and the one-sided 5 % point, in standard deviations of the normal distribution.
 _NINETY = 1.6448536269514722
-#: Posterior correlation beyond which two causes cannot be told apart, and share of the prior's width that says nothing was
-#: learnt.
+#: Posterior correlation beyond which two causes cannot be told apart, and share of the prior's width that says
+#: nothing was learnt.
 _ALIKE, _UNLEARNT = 0.75, 0.9
-#: Evidence, in nats, above which a cause counts as found (strong after H. Jeffreys, Theory of Probability, 1961: 10 to 1).
+#: Evidence, in nats, above which a cause counts as found, and by which two must differ to be told apart: 10 to 1,
+#: strong after H. Jeffreys, Theory of Probability, 1961.
 FOUND = math.log(10.0)
 _FEWEST_AMPLITUDES = 2
+#: Causes that are a loss where they are less.
+_WORSE = {"drive": -1.0, "mainspring": -1.0}
 _READ_ROWS = tuple(READ)
 
 
@@ -105,7 +108,7 @@ class Judged:
 
 @dataclass(frozen=True)
 class Diagnosis(Result):
-    """Verdict on one movement; ``causes`` in order of evidence, ``next_measurement`` the most telling reading to take."""
+    """Verdict on one movement; ``causes`` in order of evidence, ``next_measurement`` the most telling reading."""
 
     movement: Movement
     readings: Readings
@@ -195,10 +198,10 @@ def diagnose(
     sound = predictions(movement, np.zeros((1, len(PARAMETERS))), places)[0]
     if not np.isfinite(sound).all():
         raise InputError(
-            f"{readings.source}: this design does not run at every place that was read; check hours and file"
+            f"{readings.source}: this design does not run wherever it was read; check hours and file"
         )
     whole = fit(movement, values, covariance, places, range(len(PARAMETERS)), robust=robust)
-    evidence = _evidence(movement, values, covariance, places, robust)
+    evidence = _evidence(movement, values, covariance, places, whole, robust)
     half = _NINETY * np.sqrt(np.diag(covariance))
     # a watch is regulated at the bench, so rates are judged about their own mean
     shift = np.zeros(len(values))
@@ -225,7 +228,7 @@ def diagnose(
     following = _next(movement, readings, whole)
     causes = tuple(
         sorted(
-            (_cause(movement, name, whole, evidence[name], following) for name in CAUSES),
+            (_cause(movement, name, whole, evidence, following) for name in CAUSES),
             key=lambda cause: -cause.evidence,
         )
     )
@@ -276,27 +279,40 @@ def _deficit(residual: Array, covariance: Array) -> tuple[float, float]:
 
 
 def _evidence(
-    movement: Movement, values: Array, covariance: Array, places: Any, robust: bool
+    movement: Movement, values: Array, covariance: Array, places: Any, whole: Fit, robust: bool
 ) -> dict[str, float]:
-    """Log evidence for each cause: what it adds to the adjustments, or what is lost without it."""
+    """Log evidence for each cause: what a fault adds to the adjustments; what is lost without an adjustment.
+
+    Rates move with every fault, so an adjustment counts only for what nothing else explains.
+    """
     base_columns = [i for name in _ADJUSTMENTS for i in parameters_of(name)]
     base = fit(movement, values, covariance, places, base_columns, robust=robust)
     found = {}
     for name in CAUSES:
         own = parameters_of(name)
         if name in _ADJUSTMENTS:
-            columns = [i for i in base_columns if i not in own]
-            without = fit(movement, values, covariance, places, columns, start=base.z, robust=robust)
-            found[name] = base.log_evidence - without.log_evidence
+            columns = [i for i in range(len(PARAMETERS)) if i not in own]
+            without = fit(movement, values, covariance, places, columns, start=whole.z, robust=robust)
+            found[name] = whole.log_evidence - without.log_evidence
         else:
+            # a tired spring hides behind a slipping bridle at first, so the search also starts from a real fault
+            starts = [base.z.copy(), base.z.copy()]
+            starts[1][own[0]] = _WORSE.get(name, 1.0) * prior_sd(movement)[own[0]]
             columns = [*base_columns, *own]
-            with_it = fit(movement, values, covariance, places, columns, start=base.z, robust=robust)
-            found[name] = with_it.log_evidence - base.log_evidence
+            fits = [
+                fit(movement, values, covariance, places, columns, start=start, robust=robust)
+                for start in starts
+            ]
+            found[name] = max(one.log_evidence for one in fits) - base.log_evidence
     return found
 
 
 def _cause(
-    movement: Movement, name: str, whole: Fit, evidence: float, following: tuple[dict[str, Any], Array]
+    movement: Movement,
+    name: str,
+    whole: Fit,
+    evidence: dict[str, float],
+    following: tuple[dict[str, Any], Array],
 ) -> Cause:
     own = parameters_of(name)
     sd, prior = whole.sd(own[0]), prior_sd(movement)[own[0]]
@@ -304,7 +320,13 @@ def _cause(
     alike = []
     for other in CAUSES:
         pairs = product(own, parameters_of(other))
-        if other != name and max(abs(correlation[a, b]) for a, b in pairs) > _ALIKE:
+        close = (
+            name not in _ADJUSTMENTS
+            and other not in _ADJUSTMENTS
+            and abs(evidence[name] - evidence[other]) < FOUND
+        )
+        correlated = max(abs(correlation[a, b]) for a, b in pairs) > _ALIKE
+        if other != name and (correlated or (close and min(evidence[name], evidence[other]) > 0.0)):
             alike.append(other)
     unlearnt = max(whole.sd(i) / prior for i in own) > _UNLEARNT
     direction = None
@@ -327,7 +349,16 @@ def _cause(
     place, slopes = following
     predicts = {place["read"]: float(slopes[own] @ whole.z[own])} if place else {}
     return Cause(
-        name, estimate, low, high, UNITS.get(name, ""), evidence, tuple(alike), unlearnt, direction, predicts
+        name,
+        estimate,
+        low,
+        high,
+        UNITS.get(name, ""),
+        evidence[name],
+        tuple(alike),
+        unlearnt,
+        direction,
+        predicts,
     )
 
 

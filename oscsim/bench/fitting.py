@@ -1,7 +1,7 @@
 """Causes estimated from readings: maximum a posteriori by Gauss-Newton steps, its covariance, and the evidence.
 
-The readings' uncertainty and the spread among sound examples together weigh the residuals; priors keep what the readings
-cannot tell where it was. Evidence is that of the linearised model (Laplace), in nats.
+The readings' uncertainty and the spread among sound examples together weigh the residuals; priors keep what the
+readings cannot tell where it was. Evidence is that of the linearised model (Laplace), in nats.
 """
 
 from __future__ import annotations
@@ -9,23 +9,26 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.bench.model import PARAMETERS, Places, jacobian, predictions, prior_sd
+from oscsim.bench.model import PARAMETERS, Places, jacobian, predictions, prior_sd, search_box
 from oscsim.movement import Movement
 
 _STEPS = 14
 _SHRINKS = 6
 _CONVERGED = 1e-4
+#: Room kept to the edges of the search, in prior standard deviations, for difference quotients.
+_INSIDE = 0.01
 #: Residuals beyond this many standard deviations weigh less when one bad reading is allowed for (Huber 1964).
 _HUBER = 2.0
 
 
 @dataclass(frozen=True)
 class Fit:
-    """A fit of some parameters: z (parameters,), zero where not fitted; covariance (fitted, fitted) of those in ``columns``;
+    """A fit of some parameters: z (parameters,), zero where not fitted; covariance (fitted, fitted) of ``columns``;
     residual (values,) reading less model; weight (values,) below 1 where a reading was doubted; log_evidence;
     converged; slope (values, fitted) at the end."""
 
@@ -60,6 +63,10 @@ def fit(
     z = np.zeros(len(PARAMETERS)) if start is None else start.copy()
     z[[i for i in range(len(z)) if i not in columns]] = 0.0
     sd = prior_sd(movement)[list(columns)]
+    low, high = search_box(movement)
+    margin = _INSIDE * prior_sd(movement)
+    low, high = low + margin, high - margin
+    z = np.clip(z, low, high)
     weight = np.ones(len(values))
     predicted, slope = jacobian(movement, z, places, columns)
     precise = np.linalg.inv(_weighted(covariance, weight))
@@ -80,6 +87,7 @@ def fit(
         sizes = 0.5 ** np.arange(_SHRINKS)
         trials = np.tile(z, (_SHRINKS, 1))
         trials[:, list(columns)] += sizes[:, None] * step
+        trials = np.clip(trials, low, high)
         found = predictions(movement, trials, places)
         costs = [
             _cost(values - row, precise, trial[list(columns)], sd) if np.isfinite(row).all() else math.inf
@@ -94,13 +102,13 @@ def fit(
     residual = values - predicted
     here = z[list(columns)]
     normal = slope.T @ precise @ slope + np.diag(1.0 / sd**2)
-    posterior = np.linalg.inv(normal)
+    posterior = np.asarray(np.linalg.inv(normal), np.float64)
     _, log_det = np.linalg.slogdet(normal * np.outer(sd, sd))
     evidence = -0.5 * _cost(residual, precise, here, sd) - 0.5 * log_det
     return Fit(columns, z, posterior, predicted, residual, weight, slope, float(evidence), converged)
 
 
-def _cost(residual: Array, precise: Array, z: Array, sd: Array) -> float:
+def _cost(residual: Array, precise: Any, z: Array, sd: Array) -> float:
     return float(residual @ precise @ residual + np.sum((z / sd) ** 2))
 
 

@@ -55,9 +55,11 @@ PARAMETERS = (
 _LOGARITHMIC = ("drive", "mainspring", "pivot_vertical", "pivot_flat", "drag")
 #: Bounds of the logarithms, inside the condition's own ranges.
 _FARTHEST = 2.5
+#: Farthest out of beat that is tried, deg.
+_BEAT = 12.0
 _LARGEST = {"drive": 0.6, "mainspring": 0.6, "pivot_vertical": 2.5, "pivot_flat": 2.5, "drag": 2.5}
-#: Standard deviations of the priors (common practice without source): faults as they come to the bench. Factors by their
-#: logarithm; lock in deg of lever, out of beat in deg, regulation in s/day, isochronism in 1/rad².
+#: Standard deviations of the priors (common practice without source): faults as they come to the bench. Factors by
+#: their logarithm; lock in deg of lever, out of beat in deg, regulation in s/day, isochronism in 1/rad².
 PRIOR = {
     "drive": 0.25,
     "mainspring": 0.25,
@@ -85,6 +87,24 @@ def prior_sd(movement: Movement) -> Array:
     return np.array([PRIOR.get(name, unbalance) for name in PARAMETERS])
 
 
+def search_box(movement: Movement) -> tuple[Array, Array]:
+    """Least and greatest parameters that are tried, each (parameters,): where a condition still makes a watch."""
+    own = movement.balance.out_of_beat_deg
+    most = {
+        **{name: _LARGEST[name] for name in _LOGARITHMIC},
+        "lock": 4.0,
+        "unbalance_12": 2000.0,
+        "unbalance_3": 2000.0,
+        "out_of_beat": _BEAT - own,
+        "regulation": 1900.0,
+        "isochronism": 4e-4,
+    }
+    least = dict.fromkeys(_LOGARITHMIC, -_FARTHEST)
+    least |= {"lock": 0.15 - movement.escapement.lock_deg, "out_of_beat": -_BEAT - own}
+    high = np.array([most[name] for name in PARAMETERS])
+    return np.array([least.get(name, -most[name]) for name in PARAMETERS]), high
+
+
 def own_unbalance(movement: Movement) -> tuple[float, float]:
     """The design's unbalance as a vector towards 12 and towards 3, µg·cm."""
     angle = math.radians(movement.balance.heavy_point_deg)
@@ -99,7 +119,7 @@ def condition_of(movement: Movement, z: Array) -> Condition:
     values = dict(zip(PARAMETERS, (float(v) for v in z), strict=True))
     own_12, own_3 = own_unbalance(movement)
     towards_12, towards_3 = own_12 + values["unbalance_12"], own_3 + values["unbalance_3"]
-    factors = {name: math.exp(min(max(values[name], -_FARTHEST), _LARGEST[name])) for name in _LOGARITHMIC}
+    factors = {name: math.exp(values[name]) for name in _LOGARITHMIC}
     return Condition(
         **factors,
         lock_deg=values["lock"],

@@ -5,13 +5,14 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
+from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias, TypeVar
 
 from oscsim.answers.regulate import regulate
 from oscsim.answers.result import Result
 from oscsim.errors import InputError, nearest
 from oscsim.files import DEFAULT_DESIGN
 from oscsim.movement import Movement
+from oscsim.parts.balance import REFERENCE_C
 from oscsim.setting import Setting
 from oscsim.show.plots import check_picture_name, save_figure
 from oscsim.units import POSITIONS
@@ -19,8 +20,8 @@ from oscsim.units import POSITIONS
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
-
+#: What argparse calls the set of sub-parsers.
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 FORMATS = ("text", "csv", "json")
 _Answer = TypeVar("_Answer", bound=Result)
 
@@ -84,7 +85,13 @@ def add_tilt(parser: argparse.ArgumentParser) -> None:
 
 
 def add_temperature(parser: argparse.ArgumentParser) -> None:
-    add_number(parser, "--temperature", "C", "temperature of the movement, °C (default: 23)", default=23.0)
+    add_number(
+        parser,
+        "--temperature",
+        "C",
+        f"temperature of the movement, °C (default: {REFERENCE_C:g})",
+        default=REFERENCE_C,
+    )
 
 
 def add_regulation(parser: argparse.ArgumentParser) -> None:

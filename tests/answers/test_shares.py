@@ -65,11 +65,11 @@ OFF = {
 def test_a_cause_switched_off_has_no_share(cause):
     whole = shares(DESIGNS["heavy"].with_(ALL))
     without = shares(DESIGNS["heavy"].with_(ALL | OFF[cause]))
-    assert without[cause] == 0.0
-    assert abs(whole[cause]) > 1e-3
-    # the others hardly notice
-    for other in CAUSES:
-        if other != cause:
+    assert without[cause] == pytest.approx(0.0, abs=1e-10)
+    assert abs(whole[cause]) > 5e-4
+    # the others hardly notice, but for the escapement, which has friction's loss to make good
+    for other in set(CAUSES) - {cause}:
+        if (cause, other) != ("pivots", "escapement"):
             assert without[other] == pytest.approx(whole[other], abs=0.02 * abs(whole[cause]), rel=2e-3)
 
 
@@ -90,7 +90,7 @@ def test_escapement_has_no_share_where_it_has_nothing_to_give():
     # its share goes with the torque, so with the losses (to first order), and ten times the Q leaves a tenth
     share = {q: shares(bare(balance__viscous_q=q), "CH")["escapement"] for q in (1000.0, 10000.0)}
     assert share[1000.0] < -1.0
-    assert share[10000.0] == pytest.approx(share[1000.0] / 10.0, rel=2e-3)
+    assert share[10000.0] == pytest.approx(share[1000.0] / 10.0, rel=1e-2)
 
 
 @pytest.mark.parametrize("position", ["CH", "3H"])

@@ -44,7 +44,7 @@ def test_phases_in_the_table(settled):
     for number, side in ((1, 1), (2, -1)):
         one = it.beat(OP, swing, side, energy=True)
         rows = {
-            line[:23].strip(): [word for word in line[23:].split()]
+            line[:23].strip(): line[23:].split()
             for line in text.splitlines()
             if re.match(rf"{number} [a-z]", line)
         }
@@ -187,7 +187,8 @@ def test_curves_are_the_motion(settled):
 
     change = trace_plots.plot_energy_change(settled).lines[0].get_ydata()
     assert change[0] == 0.0
-    assert change.max() - change.min() > 0.8e9 * OP["g"] * OP["M_i"] * OP["fork_efficiency"] * 0.5
+    impulse = OP["g"] * OP["M_i"] * OP["fork_efficiency"] * (one.angles["drop"] - one.angles["wall"]) * 1e9
+    assert 0.8 * impulse < np.ptp(change) < 1.05 * impulse  # friction takes a little even then
     assert abs(change[-1]) < 0.02 * np.ptp(change)  # the other beat makes up for the rest
 
     torque = {
