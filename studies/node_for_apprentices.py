@@ -35,7 +35,7 @@ def pulls(amplitude_deg: float) -> tuple[float, float]:
         return float(np.sin(a * np.sin(phase)) * np.sin(phase))
 
     home = quad(strength, 0.0, over)[0]
-    away = -quad(strength, over, 0.5 * np.pi)[0]
+    away = abs(quad(strength, over, 0.5 * np.pi)[0])
     return home / (home + away), away / (home + away)
 
 
@@ -64,16 +64,15 @@ def draw_balance(ax: Axes, amplitude_deg: float, verdict: str) -> None:
         )
     end = np.radians(270.0 - amplitude_deg)
     turn = np.array([np.cos(end), np.sin(end)])
-    ax.plot(*np.array([1.10 * turn, 1.46 * turn]).T, color="black", linewidth=2.0)
-    ax.text(*(1.64 * turn), "turns\nhere", ha="center", va="center", fontsize=10)
-    ax.add_patch(Circle((0.0, -1.0), 0.15, color="black", zorder=3))
-    ax.text(0.0, -0.62, "heavy point\nat rest", ha="center", va="center", fontsize=10, zorder=4,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5})  # fmt: skip
-    ax.set_xlim(-1.85, 1.85)
-    ax.set_ylim(-1.65, 1.85)
+    ax.plot(*np.array([1.04 * turn, 1.44 * turn]).T, color="black", linewidth=3.0)
+    ax.text(*(1.72 * turn), "turns\nback", ha="center", va="center", fontsize=11)
+    ax.add_patch(Circle((0.0, -1.0), 0.16, color="black", zorder=3))
+    ax.text(0.0, -1.5, "heavy point at rest", ha="center", va="top", fontsize=11)
+    ax.set_xlim(-1.6, 2.0)
+    ax.set_ylim(-1.75, 1.9)
     ax.set_aspect("equal")
     ax.axis("off")
-    ax.set_title(f"swing {amplitude_deg:.0f} deg: it {verdict}", fontsize=13, fontweight="bold")
+    ax.set_title(f"swing {amplitude_deg:.0f} deg: it {verdict}", fontsize=15, fontweight="bold")
 
 
 def draw_scales(ax: Axes, amplitude_deg: float) -> None:
@@ -82,12 +81,12 @@ def draw_scales(ax: Axes, amplitude_deg: float) -> None:
         zip(pulls(amplitude_deg), (HOME, AWAY), ("", "///"), ("with the spring", "against it"), strict=True)
     ):
         ax.barh(-height, share, height=0.62, color=colour, hatch=hatch, edgecolor="white")
-        ax.text(-0.03, -height, word, ha="right", va="center", fontsize=10)
-        ax.text(share + 0.02, -height, f"{100 * share:.0f} %", ha="left", va="center", fontsize=10)
+        ax.text(-0.03, -height, word, ha="right", va="center", fontsize=11)
+        ax.text(share + 0.02, -height, f"{100 * share:.0f} %", ha="left", va="center", fontsize=11)
     ax.set_xlim(-0.62, 1.2)
     ax.set_ylim(-1.6, 0.8)
     ax.axis("off")
-    ax.set_title("what its weight does", fontsize=10, color=GREY, y=0.9)
+    ax.set_title("what its weight does, over a whole swing", fontsize=11, color=GREY, y=0.92)
 
 
 def main(given: Options) -> None:
@@ -114,16 +113,16 @@ def main(given: Options) -> None:
     first = answer.to_dict()["first_order_node_deg"]
     print(f"\nIt hides at {answer.node_deg:.2f} deg; without an escapement it would be {first:.2f} deg.")
 
-    figure = sheet(11.0, 11.5)
-    grid = figure.add_gridspec(3, 3, height_ratios=(3.0, 1.0, 3.2))
+    figure = sheet(12.0, 11.0)
+    grid = figure.add_gridspec(3, 3, height_ratios=(3.6, 1.0, 3.0))
     for j, (a, verdict) in enumerate(zip(lessons, VERDICTS, strict=True)):
         draw_balance(figure.add_subplot(grid[0, j]), a, verdict)
         draw_scales(figure.add_subplot(grid[1, j]), a)
     draw_rate(figure.add_subplot(grid[2, :]), amplitudes, below, above, lessons)
     figure.suptitle(
-        "Up to half a turn the weight of the heavy point pulls the balance home, and it runs fast.\n"
-        "Beyond, it has gone over the top and pulls it away from home, and it runs slow.",
-        fontsize=13,
+        "Up to half a turn the heavy point's weight pulls the balance home, together with the spring: it hurries.\n"
+        "Beyond, the point has gone over the top and its weight pulls away from home: it dawdles.",
+        fontsize=14,
     )  # fmt: skip
     write(figure, given, "node_for_apprentices")
 
@@ -139,24 +138,32 @@ def draw_rate(
     ax: Axes, amplitudes: np.ndarray, below: np.ndarray, above: np.ndarray, lessons: tuple[float, ...]
 ) -> None:
     """Gain and loss against the swing, the three lessons marked."""
-    node = lessons[1]
     top = 1.15 * max(np.abs(below).max(), np.abs(above).max())
     ax.axhline(0.0, color="black", linewidth=1.0)
-    ax.axvspan(node - 10.0, node + 10.0, color=GREY, alpha=0.18, linewidth=0)
-    ax.plot(amplitudes, below, color=HOME, linewidth=2.6, label="heavy point hangs below")
+    ax.fill_between(
+        amplitudes, 0.0, below, where=below > 0.0, interpolate=True, color=HOME, alpha=0.35, linewidth=0
+    )
+    ax.fill_between(
+        amplitudes, 0.0, below, where=below < 0.0, interpolate=True, facecolor=AWAY, alpha=0.45, hatch="///",
+        edgecolor="white", linewidth=0,
+    )  # fmt: skip
+    ax.plot(amplitudes, below, color="black", linewidth=2.6, label="heavy point hangs below, as drawn")
     ax.plot(
         amplitudes,
         above,
-        color=AWAY,
-        linewidth=2.0,
+        color=GREY,
+        linewidth=1.8,
         linestyle="--",
         label="watch turned over: heavy point on top",
     )
-    for a, verdict in zip(lessons, VERDICTS, strict=True):
+    places = ((10, 26), (0, 62), (-20, -44))
+    for a, verdict, place in zip(lessons, VERDICTS, places, strict=True):
         height = float(np.interp(a, amplitudes, below))
-        ax.plot([a], [height], "o", color="black", markersize=8)
-        where = (6, 10) if verdict != "loses" else (6, -18)
-        ax.annotate(f"{a:.0f} deg: {verdict}", (a, height), where, textcoords="offset points", fontsize=11)
+        ax.plot([a], [height], "o", color="black", markersize=9)
+        ax.annotate(
+            f"{a:.0f} deg: {verdict}", (a, height), place, textcoords="offset points", fontsize=13, fontweight="bold",
+            arrowprops={"arrowstyle": "-", "color": "black", "shrinkB": 6},
+        )  # fmt: skip
     ax.set_xlim(amplitudes[0], amplitudes[-1])
     ax.set_ylim(-top, top)
     labelled(ax, "swing to each side (amplitude), deg", "gained (+) or lost (-) by\nthe heavy point, s/day")

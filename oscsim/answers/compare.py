@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.points import SettledPoints, first_of, settled_points
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
@@ -121,14 +121,7 @@ def attribute(
                 f"no movement has {', '.join(taken)} of {shown(second.name)} and the rest of {shown(first.name)}: "
                 f"{error}; put what belongs together into one group"
             ) from None
-    setting = setting or Setting()
-    one = Setting(
-        positions=setting.symbols[:1],
-        hours=float(np.ravel(setting.hours)[0]),
-        tilt_deg=setting.tilt_deg,
-        temperature_c=setting.temperature_c,
-    )
-    points = operating_points(stack_of(mixtures), one)
+    points = operating_points(stack_of(mixtures), first_of(setting or Setting()))
     # a mixture may swing too far for any watch: its amplitude is then that without a horn, as for knocks
     batch = settle(points.oscillators, points.knock_angle, ceiling=math.inf)
     amplitude = np.degrees(batch.cycle.amplitude).reshape((2,) * len(members))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from oscsim.arrays import Array, Codes
 from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.states import CODE, STATES, State
 from oscsim.operating import OperatingPoints
+from oscsim.setting import Setting
 from oscsim.units import DAY, N_MM
 
 
@@ -58,6 +59,13 @@ class SettledPoints:
     def has(self, state: State) -> NDArray[np.bool_]:
         """Where the state is this one."""
         return np.asarray(self.code == CODE[state])
+
+
+def first_of(setting: Setting) -> Setting:
+    """The setting with its first position and its first hour, or turns, alone."""
+    if setting.turns is not None:
+        return replace(setting, positions=setting.symbols[:1], turns=np.ravel(setting.turns)[:1])
+    return replace(setting, positions=setting.symbols[:1], hours=np.ravel(setting.hours)[:1])
 
 
 def settled_points(points: OperatingPoints, lift_angle_deg: float | None = None) -> SettledPoints:

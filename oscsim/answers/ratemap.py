@@ -41,7 +41,7 @@ _HARMONIC = 12
 _SECANTS = 10
 #: Amplitudes of the short table, deg, and the heavy point's places in it, clockwise from below, deg.
 ROUND = tuple(float(a) for a in range(150, 301, 30))
-PLACES = {"below": 0.0, "left": 90.0, "above": 180.0, "right": 270.0}
+PLACES = {"below": 0.0, "right": 270.0, "above": 180.0, "left": 90.0}
 
 
 @dataclass(frozen=True)
@@ -59,6 +59,7 @@ class RateMap(Result):
     movement: Movement
     setting: Setting
     unbalance_ug_cm: float
+    ceiling: float
     amplitude_deg: Array
     heavy_point_deg: Array
     state: NDArray[np.str_]
@@ -110,6 +111,7 @@ class RateMap(Result):
             "regulated": self.regulated,
             "position": self.setting.symbols[0],
             "unbalance_ug_cm": self.unbalance_ug_cm,
+            "torque_ceiling": self.ceiling,
             "amplitude_deg": self.amplitude_deg,
             "heavy_point_deg": self.heavy_point_deg,
             "state": self.state,
@@ -187,6 +189,7 @@ def ratemap(
         movement,
         setting,
         movement.balance.unbalance_ug_cm,
+        torque_ceiling,
         amplitudes,
         directions,
         state.reshape(swing.shape),

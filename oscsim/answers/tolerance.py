@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy import stats
 
-from oscsim.answers.points import SettledPoints, points_from, settled_points
+from oscsim.answers.points import SettledPoints, first_of, points_from, settled_points
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
-from oscsim.errors import InputError
+from oscsim.errors import InputError, shown
 from oscsim.fields import Quantity
 from oscsim.motion.states import STATES, State
 from oscsim.motion.sweep import sweep
@@ -110,9 +110,27 @@ class Tolerance(Result):
 
 
 def spreads_of(movement: Movement) -> tuple[Spread, ...]:
-    """The design's own spreads, or the default ones for the numbers it gives."""
-    given = movement.tolerance or DEFAULT_SPREADS
-    return tuple(spread for spread in given if isinstance(value_at(movement, spread.name), int | float))
+    """The design's own spreads, or the default ones for the numbers it gives.
+
+    Raises InputError for an own spread of a number that the design does not give, of a whole number, or in percent
+    of zero.
+    """
+
+    def width(spread: Spread) -> float | None:
+        value = value_at(movement, spread.name)
+        return spread.half_width(value) if isinstance(value, int | float) else None
+
+    if not movement.tolerance:
+        return tuple(spread for spread in DEFAULT_SPREADS if width(spread))
+    for spread in movement.tolerance:
+        info = quantity_of(Movement, spread.name)
+        if width(spread) is None:
+            raise InputError(f"tolerance.{spread.name}: {shown(movement.name)} does not give this number")
+        if info is not None and info.whole:
+            raise InputError(f"tolerance.{spread.name}: a whole number has no spread")
+        if not width(spread):
+            raise InputError(f"tolerance.{spread.name}.percent: its value is 0, give plus_minus instead")
+    return movement.tolerance
 
 
 def draw(
@@ -163,6 +181,7 @@ def tolerance(
     batch = operating_points(stack, setting)
     settled = sweep(batch.oscillators, batch.knock_angle, executor=executor, store=store, progress=progress)
     points = points_from(batch, settled, setting.lift_angle_deg)
+    residual = points.residual_rad[points.has(State.RUNNING)]
     first = total = None
     if sobol:
         first, total = _sobol(movement, spreads, setting, generator)
@@ -177,7 +196,7 @@ def tolerance(
         _band(points, points.apparent_amplitude_deg),
         _band(points, points.rate_s_per_day),
         {state.label: points.has(state).mean(axis=0) for state in STATES if points.has(state).any()},
-        float(np.nanmax(np.where(points.has(State.RUNNING), points.residual_rad, np.nan))),
+        float(residual.max()) if residual.size else math.nan,
         first,
         total,
     )
@@ -193,16 +212,10 @@ def _band(points: SettledPoints, values: Array) -> Band95:
 def _sobol(
     movement: Movement, spreads: Sequence[Spread], setting: Setting, rng: np.random.Generator
 ) -> tuple[Array | None, Array | None]:
-    """First-order and total indices of the amplitude at the first position and hour; None where some example stops."""
-    one = Setting(
-        positions=setting.symbols[:1],
-        hours=float(np.ravel(setting.hours)[0]),
-        tilt_deg=setting.tilt_deg,
-        temperature_c=setting.temperature_c,
-        condition=setting.condition,
-    )
-    if not spreads:
-        return None, None
+    """First-order and total indices of the amplitude at the first position and hour; None where some example has
+    none."""
+    one = first_of(setting)
+    missing = False
     limits = []
     distributions = []
     for spread in spreads:
@@ -220,12 +233,16 @@ def _sobol(
         columns = np.clip(
             x, *np.array(limits).T[:, :, None]
         )  # the tails beyond a number's range are vanishing
+        nonlocal missing
         changes = {spread.name: column for spread, column in zip(spreads, columns, strict=True)}
         found = settled_points(operating_points(varied(movement, changes), one))
+        missing |= not np.isfinite(found.amplitude_deg).all()
         return found.amplitude_deg.reshape(1, -1)
 
+    if len(spreads) == 1:  # all of the variance is its own; scipy wants two
+        amplitude(np.array([[distributions[0].ppf(0.01), distributions[0].ppf(0.99)]]))
+        return (None, None) if missing else (np.ones(1), np.ones(1))
     indices = stats.sobol_indices(func=amplitude, n=_SOBOL, dists=distributions, rng=rng)
-    first, total = np.ravel(indices.first_order), np.ravel(indices.total_order)
-    if not np.isfinite(first).all():
+    if missing:  # scipy gives zeros then
         return None, None
-    return first, total
+    return np.ravel(indices.first_order), np.ravel(indices.total_order)

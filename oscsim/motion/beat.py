@@ -18,6 +18,8 @@ from oscsim.motion.rules import Rule
 
 #: Newton steps for the next turning point; the slope is true to (1/Q)², so each gains four digits or more.
 _STEPS = 5
+#: Relative step at which a turning point is found to rounding: the next one would be its square.
+_CLOSE = 1e-9
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,8 @@ def beat(osc: Oscillators, amplitude: Array, rule: Rule) -> Beat:
         going = free_arc(osc, turn, through.drop, rule, backwards=True)
         step = (going.speed_squared - w) / going.slope
         turn = np.maximum(turn - step, 0.5 * (turn + np.abs(through.drop)))
+        if not (np.abs(step) > _CLOSE * turn).any():
+            break
     # the next beat must reach its own pin contact, on the side of the turning point
     reaches = turn > osc.centre + osc.contact
     failed = ~reaches | ~(w > 0.0)

@@ -26,7 +26,11 @@ _SAMPLES = 48
 _REFINED, _REFINEMENTS = 17, 5
 _HALVINGS = 50
 _EARLY = 14
-_WARM_UP, _PERIODS = 400, 200
+_WARM_UP, _PERIODS = 300, 200
+#: Change per period, rad, below which a followed point has come to rest, and how near its closed cycle must lie.
+_STILL, _STILL_NEAR = 1e-4, 1e-2
+#: Half step of the slope's difference quotient, rad.
+_NUDGE = 1e-6
 _RULE = LADDER[1]
 
 
@@ -149,7 +153,19 @@ def _follow(osc: Oscillators, index: Indices, amplitude: Array, out: Decided) ->
         turned=mean([(r.first.turned, r.second.turned) for r in rows]),
         lost=np.asarray(np.array([(r.first.lost, r.second.lost) for r in rows]).any(axis=0))[:, alive],
     )
-    settled = cycle.residual <= SETTLED
-    out.state[chosen] = np.where(settled, CODE[State.RUNNING], CODE[State.UNSETTLED])
+    rest = cycle.residual <= SETTLED
+    at = part.take(np.flatnonzero(alive)[rest])
+    above, below = (period(at, firsts[rest] + h, _RULE).amplitude for h in (_NUDGE, -_NUDGE))
+    cycle.slope[rest] = (above - below) / (2.0 * _NUDGE)
+    out.state[chosen] = np.where(rest, CODE[State.RUNNING], CODE[State.UNSETTLED])
     out.low[chosen], out.high[chosen] = means.min(axis=0)[alive], means.max(axis=0)[alive]
     out.cycle.put(chosen, cycle)
+    # those that came to rest after all are closed on the finer rungs too, where that is possible
+    still = np.flatnonzero(cycle.residual <= _STILL)
+    if len(still):
+        closed, _ = up_the_ladder(osc.take(chosen[still]), cycle.left[still], cycle.right[still])
+        good = (closed.residual <= SETTLED) & (np.abs(closed.left - cycle.left[still]) <= _STILL_NEAR)
+        settled = chosen[still[good]]
+        out.state[settled] = CODE[State.RUNNING]
+        out.cycle.put(settled, closed.take(good))
+        out.low[settled] = out.high[settled] = closed.amplitude[good]
