@@ -13,7 +13,7 @@ from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.condition import Condition
-from oscsim.motion.coefficients import joined
+from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.energy import Drive, account
 from oscsim.motion.settle import settle
 from oscsim.motion.states import STATES, State
@@ -22,6 +22,7 @@ from oscsim.operating import OperatingPoints, operating_points
 from oscsim.parts.escapement import geometry
 from oscsim.parts.train import efficiency
 from oscsim.setting import Setting
+from oscsim.stack import put_unchecked
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -153,25 +154,25 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     """
     setting = setting or Setting()
     # the parts are asked directly too, so the condition is applied once, here
-    movement = setting.condition.applied_to(movement)
-    setting = replace(setting, condition=Condition())
-    points = operating_points(movement, setting)
+    worn = setting.condition.applied_to(movement)
+    plain = replace(setting, condition=Condition())
+    points = operating_points(worn, plain)
     batch = settle(points.oscillators, points.knock_angle)
-    given, taken = account(points.oscillators, batch.cycle, _drive(movement, points))
+    given, taken = account(points.oscillators, batch.cycle, _drive(worn, points))
     settled = settled_points(points)
     steady = settled.has(State.RUNNING) | settled.has(State.KNOCKS)
 
     def joules(values: Array) -> Array:
         return np.where(steady, (values * points.stiffness).reshape(points.shape), math.nan)
 
-    cost, then = _costs(movement, setting, points, settled)
+    cost, then = _costs(worn, plain, points, settled)
     return Budget(
         movement,
         setting,
         settled,
         joules(given),
         {place: joules(values) for place, values in taken.items()},
-        float(efficiency(movement.train)),
+        float(efficiency(worn.train)),
         cost,
         then,
     )
@@ -198,10 +199,15 @@ def _costs(
     osc, e, g = points.oscillators, movement.escapement, geometry(movement.escapement)
     none = np.zeros(osc.size)
     smooth = g.advance / g.impulse
-    lighter = operating_points(movement.with_(_WEIGHTLESS), setting).oscillators
-    no_drop = operating_points(movement.with_({"escapement.drop_deg": 0.0}), setting).oscillators
+
+    def put(changes: dict[str, float]) -> Oscillators:
+        changed = movement  # in a condition, so perhaps outside the ranges of a design
+        for name, value in changes.items():
+            changed = put_unchecked(changed, name, value)
+        return operating_points(changed, setting).oscillators
+
     without = {
-        "drop": no_drop,
+        "drop": put({"escapement.drop_deg": 0.0}),
         "draw and lock friction": replace(osc, unlocking_torque=none),
         "friction on the impulse planes": replace(
             osc,
@@ -213,7 +219,7 @@ def _costs(
             unlocking_torque=osc.unlocking_torque * e.fork_efficiency,
             impulse_torque=osc.impulse_torque / e.fork_efficiency,
         ),
-        "inertia of lever and wheel": lighter,
+        "inertia of lever and wheel": put(_WEIGHTLESS),
         "shake of the notch": replace(osc, shake=none),
         "balance drag by speed": replace(osc, viscous=none),
         "balance drag by speed squared": replace(osc, quadratic=none),

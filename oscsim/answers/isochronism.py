@@ -119,7 +119,8 @@ def isochronism(
     swing = np.tile(np.radians(grid), shape[0])
     shares, rate, whole = shares_at(points, swing)
     reached = whole.sound & (whole.factor <= torque_ceiling)
-    state = np.where(swing > points.knock_angle, State.KNOCKS.label, State.RUNNING.label)
+    larger = np.maximum(whole.cycle.left, whole.cycle.right)
+    state = np.where(larger > points.knock_angle, State.KNOCKS.label, State.RUNNING.label)
     state = np.where(reached, state, State.UNREACHED.label)
 
     def shaped(values: Array) -> Array:

@@ -64,8 +64,8 @@ class SettledPoints:
 def first_of(setting: Setting) -> Setting:
     """The setting with its first position and its first hour, or turns, alone."""
     if setting.turns is not None:
-        return replace(setting, positions=setting.symbols[:1], turns=np.ravel(setting.turns)[:1])
-    return replace(setting, positions=setting.symbols[:1], hours=np.ravel(setting.hours)[:1])
+        return replace(setting, positions=setting.symbols[:1], turns=float(np.ravel(setting.turns)[0]))
+    return replace(setting, positions=setting.symbols[:1], hours=float(np.ravel(setting.hours)[0]))
 
 
 def settled_points(points: OperatingPoints, lift_angle_deg: float | None = None) -> SettledPoints:

@@ -17,6 +17,7 @@ from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.errors import InputError
+from oscsim.fields import Quantity
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.states import State
 from oscsim.motion.sustain import Sustained, sustain
@@ -33,12 +34,15 @@ if TYPE_CHECKING:
 
 AMPLITUDES = tuple(np.linspace(120.0, 330.0, 60))
 DIRECTIONS = tuple(float(d) for d in range(0, 360, 5))
+DIRECTION = Quantity("deg", "", "direction of the heavy point, clockwise from 12 o'clock", -360, 360)
 #: Where first-order theory has no effect of the heavy point: the first zero of the Bessel function J₁.
 FIRST_ORDER_NODE_DEG = math.degrees(3.8317059702075125)
 #: The node is sought between these amplitudes, deg, to this precision.
 _NODE_BETWEEN, _NODE_PRECISION = (150.0, 290.0), 1e-7
 _HARMONIC = 12
 _SECANTS = 10
+#: Sine of the tilt below which a position is flat.
+_FLAT = 1e-9
 #: Amplitudes of the short table, deg, and the heavy point's places in it, clockwise from below, deg.
 ROUND = tuple(float(a) for a in range(150, 301, 30))
 PLACES = {"below": 0.0, "right": 270.0, "above": 180.0, "left": 90.0}
@@ -160,8 +164,12 @@ def ratemap(
     for name, values in (("amplitudes_deg", amplitudes_deg), ("heavy_points_deg", heavy_points_deg)):
         if not len(values):
             raise InputError(f"{name}: empty, give at least one value")
-    for amplitude in amplitudes_deg:
-        AMPLITUDE.check("amplitudes_deg", float(amplitude))
+    for info, name, values in (
+        (AMPLITUDE, "amplitudes_deg", amplitudes_deg),
+        (DIRECTION, "heavy_points_deg", heavy_points_deg),
+    ):
+        for value in values:
+            info.check(name, value)
     if unbalance_ug_cm is not None:
         movement = movement.with_({"balance.unbalance_ug_cm": unbalance_ug_cm})
         setting = replace(setting, condition=replace(setting.condition, unbalance_ug_cm=None))
@@ -169,17 +177,20 @@ def ratemap(
     movement = setting.condition.applied_to(movement)
     setting = replace(setting, condition=Condition())
     points = operating_points(movement, setting)
-    if not points.oscillators.gravity[0] > 0.0:
+    if movement.balance.unbalance_ug_cm == 0.0:
+        raise InputError("balance.unbalance_ug_cm = 0 µg·cm: nothing to map, give an unbalance above 0 µg·cm")
+    if not np.sin(setting.tilts[0]) > _FLAT:
         raise InputError(
-            "balance.unbalance_ug_cm = 0 µg·cm, or a flat position: nothing to map; give an unbalance above 0 µg·cm "
-            "and a vertical or tilted position"
+            f"position {setting.symbols[0]}: the balance lies flat, where the heavy point has no torque; choose a "
+            "vertical or tilted position"
         )
     engine = _Engine(points, math.radians(movement.balance.heavy_point_deg))
     amplitudes, directions = np.array(amplitudes_deg, float), np.array(heavy_points_deg, float)
     swing, heavy = np.meshgrid(np.radians(amplitudes), np.radians(directions), indexing="ij")
     found, rate = engine.rate(swing.ravel(), heavy.ravel())
     reached = found.sound & (found.factor <= torque_ceiling)
-    state = np.where(swing.ravel() > points.knock_angle[0], State.KNOCKS.label, State.RUNNING.label)
+    larger = np.maximum(found.cycle.left, found.cycle.right)
+    state = np.where(larger > points.knock_angle[0], State.KNOCKS.label, State.RUNNING.label)
     state = np.where(reached, state, State.UNREACHED.label)
     shown = np.where(reached, rate, np.nan).reshape(swing.shape)
     phase = heavy + (points.oscillators.heavy[0] - engine.own_direction)
@@ -198,8 +209,8 @@ def ratemap(
         np.where(reached, found.cycle.residual, np.nan).reshape(swing.shape),
         engine.shown(np.radians(amplitudes), None, torque_ceiling),
         engine.quarters(torque_ceiling),
-        engine.node(),
-        engine.node_line(np.radians(directions)),
+        engine.node(torque_ceiling),
+        engine.node_line(np.radians(directions), torque_ceiling),
     )
 
 
@@ -234,8 +245,11 @@ class _Engine:
         poised = self.shown(np.radians(ROUND), None, torque_ceiling)
         return np.column_stack([placed, poised])
 
-    def node(self) -> float:
-        """Amplitude, deg, at which the rate's part with the cosine of the heavy point's angle from below vanishes."""
+    def node(self, torque_ceiling: float) -> float:
+        """Amplitude, deg, at which the rate's part with the cosine of the heavy point's angle from below vanishes.
+
+        NaN where there is none, or it is not reached.
+        """
         angles = 2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC
         directions = angles - self.points.oscillators.heavy[0] + self.own_direction
 
@@ -243,9 +257,11 @@ class _Engine:
             _, rate = self.rate(np.full(_HARMONIC, math.radians(amplitude_deg)), directions)
             return float(rate @ np.cos(angles))
 
-        return _root(harmonic, *_NODE_BETWEEN)
+        node = _root(harmonic, *_NODE_BETWEEN)
+        shown = self.shown(np.full(_HARMONIC, math.radians(node)), directions, torque_ceiling)
+        return node if np.isfinite(shown).all() else math.nan
 
-    def node_line(self, directions: Array) -> Array:
+    def node_line(self, directions: Array, torque_ceiling: float) -> Array:
         """For each direction, rad, the amplitude in deg at which its rate is that of a poised balance; else NaN."""
 
         def effect(amplitude: Array) -> Array:
@@ -265,7 +281,8 @@ class _Engine:
             same = f_middle * f_high > 0.0
             f_low, low = np.where(same, 0.5 * f_low, f_high), np.where(same, low, high)
             high, f_high = middle, f_middle
-        return np.degrees(middle)
+        shown = self.shown(middle, directions, torque_ceiling)
+        return np.degrees(np.where(np.isfinite(shown), middle, np.nan))
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:

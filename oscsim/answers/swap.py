@@ -18,14 +18,17 @@ from oscsim.answers.band import working_band
 from oscsim.answers.points import settled_points
 from oscsim.answers.result import Result
 from oscsim.answers.rundown import hours_to_amplitude
+from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.files import read_text
+from oscsim.motion.states import State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind, operating_points
 from oscsim.parts import mainspring as spr
 from oscsim.setting import Setting
+from oscsim.stack import varied
 from oscsim.units import GPA, MM, MPA
 
 if TYPE_CHECKING:
@@ -39,6 +42,8 @@ CAUTION = (
 )
 _REQUIRED = ("name", "height_mm", "thickness_mm", "length_mm")
 _OPTIONAL = ("modulus_gpa", "elastic_limit_mpa", "free_curvature_per_m", "slip_torque_n_mm")
+#: Range of a modulus in a design file, GPa, and how many are tried in it.
+_MODULUS, _TRIED = (50.0, 400.0), 141
 #: At full wind the swing should stay this far below the knock, deg (common practice without source).
 KNOCK_MARGIN = 10.0
 
@@ -73,17 +78,26 @@ def read_candidates(path: str | os.PathLike[str]) -> list[Candidate]:
     Raises InputError in one line for wrong headings (units belong to them) or a cell that is not a number.
     """
     text = read_text(Path(path), "a list of springs")
-    rows = csv.DictReader(io.StringIO(text))
+    try:
+        return _candidates(path, csv.DictReader(io.StringIO(text)))
+    except csv.Error as error:
+        raise InputError(f"{path}: not CSV: {error}") from None
+
+
+def _candidates(path: str | os.PathLike[str], rows: csv.DictReader[str]) -> list[Candidate]:
     known = (*_REQUIRED, *_OPTIONAL)
     headings = [heading.strip() for heading in rows.fieldnames or ()]
     for heading in headings:
         if heading not in known:
             raise InputError(f"{path}: unknown heading {shown(heading)}; {nearest(heading, known)}")
+        if headings.count(heading) > 1:
+            raise InputError(f"{path}: heading {heading} stands there twice")
     if missing := [heading for heading in _REQUIRED if heading not in headings]:
         raise InputError(f"{path}: heading {missing[0]} is missing; needed are {', '.join(_REQUIRED)}")
     rows.fieldnames = headings
     found = []
-    for line, row in enumerate(rows, start=2):
+    for row in rows:
+        line = rows.line_num
         values: dict[str, Any] = {}
         for key in headings:
             cell = (row.get(key) or "").strip()
@@ -181,8 +195,9 @@ class Swap(Result):
 def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = None) -> Movement:
     """The movement with the strip's modulus set so that it shows a known amplitude at ``at`` (dial up, fully wound).
 
-    For a strip of unknown alloy; everything else in the design is taken as right. Raises InputError when no modulus in
-    its range gives that amplitude.
+    For a strip of unknown alloy; everything else in the design is taken as right. A stiffer strip also takes more of a
+    set, so two moduli may do: the one nearer to the design's is taken. Raises InputError when no modulus in its range
+    gives that amplitude, and where a slipping bridle makes it the same for every modulus.
     """
     AMPLITUDE.check("amplitude_deg", amplitude_deg)
     at = at or Setting()
@@ -192,17 +207,27 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
     held = sustain(points.oscillators, np.array([math.radians(amplitude_deg)]))
     wanted = float(points.escape_torque[0] * held.factor[0])
 
-    def excess(modulus: float) -> float:
-        tried = operating_points(movement.with_({"mainspring.modulus_gpa": modulus}), at)
-        return float(tried.escape_torque[0]) - wanted
+    def excess(modulus: Array) -> Array:
+        tried = varied(movement, {"mainspring.modulus_gpa": np.atleast_1d(modulus)})
+        return operating_points(tried, at).escape_torque - wanted
 
-    low, high = 50.0, 400.0
-    if not held.sound[0] or excess(low) > 0.0 or excess(high) < 0.0:
+    low, high = _MODULUS
+    grid = np.linspace(low, high, _TRIED)
+    over = excess(grid)
+    if (np.abs(np.diff(over)) < 1e-9 * wanted).any() and np.abs(over).min() < 1e-6 * wanted:
+        raise InputError(
+            f"amplitude_deg = {amplitude_deg:g} deg: the bridle slips there whatever the modulus; give an amplitude "
+            "read some hours later"
+        )
+    crossings = np.flatnonzero(np.diff(over > 0.0) & held.sound[0])
+    found = [float(brentq(lambda e: excess(e)[0], *grid[i : i + 2], xtol=1e-9)) for i in crossings]
+    if not found:
         raise InputError(
             f"amplitude_deg = {amplitude_deg:g} deg: no modulus of the mainspring from {low:g} to {high:g} GPa gives "
             "it; look for the difference elsewhere in the design"
         )
-    return movement.with_({"mainspring.modulus_gpa": float(brentq(excess, low, high, xtol=1e-9))})
+    present = movement.mainspring.modulus_gpa
+    return movement.with_({"mainspring.modulus_gpa": min(found, key=lambda e: abs(e - present))})
 
 
 def swap(
@@ -263,6 +288,8 @@ def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
     flat = float(points.amplitude_deg[0, 0])
     state = str(points.state[0, 0])
     knock = float(np.degrees(operating_points(fitted, Setting()).knock_angle[0]))
+    # where it knocks above 400 deg there is no number
+    above = flat > floor or (state == State.KNOCKS.label and not math.isfinite(flat))
     remark = ""
     if state == "running" and knock - flat < KNOCK_MARGIN:
         remark = f"within {KNOCK_MARGIN:g} deg of the knock at full wind"
@@ -277,7 +304,7 @@ def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
         vertical_wound_deg=float(points.amplitude_deg[1, 0]),
         flat_24h_deg=float(points.amplitude_deg[0, 1]),
         vertical_24h_deg=float(points.amplitude_deg[1, 1]),
-        floor_hours=hours_to_amplitude(fitted, floor) if flat > floor else math.nan,
+        floor_hours=hours_to_amplitude(fitted, floor) if above else math.nan,
         knock_margin_deg=knock - flat,
         fill=strip.length_mm * strip.thickness_mm / (free / 2.0),
         stress=stress / (strip.elastic_limit_mpa * MPA),

@@ -183,7 +183,7 @@ def tolerance(
     points = points_from(batch, settled, setting.lift_angle_deg)
     residual = points.residual_rad[points.has(State.RUNNING)]
     first = total = None
-    if sobol:
+    if sobol and np.isfinite(points.amplitude_deg[:, 0, 0]).all():
         first, total = _sobol(movement, spreads, setting, generator)
     return Tolerance(
         movement,

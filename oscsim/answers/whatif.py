@@ -189,8 +189,8 @@ def sensitivities(
 ) -> Sensitivities:
     """Change of amplitude and rate with each number (default: all the design gives), by central differences.
 
-    Whole numbers are left out unless named. ``setting`` default: CH and 12H, fully wound. Raises InputError for a name
-    that is no number of the design. NaN where a neighbouring design does not settle.
+    Whole numbers are left out unless named, and then take steps of 1. ``setting`` default: CH and 12H, fully wound.
+    Raises InputError for a name that is no number of the design. NaN where a neighbouring design does not settle.
     """
     setting = setting or Setting(positions=("CH", "12H"))
     if names is None:
@@ -200,7 +200,7 @@ def sensitivities(
         value, unit = _number(movement, name)
         info = quantity_of(Movement, name)
         assert info is not None
-        step = _STEP * (abs(value) or 0.01 * (info.high - info.low))
+        step = 1.0 if info.whole else _STEP * (abs(value) or 0.01 * (info.high - info.low))
         ends = [v for v in (value - step, value + step) if info.low <= v <= info.high]
         ends = [value, *ends] if len(ends) == 1 else ends
         try:

@@ -58,27 +58,31 @@ def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> A
     theta = span * nodes.nodes
     tangent = np.tan(0.5 * theta)  # one tangent gives sine and cosine
     squared = tangent * tangent
-    cos = (1.0 - squared) / (1.0 + squared)
-    sine_ = (1.0 + cos) * tangent
-    sinc2 = sine_ / theta
-    sinc2 *= sinc2
+    half = 1.0 / (1.0 + squared)
+    cos, sin = (1.0 - squared) * half, 2.0 * tangent * half
+    sin2 = sin * sin
+    per_sin2 = 1.0 / sin2
 
     closed = 1.0 - (osc.dry / A) * (1.0 + squared)
     if osc.any_cubic:
         closed += (0.5 * osc.cubic * A * A) * (1.0 + cos * cos)
     if osc.any_gravity:
         twice = 2.0 * osc.gravity / (A * A)
-        closed += twice * (cosine(heavy - A * cos) - cosine(heavy - A)) / (sine_ * sine_)
+        closed += twice * (cosine(heavy - A * cos) - cosine(heavy - A)) * per_sin2
     if osc.any_pins:
-        closed += osc.pins_drop(-A, A * (1.0 - cos)) / (A * A * sine_ * sine_)
+        closed += osc.pins_drop(-A, A * (1.0 - cos)) * per_sin2 / (A * A)
 
     # first sweep in closed form: the viscous work at q = 1
-    q = np.sqrt(closed - osc.viscous * (theta - sine_ * cos) / (sine_ * sine_))
-    speed = A * sine_
+    q = np.sqrt(closed - osc.viscous * (theta - sin * cos) * per_sin2)
+    # the weight ϑ² is in the matrix, so the integrand has sin²ϑ/ϑ²
+    theta2 = theta * theta
+    sinc2, whole = sin2 / theta2, (span * theta2) * per_sin2
+    by_speed = (osc.quadratic * A) * sin
     for _ in range(rule.arc_sweeps):
-        work = sinc2 * q * osc.drag(speed * q)
-        q = np.sqrt(closed - span * (nodes.folded @ work) / sinc2)
-    lost = A * A * span**3 * (nodes.folded_end @ (sinc2 * q * osc.drag(speed * q)))
+        work = nodes.folded @ (sinc2 * q * (osc.viscous + by_speed * q))
+        work *= whole
+        q = np.sqrt(closed - work)
+    lost = A * A * span**3 * (nodes.folded_end @ (sinc2 * q * (osc.viscous + by_speed * q)))
     lost_slope = osc.viscous * A * span + 2.0 * osc.quadratic * A * (A + end)
     return Arc(
         speed_squared=osc.potential_drop(-A, A + end) - 2.0 * osc.dry * (A + end) - lost,

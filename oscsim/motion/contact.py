@@ -81,9 +81,13 @@ def _smooth_push(
     bend = 1.0 - linear
     travel = length * (linear + bend * nodes.to_end) * nodes.to_end
     share = length * (linear + (2.0 * bend) * nodes.nodes)
-    before = w + (osc.potential_drop(start, travel) + pull * travel) / inertia
-    inner, share2 = before[:-1], (2.0 / inertia) * share
-    v = np.sqrt(inner - travel[:-1] * (2.0 * drag / inertia))
+    lightness = 1.0 / inertia
+    before = osc.potential_drop(start, travel)
+    before += pull * travel
+    before *= lightness
+    before += w
+    inner, share2 = before[:-1], (2.0 * lightness) * share
+    v = np.sqrt(inner - travel[:-1] * (2.0 * drag * lightness))
     for _ in range(sweeps):
         v = np.sqrt(inner - nodes.running @ (share2 * v * osc.drag(v)))
     w_end = before[-1] - nodes.weights @ (share2 * v * osc.drag(v))

@@ -50,7 +50,10 @@ def decide(osc: Oscillators) -> Decided:
     out = Decided(
         np.full(n, CODE[State.STOPS], np.int8), np.full(n, np.nan), np.full(n, np.nan), empty_cycle(n)
     )
-    low, high = _bracket(osc)
+    low, high = out.low.copy(), out.high.copy()
+    driven = np.flatnonzero(osc.wheel_acceleration > 0.0)
+    if len(driven):  # the others stop: nothing drives the wheel
+        low[driven], high[driven] = _bracket(osc.take(driven))
     out.state[np.isinf(high)] = CODE[State.KNOCKS]
     index = np.flatnonzero(np.isfinite(high))
     low, high = low[index], high[index]

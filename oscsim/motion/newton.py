@@ -70,8 +70,6 @@ def newton(
             both, near = both.take(beats), near.take(beats)
             index, left, right = index[keep], left[keep], right[keep]
             reach_left, reach_right = reach_left[keep], reach_right[keep]
-        if rough is not None and number == 0:
-            near = None  # the first step is long, so guesses from theory are nearer
     assert lifts is not None
     return found, lifts
 

@@ -13,27 +13,45 @@ from oscsim.motion.coefficients import Oscillators
 from oscsim.theory import generated
 from oscsim.theory.start import start_amplitude
 
+#: Passes of the start: the second knows the speed in the lift.
+_PASSES = 2
+
 
 def first_guess(osc: Oscillators) -> Array:
     """First-order settled amplitude, rad, shape (points,); a few per cent off, zero where nothing drives."""
-    gain, taken = _escapement(osc)
-    return start_amplitude(osc.viscous, osc.quadratic, osc.dry, gain, taken)
+    amplitude: Array | None = None
+    for _ in range(_PASSES):
+        gain, taken = _escapement(osc, amplitude)
+        amplitude = start_amplitude(osc.viscous, osc.quadratic, osc.dry, gain, taken)
+    assert amplitude is not None
+    return amplitude
 
 
 def first_drive(osc: Oscillators, amplitude: Array) -> Array:
     """Factor on the drive that to first order keeps up ``amplitude``, rad; all (points,)."""
-    gain, taken = _escapement(osc)
+    gain, taken = _escapement(osc, None)
     lost = generated.energy_lost_viscous(amplitude, osc.viscous)
     lost = lost + generated.energy_lost_quadratic(amplitude, osc.quadratic)
     lost = lost + generated.energy_lost_dry(amplitude, osc.dry)  # per period, that is two beats
     return np.asarray((0.5 * lost + taken * amplitude**2) / np.maximum(gain, 1e-300))
 
 
-def _escapement(osc: Oscillators) -> tuple[Array, Array]:
-    """Work of a beat apart from that proportional to the amplitude's square, and the loss's coefficient of it."""
-    gained_lead = np.maximum(osc.wheel_share * (1.0 + osc.recoil), 1e-3)
-    travel = np.maximum(osc.lift - osc.shake - np.minimum(osc.shake / gained_lead, 0.5 * osc.lift), 0.0)
-    gain = osc.impulse_torque * travel / osc.inertia_impulse
+def _escapement(osc: Oscillators, amplitude: Array | None) -> tuple[Array, Array]:
+    """Work of a beat apart from that proportional to the amplitude's square, and the loss's coefficient of it.
+
+    With an ``amplitude`` near the right one the lever's own acceleration through the shake is counted too.
+    """
+    lead = np.maximum(osc.wheel_share * (1.0 + osc.recoil), 1e-3)
+    if amplitude is None:
+        coasting, hit = osc.shake / lead, 0.0
+    else:
+        v = np.maximum(amplitude, 1e-3)
+        gained = lead * v
+        time = 2.0 * osc.shake / (gained + np.sqrt(gained**2 + 2.0 * osc.lever_acceleration * osc.shake))
+        coasting = v * time
+        hit = (osc.inertia_impulse - 1.0) / osc.inertia_impulse * osc.lever_acceleration * time * v
+    travel = np.maximum(osc.lift - osc.shake - np.minimum(coasting, 0.5 * osc.lift), 0.0)
+    gain = osc.impulse_torque * travel / osc.inertia_impulse + hit
     gain = gain - osc.unlocking_torque * osc.unlocking / osc.inertia_unlocking
     picked_up = 0.5 * (1.0 - 1.0 / osc.inertia_unlocking**2)
     given_back = (osc.inertia_impulse - 1.0) / osc.inertia_impulse * osc.wheel_share * (1.0 + osc.recoil)

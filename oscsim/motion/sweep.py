@@ -120,6 +120,7 @@ def _load(path: Path, points: int) -> SettledBatch | None:
         with np.load(path, allow_pickle=False) as kept:
             cycle = Cycle(*(kept[f.name] for f in fields(Cycle)))
             batch = SettledBatch(kept["state"], kept["low"], kept["high"], cycle)
-    except (OSError, ValueError, KeyError):
+    except Exception:  # a torn or foreign file makes numpy and zipfile raise almost anything
         return None
-    return batch if batch.state.shape == (points,) else None
+    whole = batch.state.shape == cycle.left.shape == (points,)
+    return batch if whole else None

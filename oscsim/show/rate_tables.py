@@ -180,8 +180,10 @@ def isochronism_table(answer: Isochronism) -> str:
         )  # fmt: skip
     heading = f"{headline(answer.design)}: rate against amplitude, {how_set(answer.movement)}"
     notes = _notes(answer.state[:, shown], answer.ceiling, answer.knock_deg)
+    if np.isfinite(answer.rate_s_per_day).any():
+        notes += _nothing_from(none)
     end = wrapped(_isochronism_sentence(answer, some))
-    return "\n\n".join([heading, *tables, *notes, *_nothing_from(none), end])
+    return "\n\n".join([heading, *tables, *notes, end])
 
 
 def _notes(state: NDArray[np.str_], ceiling: float, knock_deg: float) -> list[str]:
@@ -212,8 +214,8 @@ def _isochronism_sentence(answer: Isochronism, causes: Sequence[str]) -> str:
     said, swing, rate = "What this means: ", answer.amplitude_deg, answer.rate_s_per_day[0]
     if not runs.any():
         return (
-            f"{said}{place}, no torque up to {answer.ceiling:g} times that at full wind keeps up one of these amplitudes "
-            "without knocking."
+            f"{said}{place}, no torque up to {answer.ceiling:g} times that at full wind keeps up one of these "
+            "amplitudes without knocking."
         )
     at = np.flatnonzero(runs)
     high, low = at[np.argmax(swing[at])], at[np.argmin(swing[at])]
@@ -272,9 +274,7 @@ def _ratemap_sentence(answer: RateMap) -> str:
             told.append(f"{way} {abs(kept[swing]):.2f} s/day at {swing:g} deg")
     if told:
         said.append(f"a heavy point below {' and '.join(told)} for each µg·cm, one above the opposite")
-    said.append(
-        "so look for poise faults well below the node, and trust no position that was compared near it"
-    )
+    said.append("so compare the verticals well below the node, near which no poise fault shows")
     return "What this means: " + "; ".join(said) + "."
 
 
@@ -300,6 +300,11 @@ def _where(answer: Band) -> str:
     return f"at {answer.heavy_point_deg:g} deg"
 
 
+def _small(value: float) -> str:
+    """A number that may be far below one."""
+    return f"{value:.1f}" if value >= 1.0 else f"{value:.2g}"
+
+
 def band_sentence(answer: Band) -> str:
     """The band, where full wind and the run-down stand in it, and its ends, in one sentence."""
     within = (
@@ -314,15 +319,15 @@ def band_sentence(answer: Band) -> str:
             return f"At no amplitude up to the knock do all the verticals run; {_fully_wound(answer)}."
         return (
             f"At no amplitude do the verticals stay {within}: at best, at {answer.flat_amplitude_deg[best]:.0f} deg "
-            f"dial up, they lie {spread[best]:.2g} s/day apart; {_fully_wound(answer)}; {knock}."
+            f"dial up, they lie {_small(spread[best])} s/day apart; {_fully_wound(answer)}; {knock}."
         )
     floor, ceiling = answer.floor_deg, answer.ceiling_deg
+    # a band so narrow that whole degrees would hide it
+    ends = [f"{end:.{0 if ceiling - floor > 5.0 else 2}f}" for end in (floor, ceiling)]
     start = (
-        f"From {floor:.0f} deg, the lowest computed, to"
-        if answer.floor_is_least
-        else f"Between {floor:.0f} and"
+        f"From {ends[0]} deg, the lowest computed, to" if answer.floor_is_least else f"Between {ends[0]} and"
     )
-    said = [f"{start} {ceiling:.0f} deg dial up the verticals stay {within}", _fully_wound(answer)]
+    said = [f"{start} {ends[1]} deg dial up the verticals stay {within}", _fully_wound(answer)]
     if math.isfinite(answer.floor_hours):
         if answer.floor_is_least:
             said.append(
@@ -331,7 +336,7 @@ def band_sentence(answer: Band) -> str:
         else:
             said.append(f"the run-down reaches the floor after {answer.floor_hours:.1f} h")
     if not answer.ceiling_is_knock:
-        said.append(f"above {ceiling:.0f} deg they part again")
+        said.append(f"above {ends[1]} deg they part again")
     return "; ".join([*said, knock]) + "."
 
 

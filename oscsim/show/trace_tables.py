@@ -95,18 +95,18 @@ def _trace_sentence(answer: Trace) -> str:
     whole = [number for number in range(1, int(answer.beat[-1]) + 1) if _is_whole(answer, number)]
     if whole:
         count = len(whole)
-        given, taken, lost, touching, lasting = np.zeros(5)
+        given, taken, lost, at_fork, lasting = np.zeros(5)
         for phase in phases:
             if phase["beat"] in whole:
                 given += max(phase["escapement_j"], 0.0) / count
                 taken -= min(phase["escapement_j"], 0.0) / count
                 lost += phase["friction_j"] / count
-                touching += 0.0 if phase["phase"].startswith("free arc") else phase["duration_s"] / count
+                at_fork += 0.0 if phase["phase"].startswith("free arc") else phase["duration_s"] / count
                 lasting += phase["duration_s"] / count
         found.append(
             f"In a beat the escapement takes {taken * _NANO:.1f} nJ and gives {given * _NANO:.1f} nJ; friction and air "
-            f"take {lost * _NANO:.1f} nJ, so the balance {_balance(given - taken - lost, given)}. It touches the lever "
-            f"for {touching * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
+            f"take {lost * _NANO:.1f} nJ, so the balance {_balance(given - taken - lost, given)}. It is at the fork "
+            f"for {at_fork * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
         )
     return _plain(" ".join(found))
 

@@ -43,7 +43,7 @@ def test_settling_with_the_drive_found_gives_the_amplitude():
     for degrees in (130.0, 200.0, 270.0, 330.0):
         amplitude = np.full(osc.size, math.radians(degrees))
         found = sustain(osc, amplitude)
-        kept = found.sound & (found.factor < 10.0)
+        kept = found.sound & (found.factor < 10.0)  # beyond, torques that no watch has
         driven = osc.driven(found.factor).take(kept)
         again = settle(driven, np.full(driven.size, NO_KNOCK))
         np.testing.assert_allclose(again.cycle.amplitude, math.radians(degrees), rtol=0, atol=1e-9)
@@ -51,7 +51,7 @@ def test_settling_with_the_drive_found_gives_the_amplitude():
             got, want = getattr(found.cycle.take(kept), name), getattr(again.cycle, name)
             np.testing.assert_allclose(got, want, rtol=1e-9)
         seen += driven.size
-    assert seen > 3 * osc.size
+    assert seen > 150
 
 
 @pytest.mark.parametrize(
@@ -95,13 +95,13 @@ def test_a_swing_that_does_not_reach_the_fork_is_not_sound():
 
 
 def test_where_impulses_are_lost_it_is_not_sound():
-    # a wheel 50 times as heavy never catches the lever (tests/independent: "wheel never catches up")
-    slow = operating_points(
-        MOVEMENTS["fast"].with_({"escapement.wheel_inertia_mg_cm2": 30.0}), oscsim.Setting()
-    ).oscillators
-    found = sustain(slow.take(np.zeros(2, int)), np.radians([60.0, 300.0]))
-    assert not found.sound[1] or not found.cycle.lost[:, 1].any()
-    assert not (found.sound & found.cycle.lost.any(axis=0)).any()
+    # a wheel so heavy that it never catches the lever (tests/independent: "wheel never catches up"): the amplitude
+    # could be kept up by losing every impulse in time with a torque near nothing, but not by a watch
+    slow = MOVEMENTS["fast"].with_({"escapement.wheel_inertia_mg_cm2": 10.0})
+    osc = operating_points(slow, oscsim.Setting()).oscillators
+    found = sustain(osc.take(np.zeros(2, int)), np.radians([150.0, 300.0]))
+    assert found.cycle.lost.any(axis=0).all()
+    assert not found.sound.any()
 
 
 @pytest.mark.parametrize("name", NAMES)
