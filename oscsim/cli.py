@@ -7,14 +7,14 @@ import os
 import sys
 from collections.abc import Sequence
 
-from oscsim.commands import band, designs, isochronism, ratemap, rates, rundown, settle
+from oscsim.commands import band, designs, isochronism, ratemap, rates, rundown, settle, trace
 from oscsim.commands.options import FORMATS, Parser
 from oscsim.errors import InputError, hint, shown
 from oscsim.version import __version__
 
 _WRONG = 2
 #: In the order in which the help lists them.
-COMMANDS = (settle, rundown, rates, isochronism, ratemap, band, designs)
+COMMANDS = (settle, rundown, rates, isochronism, ratemap, band, trace, designs)
 
 
 def _parser() -> Parser:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.result import Result
@@ -217,6 +216,8 @@ class _Spreads:
 
     def with_least(self, grid: Array, spread: Array, vertical: Array) -> tuple[Array, Array, Array]:
         """The curve with its least spread put in, found between its neighbours on the grid."""
+        from scipy.optimize import minimize_scalar  # slow to load, and seldom needed
+
         best = int(np.argmin(spread))
         ends = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
         least = minimize_scalar(lambda a: self.at(np.array([a]))[0][0], bounds=ends, method="bounded")

@@ -135,13 +135,13 @@ class Budget(Result):
         return {"train_efficiency": self.train_efficiency, "points": found}
 
     def text(self) -> str:
-        from oscsim.show.decision_tables import budget_table
+        from oscsim.show.budget_tables import budget_table
 
         return budget_table(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Shares of the energy as bars; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.decision_plots import plot_budget
+        from oscsim.show.budget_plots import plot_budget
 
         return plot_budget(self, ax=ax)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from oscsim.answers.points import SettledPoints, settled_points
@@ -11,9 +11,11 @@ from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.errors import InputError
-from oscsim.movement import Movement
+from oscsim.movement import Movement, parameter_names
 from oscsim.operating import operating_points
+from oscsim.parts.train import jewelled_holes
 from oscsim.setting import Setting
+from oscsim.tables import quantity_of, value_at
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -33,6 +35,22 @@ class Change(Result):
     @property
     def design(self) -> str:
         return self.movement.name
+
+    @property
+    def work(self) -> list[dict[str, Any]]:
+        """What was done: name, unit, and value before and after; None where there is none."""
+        by_hole = any(is_dataclass(movement.train.jewels) for movement in (self.movement, self.changed))
+        done = [
+            {"name": name, "unit": _unit(Movement, name), "before": old, "after": new}
+            for name in parameter_names()
+            if (old := _told(self.movement, name, by_hole)) != (new := _told(self.changed, name, by_hole))
+        ]
+        for f in fields(Condition):
+            old, new = getattr(self.setting.condition, f.name), getattr(self.condition_after, f.name)
+            if old != new:
+                unit = _unit(Condition, f.name)
+                done.append({"name": f"condition.{f.name}", "unit": unit, "before": old, "after": new})
+        return done
 
     @property
     def gained_deg(self) -> Array:
@@ -59,18 +77,31 @@ class Change(Result):
         ]
 
     def body(self) -> dict[str, Any]:
-        return {"points": self.rows()}
+        return {"changes": self.work, "points": self.rows()}
 
     def text(self) -> str:
-        from oscsim.show.decision_tables import change_table
+        from oscsim.show.compare_tables import change_table
 
         return change_table(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Amplitude before and after by position; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.decision_plots import plot_change
+        from oscsim.show.compare_plots import plot_change
 
         return plot_change(self, ax=ax)
+
+
+def _unit(part: Any, name: str) -> str:
+    info = quantity_of(part, name)
+    return info.unit if info is not None else ""
+
+
+def _told(movement: Movement, name: str, by_hole: bool) -> Any:
+    """The value at a dotted name; jewels as a count or ``by_hole``."""
+    *table, key = name.split(".")
+    if table == ["train", "jewels"]:
+        return int(jewelled_holes(movement.train, key)) if by_hole else None
+    return None if name == "train.jewels" and by_hole else value_at(movement, name)
 
 
 def change(

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from oscsim.answers.band import Band, working_band
+from oscsim.answers.budget import Budget, budget
 from oscsim.answers.points import SettledPoints, first_of, settled_points
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
@@ -204,13 +206,16 @@ def _copy(source: dict[str, Any], target: dict[str, Any], name: str) -> None:
 
 @dataclass(frozen=True)
 class Comparison(Result):
-    """Movements side by side: ``points`` arrays (designs, positions, hours), ``reserve_hours`` (designs,), and with two
-    designs the attribution of the difference at the first position and hour, second less first."""
+    """Movements side by side: ``points`` arrays (designs, positions, hours), ``reserve_hours`` (designs,), budget at
+    the same points and working band for each design, and with two designs the attribution of the difference at the
+    first position and hour, second less first."""
 
     movements: tuple[Movement, ...]
     setting: Setting
     points: SettledPoints
     reserve_hours: Array
+    budgets: tuple[Budget, ...]
+    bands: tuple[Band, ...]
     attribution: Attribution | None
 
     @property
@@ -251,6 +256,16 @@ class Comparison(Result):
             "state": by_place(p.state),
             "residual_rad": by_place(p.residual_rad),
             "reserve_hours": dict(zip([m.name for m in self.movements], self.reserve_hours, strict=True)),
+            "working_band": {
+                band.design: {
+                    "tolerance_s_per_day": band.tolerance_s_per_day,
+                    "floor_deg": band.floor_deg,
+                    "ceiling_deg": band.ceiling_deg,
+                    "floor_hours": band.floor_hours,
+                }
+                for band in self.bands
+            },
+            "budget": {budget.design: budget.body() for budget in self.budgets},
         }
         if self.attribution is not None:
             found["attribution"] = [
@@ -266,13 +281,13 @@ class Comparison(Result):
         return found
 
     def text(self) -> str:
-        from oscsim.show.decision_tables import comparison_table
+        from oscsim.show.compare_tables import comparison_table
 
         return comparison_table(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Attribution as bars, or amplitudes by design; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.decision_plots import plot_comparison
+        from oscsim.show.compare_plots import plot_comparison
 
         return plot_comparison(self, ax=ax)
 
@@ -281,8 +296,11 @@ def compare(
     movements: Sequence[Movement],
     setting: Setting | None = None,
     groups: Mapping[str, Sequence[str]] = GROUPS,
+    *,
+    tolerance_s_per_day: float = 10.0,
 ) -> Comparison:
-    """Settled amplitudes and rates of two or more movements in ``setting`` (default: CH and 12H, wound and 24 h later).
+    """Settled amplitudes and rates of two or more movements in ``setting`` (default: CH and 12H, wound and 24 h later),
+    their reserves, budgets, and working bands for ``tolerance_s_per_day`` (see ``working_band``).
 
     With two movements their difference is shared out among ``groups`` as in ``attribute``. Raises InputError for
     fewer than two, for two of one name, and as ``attribute`` does.
@@ -295,6 +313,11 @@ def compare(
     setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
     stack = stack_of(movements)
     points = settled_points(operating_points(stack, setting), setting.lift_angle_deg)
-    reserve = hours_of_wind(stack, full_turns(stack.mainspring, stack.barrel))
+    wound = setting.condition.applied_to(stack)
+    reserve = hours_of_wind(wound, full_turns(wound.mainspring, wound.barrel))
     shared = attribute(movements[0], movements[1], setting, groups) if len(movements) == 2 else None
-    return Comparison(tuple(movements), setting, points, np.ravel(reserve), shared)
+    bands = tuple(
+        working_band(setting.condition.applied_to(movement), tolerance_s_per_day) for movement in movements
+    )
+    budgets = tuple(budget(movement, setting) for movement in movements)
+    return Comparison(tuple(movements), setting, points, np.ravel(reserve), budgets, bands, shared)

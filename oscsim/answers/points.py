@@ -56,6 +56,10 @@ class SettledPoints:
         """The same points in another shape."""
         return SettledPoints(*(getattr(self, f.name).reshape(shape) for f in fields(self)))
 
+    def taken(self, index: int) -> SettledPoints:
+        """The points of one movement of a stack, (positions, hours)."""
+        return SettledPoints(*(getattr(self, f.name)[index] for f in fields(self)))
+
     def has(self, state: State) -> NDArray[np.bool_]:
         """Where the state is this one."""
         return np.asarray(self.code == CODE[state])

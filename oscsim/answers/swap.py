@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.optimize import brentq
 
 from oscsim.answers.band import working_band
 from oscsim.answers.points import settled_points
@@ -121,7 +120,8 @@ def _candidates(path: str | os.PathLike[str], rows: csv.DictReader[str]) -> list
 @dataclass(frozen=True)
 class Fitted:
     """One candidate in the movement. ``state``: of the watch dial up at full wind, or 'does not fit' with the reason in
-    ``remark``; other numbers NaN then. fill: area of the strip over half the free area of the barrel; stress: greatest
+    ``remark``; other numbers NaN and other states empty then. floor_hours: when the flat amplitude comes down to the
+    floor of the working band, NaN where it never is above. fill: area of the strip over half the free area of the barrel; stress: greatest
     elastic stress on the arbor over the elastic limit (above 1 the strip takes a set)."""
 
     candidate: Candidate
@@ -134,6 +134,9 @@ class Fitted:
     vertical_wound_deg: float = math.nan
     flat_24h_deg: float = math.nan
     vertical_24h_deg: float = math.nan
+    vertical_wound_state: str = ""
+    flat_24h_state: str = ""
+    vertical_24h_state: str = ""
     floor_hours: float = math.nan
     knock_margin_deg: float = math.nan
     fill: float = math.nan
@@ -181,13 +184,13 @@ class Swap(Result):
         }
 
     def text(self) -> str:
-        from oscsim.show.decision_tables import swap_table
+        from oscsim.show.swap_tables import swap_table
 
         return swap_table(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:
-        """Flat amplitude through the day for each spring; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.decision_plots import plot_swap
+        """Amplitudes wound and a day later for each spring; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.swap_plots import plot_swap
 
         return plot_swap(self, ax=ax)
 
@@ -199,6 +202,8 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
     set, so two moduli may do: the one nearer to the design's is taken. Raises InputError when no modulus in its range
     gives that amplitude, and where a slipping bridle makes it the same for every modulus.
     """
+    from scipy.optimize import brentq  # slow to load
+
     AMPLITUDE.check("amplitude_deg", amplitude_deg)
     at = at or Setting()
     points = operating_points(movement, at)
@@ -304,6 +309,9 @@ def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
         vertical_wound_deg=float(points.amplitude_deg[1, 0]),
         flat_24h_deg=float(points.amplitude_deg[0, 1]),
         vertical_24h_deg=float(points.amplitude_deg[1, 1]),
+        vertical_wound_state=str(points.state[1, 0]),
+        flat_24h_state=str(points.state[0, 1]),
+        vertical_24h_state=str(points.state[1, 1]),
         floor_hours=hours_to_amplitude(fitted, floor) if above else math.nan,
         knock_margin_deg=knock - flat,
         fill=strip.length_mm * strip.thickness_mm / (free / 2.0),

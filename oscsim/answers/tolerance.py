@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import stats
 
 from oscsim.answers.points import SettledPoints, first_of, points_from, settled_points
 from oscsim.answers.result import Result
@@ -98,13 +97,13 @@ class Tolerance(Result):
         }
 
     def text(self) -> str:
-        from oscsim.show.decision_tables import tolerance_table
+        from oscsim.show.tolerance_tables import tolerance_table
 
         return tolerance_table(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Bands by position and hour; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.decision_plots import plot_tolerance
+        from oscsim.show.tolerance_plots import plot_tolerance
 
         return plot_tolerance(self, ax=ax)
 
@@ -214,6 +213,8 @@ def _sobol(
 ) -> tuple[Array | None, Array | None]:
     """First-order and total indices of the amplitude at the first position and hour; None where some example has
     none."""
+    from scipy import stats  # slow to load, and needed here alone
+
     one = first_of(setting)
     missing = False
     limits = []

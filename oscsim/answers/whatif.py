@@ -101,13 +101,13 @@ class WhatIf(Result):
         }
 
     def text(self) -> str:
-        from oscsim.show.decision_tables import whatif_table
+        from oscsim.show.whatif_tables import whatif_table
 
         return whatif_table(self)
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Curves for one number, a map for two; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.decision_plots import plot_whatif
+        from oscsim.show.whatif_plots import plot_whatif
 
         return plot_whatif(self, ax=ax)
 
@@ -141,13 +141,15 @@ def what_if(
 
 @dataclass(frozen=True)
 class Sensitivities(Result):
-    """What one step of each number changes, first order; arrays (numbers, positions, hours)."""
+    """What one step of each number changes, first order; arrays (numbers, positions, hours). ``points`` are those of
+    the design as it is, (positions, hours); a slope is NaN where a neighbouring design has no amplitude."""
 
     movement: Movement
     setting: Setting
     names: tuple[str, ...]
     units: tuple[str, ...]
     as_designed: Array
+    points: SettledPoints
     amplitude_deg_per_unit: Array
     rate_s_per_day_per_unit: Array
 
@@ -156,30 +158,32 @@ class Sensitivities(Result):
         return self.movement.name
 
     def rows(self) -> list[dict[str, Any]]:
-        hours = np.ravel(self.setting.hours)
+        p, state = self.points, self.points.state
         return [
             {
                 "name": name,
                 "unit": self.units[n],
                 "as_designed": self.as_designed[n],
                 "position": symbol,
-                "hours": hours[j],
+                "hours": p.hours[i, j],
+                "state": str(state[i, j]),
                 "amplitude_deg_per_unit": self.amplitude_deg_per_unit[n, i, j],
                 "amplitude_deg_per_percent": self.amplitude_deg_per_unit[n, i, j]
                 * self.as_designed[n]
                 / 100.0,
                 "rate_s_per_day_per_unit": self.rate_s_per_day_per_unit[n, i, j],
+                "residual_rad": p.residual_rad[i, j],
             }
             for n, name in enumerate(self.names)
             for i, symbol in enumerate(self.setting.symbols)
-            for j in range(len(hours))
+            for j in range(p.hours.shape[1])
         ]
 
     def body(self) -> dict[str, Any]:
         return {"sensitivities": self.rows()}
 
     def text(self) -> str:
-        from oscsim.show.decision_tables import sensitivities_table
+        from oscsim.show.whatif_tables import sensitivities_table
 
         return sensitivities_table(self)
 
@@ -211,11 +215,11 @@ def sensitivities(
         steps.append(ends[1] - ends[0])
         designed.append(value)
         units.append(unit)
-    points = settled_points(operating_points(stack_of(pairs), setting))
+    points = settled_points(operating_points(stack_of([*pairs, movement]), setting))
     width = np.array(steps)[:, None, None]
 
     def slope(values: Array) -> Array:
-        return (values[1::2] - values[::2]) / width
+        return (values[1:-1:2] - values[:-1:2]) / width
 
     return Sensitivities(
         movement,
@@ -223,6 +227,7 @@ def sensitivities(
         tuple(names),
         tuple(units),
         np.array(designed),
+        points.taken(-1),
         slope(points.amplitude_deg),
         slope(points.rate_s_per_day),
     )

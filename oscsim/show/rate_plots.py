@@ -28,9 +28,11 @@ if TYPE_CHECKING:
 
 #: Gain blue and loss red stay apart for colour-blind eyes (ColorBrewer's RdBu).
 _GAIN_LOSS = "RdBu"
-#: Steps between labelled lines of the map, s/day: the first that gives at most so many.
-_STEPS = tuple(m * 10.0**e for e in range(-3, 5) for m in (1, 2, 5))
-_LINES, _FILLED = 6, 40
+#: Where the map's colours change, s/day, as far as they are needed; how many on each side of nothing.
+_EDGES = tuple(m * 10.0**e for e in range(-6, 6) for m in (1, 2, 5))
+_BANDS = 6
+#: Behind words that stand on the drawing.
+_PAPER = {"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 1.5}
 #: The node line is left out this close to a level heavy point, whose effect is of second order only.
 _LEVEL = 0.03
 
@@ -143,7 +145,8 @@ def plot_ratemap(answer: RateMap, ax: Axes | None = None) -> Axes:
     _directions(ax, answer)
     ax.set_ylabel("amplitude, deg")
     place = answer.setting.places[0]
-    words = f"{place.symbol} {place.words}, want of poise {answer.unbalance_ug_cm:g} µg·cm"
+    word = regulated_word(answer.movement)
+    words = f"{place.symbol} {place.words}, want of poise {answer.unbalance_ug_cm:g} µg·cm, {word}"
     title(ax, f"{headline(answer.design)}: what the heavy point does to the rate\n{words}")
     return ax
 
@@ -163,20 +166,30 @@ def _without_level(answer: RateMap) -> Array:
 
 def _fill(ax: Axes, across: Array, swing: Array, effect: Array) -> None:
     """The filled map with labelled lines and its own colour bar beside the axes."""
+    from matplotlib import colormaps
+    from matplotlib.patheffects import withStroke
+
     most = float(np.nanmax(np.abs(effect)))
-    step = next((s for s in _STEPS if most / s <= _LINES), _STEPS[-1])
-    reach = step * math.ceil(most / step)
+    last = next((i for i, edge in enumerate(_EDGES) if edge >= most), len(_EDGES) - 1)
+    edges = np.array(_EDGES[max(last + 1 - _BANDS, 0) : last + 1])
+    levels = np.concatenate([-edges[::-1], edges])
     hidden = np.ma.masked_invalid(effect)
-    filled = ax.contourf(
-        across, swing, hidden, levels=np.linspace(-reach, reach, _FILLED + 1), cmap=_GAIN_LOSS
+    colours = colormaps[_GAIN_LOSS](np.linspace(0.04, 0.96, len(levels) - 1))
+    filled = ax.contourf(across, swing, hidden, levels=levels, colors=colours)
+    lines = ax.contour(
+        across,
+        swing,
+        hidden,
+        levels=levels[np.abs(levels) < most],
+        colors="black",
+        linewidths=0.6,
+        linestyles="-",
     )
-    levels = [k * step for k in range(-_LINES, _LINES + 1) if k != 0 and abs(k * step) < most]
-    if levels:
-        lines = ax.contour(across, swing, hidden, levels=levels, colors="black", linewidths=0.7)
-        ax.clabel(lines, fmt=lambda value: f"{value:+g}", fontsize=8)
+    for label in ax.clabel(lines, fmt=lambda value: f"{value:+g}", fontsize=8):
+        label.set_path_effects([withStroke(linewidth=2.0, foreground="white")])
     # inside the axes' own space, so that a figure given keeps the axes it has
     beside = ax.inset_axes((1.02, 0.0, 0.03, 1.0))
-    bar = ax.figure.colorbar(filled, cax=beside, ticks=[k * step for k in range(-_LINES, _LINES + 1)])
+    bar = ax.figure.colorbar(filled, cax=beside, ticks=levels, spacing="uniform", format="%+g")
     bar.set_label("rate less that of a poised balance, s/day")
 
 
@@ -186,10 +199,11 @@ def _say_node(ax: Axes, answer: RateMap) -> None:
     if not low < FIRST_ORDER_NODE_DEG < high:
         return
     node = f"node {answer.node_deg:.2f} deg" if math.isfinite(answer.node_deg) else "no node"
+    words = f"{node} (first-order theory {FIRST_ORDER_NODE_DEG:.2f}, dashed)"
     ax.text(
-        0.5, FIRST_ORDER_NODE_DEG + 0.02 * (high - low), f"{node} (first-order theory {FIRST_ORDER_NODE_DEG:.2f}, dashed)",
-        ha="center", va="bottom", fontsize=9, transform=ax.get_yaxis_transform(),
-        bbox={"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 1.5},
+        0.5, FIRST_ORDER_NODE_DEG + 0.02 * (high - low), words, ha="center", va="bottom", fontsize=9,
+        transform=ax.get_yaxis_transform(),
+        bbox=_PAPER,
     )  # fmt: skip
 
 
@@ -200,8 +214,8 @@ def _shade_knock_above(ax: Axes, knock_deg: float) -> None:
     ax.axhspan(max(knock_deg, low), high, color="#cccccc", alpha=0.85, linewidth=0)
     ax.axhline(max(knock_deg, low), color=GREY, linewidth=1.0)
     ax.text(
-        0.01, max(knock_deg, low), f"knocks above {knock_deg:.0f} deg", va="bottom", fontsize=9, color="black",
-        transform=ax.get_yaxis_transform(),
+        0.01, max(knock_deg, low), f"knocks above {knock_deg:.0f} deg", va="top", fontsize=9,
+        transform=ax.get_yaxis_transform(), bbox=_PAPER,
     )  # fmt: skip
 
 
@@ -237,7 +251,7 @@ def plot_band(answer: Band, ax: Axes | None = None) -> Axes:
     ax.set_xlim(flat[0], right)
     ax.axhline(tolerance, color=SERIES[1][0], linestyle="--", linewidth=1.6)
     ax.text(
-        right, tolerance + 0.01 * top, f"tolerated {tolerance:g} s/day ", ha="right", va="bottom", fontsize=9,
+        flat[0], tolerance + 0.01 * top, f" tolerated {tolerance:g} s/day", va="bottom", fontsize=9,
         color=SERIES[1][0],
     )  # fmt: skip
     if answer.met:
@@ -277,5 +291,5 @@ def _say_band(ax: Axes, answer: Band) -> None:
         words, across = "the tolerance is met at no amplitude", 0.5 * sum(ax.get_xlim())
     ax.text(
         across, 0.97, words, ha="center", va="top", fontsize=9, color="black", transform=ax.get_xaxis_transform(),
-        bbox={"facecolor": "white", "alpha": 0.8, "edgecolor": "none", "pad": 1.5},
+        bbox=_PAPER,
     )  # fmt: skip

@@ -37,7 +37,9 @@ def with_torque(movement, barrel_torque_n_mm):
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("changes", [{}, PINS, {"balance.out_of_beat_deg": 2.0}], ids=["plain", "pins", "beat"])
+@pytest.mark.parametrize(
+    "changes", [{}, PINS, {"balance.out_of_beat_deg": 2.0}], ids=["plain", "pins", "beat"]
+)
 def test_points_are_settled_states_at_the_torque_found(name, changes):
     movement, degrees = regulate(DESIGNS[name].with_(changes), 3.0), [110.0, 190.0, 260.0, 320.0]
     setting = oscsim.Setting(positions=["CH", "9H"], temperature_c=15.0)
@@ -70,7 +72,10 @@ def test_shares_add_up(name):
     reached = curve.state != "unreached"
     assert reached.any()
     np.testing.assert_allclose(
-        sum(curve.shares[cause] for cause in CAUSES)[reached], curve.rate_s_per_day[reached], rtol=0, atol=1e-10
+        sum(curve.shares[cause] for cause in CAUSES)[reached],
+        curve.rate_s_per_day[reached],
+        rtol=0,
+        atol=1e-10,
     )
 
 

@@ -37,12 +37,12 @@ def test_every_point_is_a_settled_state(name, position, tilt):
     assert (found.residual_rad <= 1e-11).all()
     full = oscsim.settle(movement).points.barrel_torque_n_mm[0, 0]
     for j, direction in enumerate(directions):
-        # dial up no hour is up, so docs/physics.md §1 puts the heavy point lowest when tilted, wherever it is: the map
-        # turns it from there by as much as from the design's own direction
-        turned = position == "CH"
-        there = movement if turned else movement.with_({HEAVY: direction})
-        if turned and direction != movement.balance.heavy_point_deg:
-            continue
+        if position == "CH":
+            # No hour is up, so docs/physics.md §1 puts the heavy point of a tilted watch lowest: the map turns it from
+            # there, and a watch with 12 up, tilted as much, is the same with the heavy point as far from 6 o'clock.
+            direction += 180.0 - movement.balance.heavy_point_deg
+            setting = oscsim.Setting(positions="12H", tilt_deg=tilt)
+        there = movement.with_({HEAVY: direction % 360.0})
         curve = isochronism(there, setting, degrees)
         np.testing.assert_allclose(found.rate_s_per_day[:, j], curve.rate_s_per_day[0], rtol=0, atol=1e-8)
         for i, torque in enumerate(curve.barrel_torque_n_mm[0]):
@@ -122,7 +122,8 @@ def test_theory_beside_it(name):
 def test_another_position_turns_the_map():
     # With 3 up, 9 o'clock is below: a quarter of a turn from 12 up.
     here, there = (
-        ratemap(DESIGNS["heavy"], oscsim.Setting(positions=p), amplitudes_deg=[170.0, 250.0]) for p in ("12H", "3H")
+        ratemap(DESIGNS["heavy"], oscsim.Setting(positions=p), amplitudes_deg=[170.0, 250.0])
+        for p in ("12H", "3H")
     )
     quarter = np.searchsorted(DIRECTIONS, 90.0)
     np.testing.assert_allclose(
@@ -133,7 +134,9 @@ def test_another_position_turns_the_map():
 
 
 def test_regulated_moves_the_map_not_the_node():
-    built, moved = (ratemap(m, amplitudes_deg=[200.0]) for m in (DESIGNS["slow"], regulate(DESIGNS["slow"], 30.0)))
+    built, moved = (
+        ratemap(m, amplitudes_deg=[200.0]) for m in (DESIGNS["slow"], regulate(DESIGNS["slow"], 30.0))
+    )
     change = moved.movement.balance.regulation_s_per_day
     np.testing.assert_allclose(moved.rate_s_per_day - built.rate_s_per_day, change, rtol=1e-3)
     assert moved.node_deg == pytest.approx(built.node_deg, abs=1e-3)
@@ -186,7 +189,10 @@ def test_no_node_where_it_is_not_reached():
         ({"setting": oscsim.Setting(positions="CH")}, "flat"),
         ({"setting": oscsim.Setting(positions="FH")}, "flat"),
         ({"setting": oscsim.Setting(positions="12H", tilt_deg=0.0)}, "flat"),
-        ({"setting": oscsim.Setting(positions=["12H", "3H"])}, "positions = 12H, 3H: a map is of one position"),
+        (
+            {"setting": oscsim.Setting(positions=["12H", "3H"])},
+            "positions = 12H, 3H: a map is of one position",
+        ),
         ({"amplitudes_deg": [200.0, 500.0]}, "amplitudes_deg = 500"),
         ({"amplitudes_deg": ["200"]}, "amplitudes_deg = '200': not a number"),
         ({"amplitudes_deg": []}, "amplitudes_deg: empty"),

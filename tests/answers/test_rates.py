@@ -128,4 +128,6 @@ def test_shares_beside_every_rate_add_up_to_it():
     np.testing.assert_allclose(total[runs], answer.points.rate_s_per_day[runs], rtol=0, atol=1e-8)
     assert all(np.isnan(share[~runs]).all() for share in answer.shares.values())
     row = answer.rows()[0]
-    assert sum(row[f"{cause}_s_per_day"] for cause in CAUSES) == pytest.approx(row["rate_s_per_day"], abs=1e-8)
+    assert sum(row[f"{cause}_s_per_day"] for cause in CAUSES) == pytest.approx(
+        row["rate_s_per_day"], abs=1e-8
+    )

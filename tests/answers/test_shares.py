@@ -30,7 +30,9 @@ ALL = {
 
 
 def shares(movement, position="12H", amplitude_deg=250.0):
-    found = isochronism(movement, oscsim.Setting(positions=position), [amplitude_deg], torque_ceiling=100).shares
+    found = isochronism(
+        movement, oscsim.Setting(positions=position), [amplitude_deg], torque_ceiling=100
+    ).shares
     return {cause: float(share[0, 0]) for cause, share in found.items()}
 
 
@@ -100,7 +102,9 @@ def test_regulation_and_temperature(position, temperature):
     movement = DESIGNS["slow"].with_(
         {"balance.regulation_s_per_day": 12.5, "balance.temperature_s_per_day_c": -0.4}
     )
-    found = isochronism(movement, oscsim.Setting(positions=position, temperature_c=temperature), [250.0, 300.0])
+    found = isochronism(
+        movement, oscsim.Setting(positions=position, temperature_c=temperature), [250.0, 300.0]
+    )
     np.testing.assert_allclose(found.shares["regulation"], 12.5 - 0.4 * (temperature - 23.0), rtol=1e-10)
 
 

@@ -21,7 +21,9 @@ NO_KNOCK = math.inf
 
 def batch(count: int, seed: int) -> tuple[Oscillators, np.ndarray]:
     """Random plausible watches (tests/independent), with their amplitudes where they settle on their own."""
-    points = [operating_points(case.movement, case.setting).oscillators for case in plausible_designs(count, seed)]
+    points = [
+        operating_points(case.movement, case.setting).oscillators for case in plausible_designs(count, seed)
+    ]
     osc = joined(points)
     found = settle(osc, np.full(count, NO_KNOCK))
     runs = np.isfinite(found.cycle.residual) & (found.low == found.high) & ~found.cycle.lost.any(axis=0)
@@ -81,7 +83,13 @@ def test_no_amplitude_no_answer():
     osc = one().take(np.zeros(3, int))
     found = sustain(osc, np.array([math.nan, 4.0, math.nan]))
     assert found.sound.tolist() == [False, True, False]
-    for values in (found.factor, found.cycle.period, found.cycle.residual, found.cycle.left, found.cycle.ticks[0]):
+    for values in (
+        found.factor,
+        found.cycle.period,
+        found.cycle.residual,
+        found.cycle.left,
+        found.cycle.ticks[0],
+    ):
         assert np.isnan(values).tolist() == [True, False, True]
     alone = sustain(one(), np.array([4.0]))
     assert found.factor[1] == alone.factor[0]

@@ -1,0 +1,91 @@
+"""Every study runs at small size on a clean machine, prints a table and draws its picture; docs/node.md holds."""
+
+import math
+import os
+import re
+import struct
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from scipy.optimize import brentq
+from scipy.special import j1, jn
+
+import oscsim
+from oscsim.answers.ratemap import ratemap
+
+ROOT = Path(__file__).parents[1]
+STUDIES = sorted(path for path in (ROOT / "studies").glob("*.py") if not path.name.startswith("_"))
+
+
+def _run(script, *arguments, where):
+    words = [sys.executable, str(script), *map(str, arguments)]
+    environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "error", "PYTHONIOENCODING": "utf-8"}
+    return subprocess.run(words, cwd=where, env=environment, capture_output=True, encoding="utf-8", timeout=120)
+
+
+@pytest.mark.parametrize("study", STUDIES, ids=lambda path: path.stem)
+def test_study(study, tmp_path):
+    pictures = tmp_path / "pictures"
+    done = _run(study, "--small", "--out", pictures, where=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    assert len(re.findall(r"\d+\.\d", done.stdout)) > 10
+    assert max(len(line) for line in done.stdout.splitlines()) <= 120 + len(str(tmp_path))
+    assert [path.name for path in tmp_path.iterdir()] == ["pictures"]
+    (picture,) = pictures.iterdir()
+    assert picture.name == f"{study.stem}.png"
+    data = picture.read_bytes()
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"
+    width, height = struct.unpack(">II", data[16:24])
+    assert width > 1000
+    assert height > 700
+
+
+def test_studies_say_what_they_are_for(tmp_path):
+    assert len(STUDIES) >= 5
+    done = _run(STUDIES[0], "--help", where=tmp_path)
+    assert done.returncode == 0
+    assert "--small" in done.stdout
+    assert "--out DIR" in done.stdout
+    wrong = _run(STUDIES[0], "--smal1", where=tmp_path)
+    assert wrong.returncode == 2
+
+
+# --------------------------------------------------------------------------------------- docs/node.md
+
+NODE = (ROOT / "docs" / "node.md").read_text("utf-8")
+
+
+def _rows(pattern):
+    found = re.findall(pattern, NODE, re.MULTILINE)
+    assert found
+    return found
+
+
+def test_the_page_names_the_zeros_of_the_bessel_functions():
+    """scipy: first zeros of J1 and J2."""
+    node, worst = brentq(j1, 3.0, 4.5), brentq(lambda a: jn(2, a), 4.5, 6.0)
+    assert f"{node:.4f} rad, or {math.degrees(node):.2f}°" in NODE
+    assert f"{worst:.4f} rad, or {math.degrees(worst):.2f}°" in NODE
+
+
+def test_the_page_s_rates():
+    """I = 10 mg·cm², 4 Hz, 1 µg·cm: k = I (2πf)²; the rate 86400 (G/k) J1(A)/A."""
+    stiffness = 10e-10 * (2.0 * math.pi * 4.0) ** 2
+    pull = 1e-11 * 9.80665
+    for degrees, rate in _rows(r"^\| (\d+)° \| ([+−-]\d+\.\d+) \|"):
+        a = math.radians(float(degrees))
+        want = 86400.0 * pull / stiffness * j1(a) / a
+        assert float(rate.replace("−", "-")) == pytest.approx(want, abs=0.00051)
+
+
+def test_the_page_s_nodes():
+    """The engine's node of every bundled design."""
+    found = dict(_rows(r"^\| ([A-Z][a-z]+) \| (\d+\.\d+)° \|"))
+    movements = [oscsim.load(name) for name in oscsim.bundled()]
+    assert set(found) == {movement.name for movement in movements}
+    for movement in movements:
+        node = ratemap(movement, amplitudes_deg=[200.0], heavy_points_deg=[0.0]).node_deg
+        assert float(found[movement.name]) == pytest.approx(node, abs=0.0051)
