@@ -13,7 +13,7 @@ from oscsim.parts.escapement import Escapement, geometry
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes
 from oscsim.tables import from_table, put, quantity_of, to_table
-from oscsim.tolerances import Spread, spreads_from
+from oscsim.tolerances import Spread, fitted_from, spreads_from
 
 #: The tables of a design file and the parts they describe.
 PARTS: dict[str, type[Any]] = {
@@ -31,7 +31,11 @@ TWINS = {"escapement.fork_ratio": "lift_angle_deg", "escapement.lift_angle_deg":
 
 @dataclass(frozen=True, kw_only=True)
 class Movement:
-    """A movement as designed. Raises InputError when a value or a combination of values cannot be."""
+    """A movement as designed. Raises InputError when a value or a combination of values cannot be.
+
+    tolerance: spreads among sound examples; fitted: dotted names of numbers that were fitted to readings, each with its
+    standard deviation in the number's unit.
+    """
 
     name: str
     story: str = ""
@@ -42,6 +46,7 @@ class Movement:
     barrel: Barrel
     index_pins: IndexPins | None = None
     tolerance: tuple[Spread, ...] = ()
+    fitted: tuple[tuple[str, float], ...] = ()
 
     def __post_init__(self) -> None:
         for key in ("name", "story"):
@@ -81,22 +86,30 @@ class Movement:
             put(tables, name, value)
             if value is not None and name in TWINS:
                 tables["escapement"].pop(TWINS[name], None)
+            # a number given anew is no longer the fitted one
+            for gone in (name, f"escapement.{TWINS.get(name)}"):
+                if any(fitted == gone for fitted, _ in self.fitted):
+                    put(tables, f"fitted.{gone}", None)
         return movement_from(tables)
 
     def tables(self) -> dict[str, Any]:
         """The nested tables of a design file that ``movement_from`` turns into an equal movement."""
         tables = to_table(self)
         del tables["tolerance"]
+        del tables["fitted"]
         for spread in self.tolerance:
             put(tables, f"tolerance.{spread.name}", spread.to_table())
+        for name, sd in self.fitted:
+            put(tables, f"fitted.{name}", sd)
         return tables
 
 
 def movement_from(tables: Mapping[str, Any]) -> Movement:
     """The movement that nested tables describe; raises InputError naming the key that is wrong."""
-    if "tolerance" in tables:
-        numbers = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
-        tables = {**tables, "tolerance": spreads_from(tables["tolerance"], numbers)}
+    for key, read in (("tolerance", spreads_from), ("fitted", fitted_from)):
+        if key in tables:
+            numbers = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
+            tables = {**tables, key: read(tables[key], numbers)}
     return from_table(Movement, tables, "")
 
 

@@ -1,4 +1,5 @@
-"""Spreads of a design's numbers from one sound example to another: the ``[tolerance]`` table of a design file."""
+"""What a design file says of its numbers beside their values: ``[tolerance]``, the spreads from one sound example to
+another, and ``[fitted]``, the standard deviations of numbers that were fitted to readings."""
 
 from __future__ import annotations
 
@@ -86,6 +87,30 @@ def _entries(table: Mapping[str, Any], path: str) -> Iterator[tuple[str, Mapping
             yield name, inner
         else:
             yield from _entries(inner, name)
+
+
+def fitted_from(table: object, names: list[str], path: str = "fitted") -> tuple[tuple[str, float], ...]:
+    """Name and standard deviation of every number in a ``[fitted]`` table; ``names`` are those that may be there.
+
+    Raises InputError.
+    """
+    if not isinstance(table, Mapping):
+        raise InputError(f"{path} = {shown(table)}: not a table, must be a table [{path}]")
+    found: list[tuple[str, float]] = []
+    for key, value in table.items():
+        name = f"{path}.{key}"
+        if isinstance(value, Mapping):
+            found += fitted_from(value, names, name)
+            continue
+        number = name.removeprefix("fitted.")
+        if number not in names:
+            raise InputError(f"{name}: no number of a design file; {nearest(number, names)}")
+        if isinstance(value, bool) or not isinstance(value, int | float) or not 0.0 < value < math.inf:
+            raise InputError(
+                f"{name} = {shown(value)}: must be a standard deviation, a finite number above 0"
+            )
+        found.append((number, float(value)))
+    return tuple(sorted(found))
 
 
 #: Spreads for a design that gives none, of sound examples of one design (common practice without source).

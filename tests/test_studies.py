@@ -21,8 +21,14 @@ STUDIES = sorted(path for path in (ROOT / "studies").glob("*.py") if not path.na
 
 def _run(script, *arguments, where):
     words = [sys.executable, str(script), *map(str, arguments)]
-    environment = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "error", "PYTHONIOENCODING": "utf-8"}
-    return subprocess.run(words, cwd=where, env=environment, capture_output=True, encoding="utf-8", timeout=120)
+    environment = os.environ | {
+        "PYTHONPATH": str(ROOT),
+        "PYTHONWARNINGS": "error",
+        "PYTHONIOENCODING": "utf-8",
+    }
+    return subprocess.run(
+        words, cwd=where, env=environment, capture_output=True, encoding="utf-8", timeout=120
+    )
 
 
 @pytest.mark.parametrize("study", STUDIES, ids=lambda path: path.stem)

@@ -140,7 +140,7 @@ def working_band(
     knock = math.degrees(spreads.knock)
     grid = np.append(np.arange(_FROM, knock, _STEP), knock)
     spread, vertical = spreads.at(grid)
-    if not (spread <= tolerance_s_per_day).any():
+    if np.isfinite(spread).any() and not (spread <= tolerance_s_per_day).any():
         # the node may lie between two points of the curve
         grid, spread, vertical = spreads.with_least(grid, spread, vertical)
     inside = spread <= tolerance_s_per_day
@@ -220,7 +220,8 @@ class _Spreads:
 
         best = int(np.argmin(spread))
         ends = grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)]
-        least = minimize_scalar(lambda a: self.at(np.array([a]))[0][0], bounds=ends, method="bounded")
+        with np.errstate(invalid="ignore"):  # the spread is infinite where a position stops
+            least = minimize_scalar(lambda a: self.at(np.array([a]))[0][0], bounds=ends, method="bounded")
         found = np.array([least.x])
         place = int(np.searchsorted(grid, found[0]))
         pairs = zip((grid, spread, vertical), (found, *self.at(found)), strict=True)

@@ -78,9 +78,11 @@ _MOST_GROUPS = 12
 @dataclass(frozen=True)
 class Attribution:
     """Shapley values of the groups: degrees each adds from the first design to the second; they sum to the
-    difference. ``amplitude_deg``: of all 2^k mixtures, (2,) * k, index 1 where the group is the second design's."""
+    difference. ``amplitude_deg``: of all 2^k mixtures, (2,) * k, index 1 where the group is the second design's;
+    ``differing``: the dotted names of each group that are not the same in both designs."""
 
     groups: tuple[str, ...]
+    differing: tuple[tuple[str, ...], ...]
     degrees: Array
     amplitude_deg: Array
     residual_rad: float
@@ -135,7 +137,8 @@ def attribute(
             f"{shown(second.name)}): choose another position or hour, or larger groups"
         )
     residual = float(np.max(batch.cycle.residual))
-    return Attribution(tuple(members), shapley(amplitude), amplitude, residual)
+    differing = tuple(_differing(first, second, names) for names in members.values())
+    return Attribution(tuple(members), differing, shapley(amplitude), amplitude, residual)
 
 
 def shapley(value: Array) -> Array:
@@ -188,6 +191,18 @@ def _check_complete(first: Movement, second: Movement, members: Mapping[str, Seq
         for key in {**mine, **yours}:
             if mine.get(key) != yours.get(key) and f"{table}.{key}" not in held:
                 raise InputError(f"groups: {table}.{key} differs between the designs but is in no group")
+
+
+def _differing(first: Movement, second: Movement, names: Sequence[str]) -> tuple[str, ...]:
+    """The keys under these names, a whole table's all, that are not the same in both."""
+    a, b = first.tables(), second.tables()
+    found = []
+    for name in names:
+        table, _, one = name.partition(".")
+        mine, yours = a.get(table, {}), b.get(table, {})
+        keys = (one,) if one else tuple({**mine, **yours})
+        found += [f"{table}.{key}" for key in keys if mine.get(key) != yours.get(key)]
+    return tuple(found)
 
 
 def _copy(source: dict[str, Any], target: dict[str, Any], name: str) -> None:
@@ -269,8 +284,10 @@ class Comparison(Result):
         }
         if self.attribution is not None:
             found["attribution"] = [
-                {"group": group, "degrees": degrees}
-                for group, degrees in zip(self.attribution.groups, self.attribution.degrees, strict=True)
+                {"group": group, "degrees": degrees, "differing": differing}
+                for group, degrees, differing in zip(
+                    self.attribution.groups, self.attribution.degrees, self.attribution.differing, strict=True
+                )
             ]
             found["difference_deg"] = self.attribution.difference_deg
         return found

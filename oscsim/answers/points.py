@@ -60,6 +60,10 @@ class SettledPoints:
         """The points of one movement of a stack, (positions, hours)."""
         return SettledPoints(*(getattr(self, f.name)[index] for f in fields(self)))
 
+    def point(self, index: int) -> SettledPoints:
+        """One of the last axis's points, everywhere."""
+        return SettledPoints(*(getattr(self, f.name)[..., index] for f in fields(self)))
+
     def has(self, state: State) -> NDArray[np.bool_]:
         """Where the state is this one."""
         return np.asarray(self.code == CODE[state])

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from oscsim.answers.isochronism import AMPLITUDE, CEILING
 from oscsim.answers.regulate import regulated_word
@@ -287,6 +286,8 @@ class _Engine:
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
     """Root between low and high, NaN where the function does not change sign or has no value."""
+    from scipy.optimize import brentq  # imported where it is needed: it is slow to load
+
     ends = function(low), function(high)
     if not all(math.isfinite(end) for end in ends) or ends[0] * ends[1] > 0.0:
         return math.nan

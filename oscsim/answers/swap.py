@@ -121,8 +121,8 @@ def _candidates(path: str | os.PathLike[str], rows: csv.DictReader[str]) -> list
 class Fitted:
     """One candidate in the movement. ``state``: of the watch dial up at full wind, or 'does not fit' with the reason in
     ``remark``; other numbers NaN and other states empty then. floor_hours: when the flat amplitude comes down to the
-    floor of the working band, NaN where it never is above. fill: area of the strip over half the free area of the barrel; stress: greatest
-    elastic stress on the arbor over the elastic limit (above 1 the strip takes a set)."""
+    floor of the working band, NaN where it never is above; fill: area of the strip over half the free area of the
+    barrel; stress: greatest elastic stress on the arbor over the elastic limit (above 1 the strip takes a set)."""
 
     candidate: Candidate
     state: str
@@ -200,7 +200,8 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
 
     For a strip of unknown alloy; everything else in the design is taken as right. A stiffer strip also takes more of a
     set, so two moduli may do: the one nearer to the design's is taken. Raises InputError when no modulus in its range
-    gives that amplitude, and where a slipping bridle makes it the same for every modulus.
+    gives that amplitude, and where every modulus does: while the bridle slips, and near full wind when all of the strip
+    has taken a set.
     """
     from scipy.optimize import brentq  # slow to load
 
@@ -219,10 +220,11 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
     low, high = _MODULUS
     grid = np.linspace(low, high, _TRIED)
     over = excess(grid)
-    if (np.abs(np.diff(over)) < 1e-9 * wanted).any() and np.abs(over).min() < 1e-6 * wanted:
+    level = np.abs(over) < 1e-6 * wanted
+    if (level[1:] & level[:-1]).any():
         raise InputError(
-            f"amplitude_deg = {amplitude_deg:g} deg: the bridle slips there whatever the modulus; give an amplitude "
-            "read some hours later"
+            f"amplitude_deg = {amplitude_deg:g} deg: the torque there is the same for every modulus, since the bridle "
+            "slips or all of the strip has taken a set; give an amplitude read some hours later"
         )
     crossings = np.flatnonzero(np.diff(over > 0.0) & held.sound[0])
     found = [float(brentq(lambda e: excess(e)[0], *grid[i : i + 2], xtol=1e-9)) for i in crossings]

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 
 from oscsim.answers.points import settled_points
 from oscsim.answers.result import Result
@@ -113,6 +112,8 @@ class Trace(Result):
         return {
             "position": self.setting.symbols[0],
             "hours": np.ravel(self.setting.hours)[0],
+            "tilt_deg": self.setting.tilt_deg,
+            "temperature_c": self.setting.temperature_c,
             "swing_deg": self.swing_deg,
             "state": self.state,
             "residual_rad": self.residual_rad,
@@ -158,8 +159,9 @@ def trace(
         state, residual = STATES[int(settled.state[0])], float(settled.cycle.residual[0])
         if state is State.STOPS or not np.isfinite(settled.cycle.left[0]):
             what = "die away" if state is State.STOPS else "knock"
+            where = f"{setting.symbols[0]}, {float(points.hours[0]):g} h"
             raise InputError(
-                f"{setting.symbols[0]}, {float(points.hours[0]):g} h: {state.value}; give swing_deg to see it {what}"
+                f"{where}: {state.value}; give a swing to start from (swing_deg) to see it {what}"
             )
         swing_deg = math.degrees(float(settled.cycle.left[0]))
     else:
@@ -201,6 +203,7 @@ def trace(
         # from the dead point, so that all that is stored is zero there
         "poise_energy_j": osc.gravity * (np.cos(osc.heavy) - np.cos(path.x + osc.heavy)) * stiffness,
     }
+    columns = {name: values + 0.0 for name, values in columns.items()}  # no zero with a minus sign
     beat = np.repeat(np.arange(len(found)) + 1, [len(one.path.time) if one.path else 0 for one in found])
     phase = np.array(PHASES)[path.phase.astype(int)]
     return Trace(movement, setting, float(swing_deg), state.label, residual, knock_deg, beat, phase, columns)
@@ -210,6 +213,8 @@ def _work(time: Array, power: Array) -> float:
     """Work over samples of one phase; a phase without length does none."""
     if len(time) < 2 or not time[-1] > time[0]:
         return 0.0
+    from scipy.interpolate import CubicSpline  # slow to load, and needed here alone
+
     return float(CubicSpline(time, power).integrate(time[0], time[-1]))
 
 
@@ -270,6 +275,8 @@ class Transient(Result):
         return {
             "position": self.setting.symbols[0],
             "hours": np.ravel(self.setting.hours)[0],
+            "tilt_deg": self.setting.tilt_deg,
+            "temperature_c": self.setting.temperature_c,
             "start_deg": self.start_deg,
             "state": self.state,
             "residual_rad": self.residual_rad,

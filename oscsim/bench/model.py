@@ -39,6 +39,8 @@ CAUSES = (
     "regulation",
     "isochronism",
 )
+#: Causes that are settings rather than faults of drive or friction: always allowed for.
+ADJUSTMENTS = ("unbalance", "out_of_beat", "regulation")
 PARAMETERS = (
     "drive",
     "mainspring",

@@ -17,6 +17,8 @@ from oscsim.arrays import Array
 #: Readings for each row of parameters: (samples, parameters) to (samples, values); NaN where it stops.
 Model: TypeAlias = Callable[[Array], Array]
 
+#: Half width of a 90 % interval, and the one-sided 5 % point, in standard deviations of the normal distribution.
+NINETY = 1.6448536269514722
 _STEPS = 14
 _SHRINKS = 6
 _CONVERGED = 1e-4

@@ -14,6 +14,7 @@ from oscsim.errors import InputError, hint
 from oscsim.files import write_whole
 from oscsim.motion.states import State
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.tables import warmth
 from oscsim.units import POSITIONS
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ def plot_run_down(answer: RunDown, ax: Axes | None = None) -> Axes:
         limit = float(np.nanmin(answer.points.knock_angle_deg))
         ax.axhline(limit, color=GREY, linewidth=1.0)
         ax.text(answer.hours[-1], limit, "knocks above ", ha="right", va="bottom", color=GREY, fontsize=9)
-    title(ax, f"{headline(answer.design)}: run-down from full wind")
+    title(ax, f"{headline(answer.design)}: run-down from full wind{warmth(answer.setting)}")
     return ax
 
 
@@ -122,7 +123,7 @@ def plot_settled(answer: Settled, ax: Axes | None = None) -> Axes:
     ax.set_ylabel("amplitude, deg")
     frame(ax)
     ax.legend(title="since full wind", frameon=False, fontsize=9, title_fontsize=9)
-    title(ax, f"{headline(answer.design)}: settled amplitude")
+    title(ax, f"{headline(answer.design)}: settled amplitude{warmth(answer.setting)}")
     return ax
 
 

@@ -28,6 +28,17 @@ if TYPE_CHECKING:
 
 #: Gain blue and loss red stay apart for colour-blind eyes (ColorBrewer's RdBu).
 _GAIN_LOSS = "RdBu"
+#: Each cause's colour, line and marker, the same in every picture.
+_LOOKS = {
+    "escapement": SERIES[0],
+    "poise": SERIES[1],
+    "out_of_beat": SERIES[2],
+    "index_pins": SERIES[3],
+    "hairspring": SERIES[4],
+    "drag": ("#999999", "-", "x"),
+    "pivots": ("#B8860B", (0, (1, 1)), "P"),
+    "regulation": ("#666666", (0, (8, 2)), "*"),
+}
 #: Where the map's colours change, s/day, as far as they are needed; how many on each side of nothing.
 _EDGES = tuple(m * 10.0**e for e in range(-6, 6) for m in (1, 2, 5))
 _BANDS = 6
@@ -47,10 +58,12 @@ def plot_rates(answer: Rates, ax: Axes | None = None) -> Axes:
         colour, line, marker = SERIES[j % len(SERIES)]
         offset = 0.0 if len(hours) == 1 else 0.3 * (j / (len(hours) - 1) - 0.5)
         mean, spread = answer.mean_rate_s_per_day[j], answer.position_spread_s_per_day[j]
-        told = f": mean {mean:+.1f}, spread {spread:.1f} s/day" if math.isfinite(mean) else ""
+        told = f": mean {mean:+.1f}, spread {spread:.1f} s/day" if len(places) > 1 else ""
+        if not math.isfinite(mean):
+            told = f": no rate in {', '.join(np.array(answer.setting.symbols)[np.isnan(p.rate_s_per_day[:, j])])}"
         ax.plot(
             across + offset, p.rate_s_per_day[:, j], color=colour, marker=marker, markersize=7, linestyle="none",
-            label=f"{when(hour)}{told if len(places) > 1 else ''}",
+            label=f"{when(hour)}{told}",
         )  # fmt: skip
         if len(places) > 1:
             ax.axhline(mean, color=colour, linestyle=line, linewidth=1.2, zorder=1)
@@ -64,6 +77,10 @@ def plot_rates(answer: Rates, ax: Axes | None = None) -> Axes:
     return ax
 
 
+def _nothing(ax: Axes, words: str) -> None:
+    ax.text(0.5, 0.5, words, ha="center", va="center", color=GREY, transform=ax.transAxes, bbox=_PAPER)
+
+
 def _room_above(ax: Axes, entries: int) -> None:
     """Room for a key of so many entries in two columns above what is drawn."""
     low, high = ax.get_ylim()
@@ -75,23 +92,15 @@ def plot_isochronism(answer: Isochronism, ax: Axes | None = None) -> Axes:
     ax = new_axes(ax)
     swing, whole = answer.amplitude_deg, answer.rate_s_per_day[0]
     some, _ = shown_causes({cause: share[:1] for cause, share in answer.shares.items()})
-    ends = []
     order = np.argsort(swing)
     for number, cause in enumerate(some):
-        colour, line, marker = SERIES[number % len(SERIES)]
-        share = answer.shares[cause][0]
+        colour, line, marker = _LOOKS[cause]
         ax.plot(
-            swing[order], share[order], color=colour, linestyle=line, linewidth=1.5, marker=marker, markersize=4.5,
-            markevery=(number, max(1, len(swing) // 8)), label=CAUSES[cause],
+            swing[order], answer.shares[cause][0][order], color=colour, linestyle=line, linewidth=1.5, marker=marker,
+            markersize=4.5, markevery=(number, max(1, len(swing) // 8)), label=CAUSES[cause],
         )  # fmt: skip
-        ends.append(share)
-    ax.plot(
-        swing[order],
-        whole[order],
-        color="black",
-        linewidth=3.2,
-        label=f"rate {regulated_word(answer.movement)}",
-    )
+    word = f"rate {regulated_word(answer.movement)}"
+    ax.plot(swing[order], whole[order], color="black", linewidth=3.2, label=word)
     ax.axhline(0.0, color=GREY, linewidth=0.8)
     ax.set_xlabel("amplitude, deg")
     ax.set_ylabel("rate and its parts, s/day")
@@ -99,6 +108,8 @@ def plot_isochronism(answer: Isochronism, ax: Axes | None = None) -> Axes:
         ax.set_xlim(swing.min(), swing.max())
     frame(ax)
     _shade_knock(ax, answer.knock_deg)
+    if not np.isfinite(whole).any():
+        _nothing(ax, f"no torque up to {answer.ceiling:g} times that at full wind keeps these amplitudes up")
     _room_above(ax, len(some) + 1)
     ax.legend(frameon=False, fontsize=9, loc="upper center", ncols=2)
     place = answer.setting.places[0]
@@ -132,16 +143,20 @@ def plot_ratemap(answer: RateMap, ax: Axes | None = None) -> Axes:
         across, effect = np.append(across, across[0] + 360.0), np.column_stack([effect, effect[:, 0]])
         node = np.append(node, node[0])
     ax.set_facecolor("#cccccc")
-    if min(effect.shape) > 1 and np.isfinite(effect).any():
-        _fill(ax, across, swing, effect)
-    ax.plot(across, node, color="black", linewidth=3.0)
-    ax.axhline(FIRST_ORDER_NODE_DEG, color="white", linewidth=1.2, linestyle=(0, (4, 3)))
-    if len(swing) > 1:
+    if min(effect.shape) < 2:
+        ax.plot(across, np.broadcast_to(swing[:1], across.shape), color="black", linestyle="none", marker=".")
+        _nothing(ax, "a map is drawn from two amplitudes and two directions up")
+    else:
         ax.set_ylim(swing.min(), swing.max())
-    if len(across) > 1:
         ax.set_xlim(across.min(), across.max())
-    _say_node(ax, answer)
-    _shade_knock_above(ax, answer.knock_deg)
+        if np.isfinite(effect).any():
+            _fill(ax, across, swing, effect)
+            _say_node(ax, answer)
+        else:
+            _nothing(ax, "nothing here is reached by the torque allowed")
+        ax.plot(across, node, color="black", linewidth=3.0)
+        ax.axhline(FIRST_ORDER_NODE_DEG, color="white", linewidth=1.2, linestyle=(0, (4, 3)))
+        _shade_knock_above(ax, answer.knock_deg)
     _directions(ax, answer)
     ax.set_ylabel("amplitude, deg")
     place = answer.setting.places[0]
@@ -198,7 +213,7 @@ def _say_node(ax: Axes, answer: RateMap) -> None:
     low, high = ax.get_ylim()
     if not low < FIRST_ORDER_NODE_DEG < high:
         return
-    node = f"node {answer.node_deg:.2f} deg" if math.isfinite(answer.node_deg) else "no node"
+    node = f"node {answer.node_deg:.2f} deg" if math.isfinite(answer.node_deg) else "node not reached"
     words = f"{node} (first-order theory {FIRST_ORDER_NODE_DEG:.2f}, dashed)"
     ax.text(
         0.5, FIRST_ORDER_NODE_DEG + 0.02 * (high - low), words, ha="center", va="bottom", fontsize=9,

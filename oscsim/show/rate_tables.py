@@ -262,7 +262,7 @@ def _ratemap_sentence(answer: RateMap) -> str:
             f"escapement, friction and spring shift it by {signed(answer.node_deg - FIRST_ORDER_NODE_DEG, 2)} deg"
         ]
     else:
-        said = ["no node was found between 150 and 290 deg"]
+        said = [f"no torque up to {answer.ceiling:g} times that at full wind reaches a node"]
     told = []
     effect = (answer.quarters_s_per_day[:, 0] - answer.quarters_s_per_day[:, 2]) / (
         2.0 * answer.unbalance_ug_cm

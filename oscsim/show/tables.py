@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from oscsim.setting import Setting
 
 _COLUMNS, _WIDTH = 10, 100
+#: Lines of a table keep within this.
+_WIDEST = 118
 #: Hours shown in the run-down's table, at most this many columns.
 _STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 96, 192)
 
@@ -29,9 +31,11 @@ _STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 96, 192)
 def grid(title: str, columns: Sequence[str], rows: Sequence[str], cells: Sequence[Sequence[str]]) -> str:
     """A plain table under a title; wide ones are broken into blocks of columns."""
     first = max(len(row) for row in rows)
+    widest = max(len(text) for line in (columns, *cells) for text in line)
+    most = max(1, min(_COLUMNS, (_WIDEST - first) // (widest + 2)))
     blocks = []
-    for start in range(0, len(columns), _COLUMNS):
-        part = range(start, min(start + _COLUMNS, len(columns)))
+    for start in range(0, len(columns), most):
+        part = range(start, min(start + most, len(columns)))
         width = max(len(text) for j in part for text in (columns[j], *(row[j] for row in cells)))
         head = " " * first + "".join(f"  {columns[j]:>{width}}" for j in part)
         body = [

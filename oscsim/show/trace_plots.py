@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from oscsim.arrays import Array, Flags
+from oscsim.arrays import Array
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.show.trace_tables import place_and_hour
 
@@ -93,12 +93,9 @@ def plot_lift(answer: Trace, ax: Axes | None = None) -> Axes:
     angle = c["angle_deg"]
     start, end = float(angle[inside].min()), float(angle[inside].max())
     margin = 0.12 * (end - start)
-    near = (angle > start - margin) & (angle < end + margin)
     _shade_beat(answer, ax)
-    ax.plot(angle[near], c["lever_deg"][near], color="black", linewidth=1.8, label="lever")
-    ax.plot(
-        angle[near], c["wheel_deg"][near], color=GREEN, linestyle="-.", linewidth=1.8, label="escape wheel"
-    )
+    ax.plot(angle, c["lever_deg"], color="black", linewidth=1.8, label="lever")
+    ax.plot(angle, c["wheel_deg"], color=GREEN, linestyle="-.", linewidth=1.8, label="escape wheel")
     ax.set_xlim(start - margin, end + margin)
     ax.set_xlabel("angle of the balance, deg")
     ax.set_ylabel("angle turned, deg")
@@ -168,16 +165,12 @@ def plot_phase_portrait(answer: Trace, ax: Axes | None = None) -> Axes:
     ]
     # the middle is free for an enlargement only where the swings are large and much alike
     if min(turns) > 0.75 * max(turns) > end - start:
-        near = _near_lift(angle, start, end) & (speed > 0.0)
-        _enlarged(answer, ax, angle[near], speed[near])
+        margin = 0.25 * (end - start)
+        near = np.linspace(start - margin, end + margin, 200)
+        _enlarged(answer, ax, near, np.interp(near, angle, speed))
     _key(ax, ncols=2, loc="upper center")
     title(ax, "Speed against angle: once round is two beats")
     return ax
-
-
-def _near_lift(angle: Array, start: float, end: float) -> Flags:
-    margin = 0.25 * (end - start)
-    return np.asarray((angle > start - margin) & (angle < end + margin))
 
 
 def _enlarged(answer: Trace, ax: Axes, angle: Array, speed: Array) -> None:
@@ -306,10 +299,11 @@ def plot_transient(answer: Transient, ax: Axes | None = None) -> Axes:
         )  # fmt: skip
     if np.isfinite(answer.settled_deg):
         ax.axhline(answer.settled_deg, color=GREY, linestyle="--", linewidth=1.2)
-        beside = "bottom" if swing[-1] < answer.settled_deg else "top"
-        ax.text(
-            0.995, answer.settled_deg, f"settles at {answer.settled_deg:.1f} deg", ha="right", va=beside,
-            color=GREY, fontsize=9, transform=ax.get_yaxis_transform(),
+        above = swing[-1] < answer.settled_deg
+        ax.annotate(
+            f"settles at {answer.settled_deg:.1f} deg", (0.995, answer.settled_deg), (0, 3 if above else -4),
+            xycoords=ax.get_yaxis_transform(), textcoords="offset points", ha="right",
+            va="bottom" if above else "top", color=GREY, fontsize=9,
         )  # fmt: skip
     ax.set_ylim(0.0, 1.12 * top)
     ax.set_xlim(0.0, max(float(time[-1]), 1e-3))

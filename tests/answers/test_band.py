@@ -38,7 +38,7 @@ def verticals(movement, flat_deg, heavy_points):
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("tolerance", [2.0, 6.0])
+@pytest.mark.parametrize("tolerance", [0.8, 1.8])
 def test_spread_is_the_tolerance_at_both_ends(name, tolerance):
     band = working_band(DESIGNS[name], tolerance)
     assert not band.floor_is_least
@@ -170,7 +170,9 @@ def test_a_watch_that_knocks():
 
 def test_no_watch_at_all():
     # a wheel so heavy that no impulse is given: no amplitude, so no band, and no number
-    band = working_band(DESIGNS["fast"].with_({"escapement.wheel_inertia_mg_cm2": 10.0}), 5.0)
+    band = working_band(
+        DESIGNS["fast"].with_({"escapement.wheel_inertia_mg_cm2": 10.0}), 5.0, heavy_point_deg=0.0
+    )
     assert not band.met
     assert np.isinf(band.vertical_spread_s_per_day).all()
     assert all(row["vertical_spread_s_per_day"] is None for row in band.to_dict()["curve"])
@@ -178,7 +180,7 @@ def test_no_watch_at_all():
 
 def test_unbalance_given_or_the_designs():
     own, given = working_band(DESIGNS["heavy"], 5.0), working_band(DESIGNS["heavy"], 5.0, unbalance_ug_cm=4.0)
-    assert own == given or own.to_dict() == given.to_dict()
+    assert own.to_dict() == given.to_dict()
     more = working_band(DESIGNS["heavy"], 5.0, unbalance_ug_cm=8.0)
     assert more.floor_deg > own.floor_deg
     assert more.ceiling_deg < own.ceiling_deg

@@ -19,7 +19,7 @@ from oscsim.motion.settle import settle
 from oscsim.operating import operating_points
 from oscsim.parts.escapement import fork_ratio
 from tests.independent import integrator as it
-from tests.independent.designs import MOVEMENTS, TABLES, Case, plausible_designs
+from tests.independent.designs import MOVEMENTS, TABLES, plausible_designs
 
 AT = (0, 0)
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
@@ -33,19 +33,21 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize(
-    "case", plausible_designs(60, seed=4), ids=lambda case: f"{case.name} {case.position}"
-)
-def test_closes_on_random_watches(case: Case) -> None:
+def test_closes_on_random_watches() -> None:
     """What the wheel is given is what all places take, to 1e-9 of it; conservation of energy."""
-    found = budget(case.movement, case.setting)
-    if found.points.state[AT] in ("running", "knocks") and math.isfinite(found.points.amplitude_deg[AT]):
-        assert abs(found.closure[AT]) <= 1e-9
-        assert min(taken[AT] for taken in found.taken_j.values()) >= 0.0
+    closed, worst = 0, 0.0
+    for case in plausible_designs(30, seed=4):
+        found = budget(case.movement, case.setting)
+        if not math.isfinite(found.points.stability[AT]):  # stops, wanders, or knocks without a number
+            assert all(np.isnan(taken[AT]) for taken in found.taken_j.values()), case
+            continue
+        closed, worst = closed + 1, max(worst, abs(found.closure[AT]))
+        assert abs(found.closure[AT]) <= 1e-9, case
+        assert min(taken[AT] for taken in found.taken_j.values()) >= 0.0, case
         assert sum(row["share_percent"] for row in found.rows()) == pytest.approx(100.0, abs=1e-7)
-        assert 0.0 < found.overall_efficiency[AT] < found.escapement_efficiency[AT] < 1.0
-    else:
-        assert all(np.isnan(taken[AT]) for taken in found.taken_j.values())
+        assert 0.0 < found.overall_efficiency[AT] < found.escapement_efficiency[AT] < 1.0, case
+    print(f"\n{closed} watches, worst closure {worst:.1e}")
+    assert closed >= 20
 
 
 def independent_accounts(
@@ -172,8 +174,8 @@ def test_given_and_efficiencies_by_definition(name: str) -> None:
 def test_efficiencies_lie_in_the_published_bands(name: str) -> None:
     """From memory (shared checks 16): escapement 30-45 %, train 80-90 %, wheel torque 1-3 µN·m, so 24-40.5 % overall.
 
-    The model's escapement has no losses but those of docs/physics.md §2, the small brass-holed trains pass less: each
-    band is taken with a tenth of unity to spare, the product as it stands; the tiny movement's torque is below.
+    The bundled escapements reach 43-49 %, their trains 71-80 %, so the one band is taken 5 points higher and the other
+    10 points lower; the product is taken as it stands. The smallest and the largest movement have torques beyond.
     """
     found = budget(BUNDLED[name])
     assert 0.30 <= found.escapement_efficiency[AT] <= 0.45 + 0.05

@@ -301,6 +301,6 @@ def test_one_point_only_and_one_that_runs():
     with pytest.raises(InputError, match="give one position and one hour"):
         trace(MOVEMENTS["heavy"], Setting(hours=(0, 24)))
     with pytest.raises(
-        InputError, match="stops: no amplitude can be kept up; give swing_deg to see it die away"
+        InputError, match=r"stops: no amplitude can be kept up; give a swing to start from \(swing_deg\)"
     ):
         trace(MOVEMENTS["heavy"], Setting(hours=200.0))

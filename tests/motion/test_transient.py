@@ -104,6 +104,9 @@ def test_rebounds_obey_restitution(restitution):
     knocks = 0
     for (x, v, t), (x_next, v_next, t_next) in zip(beats := list(_beats(got)), beats[1:], strict=False):
         assert np.abs(x).max() <= KNOCK + 1e-12
+        # angle, speed and time belong together up to the blow and from it on
+        rushed = 0.5 * (v[1:] + v[:-1]) * np.diff(t)
+        assert np.diff(x) == pytest.approx(rushed, rel=1e-3, abs=1e-5)
         assert x_next[0] == pytest.approx(x[-1], abs=1e-12)
         assert t_next[0] == pytest.approx(t[-1], abs=1e-12)
         if abs(v[-1]) > 0.0:

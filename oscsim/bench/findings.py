@@ -1,0 +1,150 @@
+"""What a diagnosis says: the verdict, every value read against its band, the causes and the next reading."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from oscsim.answers.result import Result
+from oscsim.bench.fitting import Fit
+from oscsim.bench.next_reading import Next
+from oscsim.bench.readings import Readings
+from oscsim.movement import Movement
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One cause: estimate with its 90 % interval in ``unit``, the evidence for it in nats, and the causes that these
+    readings cannot tell from it; direction_deg: of the heavy point; predicts: what it says of the next reading."""
+
+    name: str
+    estimate: float
+    low: float
+    high: float
+    unit: str
+    evidence: float
+    indistinguishable_from: tuple[str, ...]
+    unlearnt: bool
+    direction_deg: float | None
+    predicts: dict[str, float]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything, for JSON."""
+        found = {key: getattr(self, key) for key in self.__dataclass_fields__}
+        if self.direction_deg is None:
+            del found["direction_deg"]
+        return found
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One value read: the band (low, high) in which 90 % of sound examples would be read, its middle ``expected``,
+    what the fit of all causes predicts, the residual against that, and the weight of a doubted reading."""
+
+    position: str
+    hours: float
+    kind: str
+    value: float
+    low: float
+    high: float
+    expected: float
+    predicted: float
+    residual: float
+    weight: float
+
+    @property
+    def judgement(self) -> str:
+        """inside, low or high."""
+        return "low" if self.value < self.low else "high" if self.value > self.high else "inside"
+
+    @property
+    def outside_by(self) -> float:
+        """How far outside the band, in the value's unit; 0 inside."""
+        return max(self.low - self.value, self.value - self.high, 0.0)
+
+
+@dataclass(frozen=True)
+class Diagnosis(Result):
+    """Verdict on one movement; ``causes`` in order of evidence, ``following`` the most telling reading.
+
+    deficit_deg: mean departure of the amplitudes from the design's, and its standard deviation; floor_deg: least flat
+    amplitude, true not apparent, at which the positions keep together; margin_deg, margin_hours: what is left above
+    it dial up, fully wound and in hours of running.
+    """
+
+    movement: Movement
+    readings: Readings
+    healthy: bool
+    verdict: str
+    judged: tuple[Judged, ...]
+    causes: tuple[Cause, ...]
+    following: Next
+    deficit_deg: float
+    deficit_sd_deg: float
+    floor_deg: float
+    margin_deg: float
+    margin_hours: float
+    fit: Fit
+
+    @property
+    def next_measurement(self) -> dict[str, Any]:
+        """The most telling reading: position, hours, what to read, and why."""
+        return self.following.to_dict()
+
+    @property
+    def converged(self) -> bool:
+        """Whether the fit of all causes converged."""
+        return self.fit.converged
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "position": j.position,
+                "hours": j.hours,
+                "read": j.kind,
+                "value": j.value,
+                "low": j.low,
+                "high": j.high,
+                "expected": j.expected,
+                "judgement": j.judgement,
+                "outside_by": j.outside_by,
+                "predicted": j.predicted,
+                "residual": j.residual,
+                "weight": j.weight,
+            }
+            for j in self.judged
+        ]
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "healthy": self.healthy,
+            "verdict": self.verdict,
+            "lift_angle_deg": self.readings.lift_angle_deg,
+            "readings": self.rows(),
+            "causes": [cause.to_dict() for cause in self.causes],
+            "next_measurement": self.next_measurement,
+            "deficit_deg": self.deficit_deg,
+            "deficit_sd_deg": self.deficit_sd_deg,
+            "floor_deg": self.floor_deg,
+            "margin_deg": self.margin_deg,
+            "margin_hours": self.margin_hours,
+            "converged": self.converged,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.bench_tables import diagnosis_table
+
+        return diagnosis_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """Readings against the bands of sound examples; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.bench_plots import plot_diagnosis
+
+        return plot_diagnosis(self, ax=ax)

@@ -1,0 +1,329 @@
+"""Where is the heavy point, and how much is it? From the rates of the vertical positions, at their own amplitudes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from scipy import stats
+
+from oscsim.answers.result import Result
+from oscsim.arrays import Array
+from oscsim.bench.poise_effect import Effect, poise_effect
+from oscsim.bench.posterior import NINETY
+from oscsim.bench.poising_work import Work, work_of
+from oscsim.bench.readings import READ, Reading, Readings
+from oscsim.errors import InputError
+from oscsim.movement import Movement
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+VERTICAL = ("12H", "3H", "6H", "9H")
+_FEWEST = 3
+#: Passes in which the amplitudes' uncertainty takes the unbalance found before (effective variance).
+_PASSES = 12
+#: Share of misfits this large that chance alone gives; rarer ones are not put down to the readings.
+_MISFIT = 0.01
+#: Mahalanobis distance squared inside which a plane normal vector lies nine times in ten: chi-squared, 2 degrees.
+ELLIPSE_90 = -2.0 * math.log(0.1)
+
+
+@dataclass(frozen=True)
+class Vertical:
+    """One vertical reading: amplitude shown and true, rate read and by the model, and the rate once the heavy point is
+    taken away, ± half its 90 % interval (of the taking away, not of the reading)."""
+
+    position: str
+    hours: float
+    shown_deg: float
+    amplitude_deg: float
+    rate_s_per_day: float
+    uncertainty_s_per_day: float
+    model_s_per_day: float
+    after_s_per_day: float
+    after_half_width_s_per_day: float
+
+
+@dataclass(frozen=True)
+class Offset:
+    """The part of the rate that all vertical positions share at one hour: regulation and isochronism."""
+
+    hours: float
+    amplitude_deg: float
+    rate_s_per_day: float
+    half_width_s_per_day: float
+
+
+@dataclass(frozen=True)
+class Poising(Result):
+    """The unbalance and what to do. Where ``told`` is false the readings cannot tell it from a poised balance, and
+    only ``most_ug_cm`` means anything: there is no direction and no work.
+
+    vector_ug_cm (2,) towards 12 and towards 3 with covariance (2, 2); moment with its 90 % interval low to high;
+    direction of the heavy point, deg clockwise from 12 seen from the dial, ± its half width; node_deg, node_shown_deg:
+    where the effect turns over, true and as this instrument shows it; misfit: chi-squared of the residuals over its
+    ``freedom``; fits: whether a heavy point explains the rates; cautions: sentences.
+    """
+
+    movement: Movement
+    readings: Readings
+    vector_ug_cm: Array
+    covariance: Array
+    told: bool
+    moment_ug_cm: float
+    low_ug_cm: float
+    high_ug_cm: float
+    most_ug_cm: float
+    direction_deg: float
+    direction_half_width_deg: float
+    node_deg: float
+    node_shown_deg: float
+    offsets: tuple[Offset, ...]
+    verticals: tuple[Vertical, ...]
+    misfit: float
+    freedom: int
+    fits: bool
+    work: Work | None
+    cautions: tuple[str, ...]
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "position": v.position,
+                "hours": v.hours,
+                "shown_amplitude_deg": v.shown_deg,
+                "amplitude_deg": v.amplitude_deg,
+                "rate_s_per_day": v.rate_s_per_day,
+                "model_rate_s_per_day": v.model_s_per_day,
+                "rate_after_s_per_day": v.after_s_per_day if self.told else math.nan,
+                "rate_after_half_width_s_per_day": v.after_half_width_s_per_day if self.told else math.nan,
+            }
+            for v in self.verticals
+        ]
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "told": self.told,
+            "moment_ug_cm": self.moment_ug_cm,
+            "low_ug_cm": self.low_ug_cm,
+            "high_ug_cm": self.high_ug_cm,
+            "most_ug_cm": self.most_ug_cm,
+            "direction_deg": self.direction_deg,
+            "direction_half_width_deg": self.direction_half_width_deg,
+            "node_deg": self.node_deg,
+            "node_shown_deg": self.node_shown_deg,
+            "chi_squared": self.misfit,
+            "degrees_of_freedom": self.freedom,
+            "fits": self.fits,
+            "shared_rates": [
+                {
+                    "hours": o.hours,
+                    "amplitude_deg": o.amplitude_deg,
+                    "rate_s_per_day": o.rate_s_per_day,
+                    "half_width_s_per_day": o.half_width_s_per_day,
+                }
+                for o in self.offsets
+            ],
+            "readings": self.rows(),
+            "work": self.work.to_dict() if self.work else None,
+            "cautions": self.cautions,
+        }
+
+    def text(self) -> str:
+        from oscsim.show.poise_tables import poising_table
+
+        return poising_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """The heavy point on the balance with its 90 % region; draws into ``ax`` or a new figure."""
+        from oscsim.show.poise_plots import plot_poising
+
+        return plot_poising(self, ax=ax)
+
+
+def poise(
+    movement: Movement,
+    readings: Readings,
+    *,
+    amplitude_deg: float | None = None,
+    radius_mm: float | None = None,
+    drill_mm: float = 0.3,
+    density_g_cm3: float = 8.25,
+) -> Poising:
+    """The heavy point from the vertical rates, apart from what all positions share at each hour.
+
+    ``amplitude_deg``: shown amplitude to be taken where none was read. The work is at ``radius_mm`` (default: the
+    balance's radius of gyration) with a drill of ``drill_mm`` in metal of ``density_g_cm3`` (default: a beryllium
+    bronze). Raises InputError naming the missing positions where there are fewer than three vertical ones.
+    """
+    rows = _verticals(readings, amplitude_deg)
+    shown = np.array([row.amplitude_deg for row in rows])
+    effect = poise_effect(movement, rows, shown, readings.lift_angle_deg, readings.source)
+    rate = np.array([row.rate_s_per_day for row in rows])
+    times = sorted({(row.hours, row.temperature_c) for row in rows})
+    at = np.array([[(row.hours, row.temperature_c) == time for time in times] for row in rows], float)
+    columns = np.column_stack([effect.effect.T, at])
+    if np.linalg.matrix_rank(columns * _scales(columns)) < columns.shape[1]:
+        raise InputError(
+            f"{readings.source}: no hour has enough vertical rates side by side; read three of "
+            f"{', '.join(VERTICAL)} at one hour"
+        )
+    found, covariance, sigma = _solve(columns, rate, rows, effect)
+    residual = rate - columns @ found
+    misfit, freedom = float(np.sum((residual / sigma) ** 2)), len(rows) - columns.shape[1]
+    fits = freedom == 0 or bool(stats.chi2.sf(misfit, freedom) > _MISFIT)
+    if not fits:
+        covariance = covariance * misfit / freedom
+    vector, spread = found[:2], covariance[:2, :2]
+    away = float(vector @ np.linalg.inv(spread) @ vector)
+    moment = float(np.hypot(*vector))
+    along = vector / moment if moment > 0.0 else np.array([1.0, 0.0])
+    across = np.array([-along[1], along[0]])
+    half = NINETY * math.sqrt(along @ spread @ along)
+    turned = math.degrees(math.atan2(NINETY * math.sqrt(across @ spread @ across), moment))
+    near = _near_node(rows, effect)
+    told = away > ELLIPSE_90 and not near
+    after = rate - columns[:, :2] @ vector
+    unsure = NINETY * np.sqrt(np.einsum("ni,ij,nj->n", columns[:, :2], spread, columns[:, :2]))
+    nan = math.nan
+    node_shown = effect.node_deg * float(np.mean(effect.shown_over_true))
+    work = work_of(movement, moment, half, radius_mm, drill_mm, density_g_cm3)
+    return Poising(
+        movement,
+        readings,
+        vector,
+        spread,
+        told,
+        moment if told else nan,
+        max(moment - half, 0.0) if told else nan,
+        moment + half if told else nan,
+        moment + half if not near else nan,
+        math.degrees(math.atan2(vector[1], vector[0])) % 360.0 if told else nan,
+        turned if told else nan,
+        effect.node_deg,
+        node_shown,
+        tuple(_offsets(times, at, effect, found, covariance)),
+        tuple(
+            Vertical(
+                row.position,
+                row.hours,
+                row.amplitude_deg,
+                float(effect.amplitude_deg[n]),
+                row.rate_s_per_day,
+                float(sigma[n]),
+                float(columns[n] @ found),
+                float(after[n]),
+                float(unsure[n]),
+            )
+            for n, row in enumerate(rows)
+        ),
+        misfit,
+        freedom,
+        fits,
+        work if told else None,
+        tuple(_cautions(told, near, fits, freedom, node_shown)),
+    )
+
+
+def _verticals(readings: Readings, amplitude_deg: float | None) -> list[Reading]:
+    """The vertical rows with a rate, each with an amplitude; raises InputError naming what is missing."""
+    if amplitude_deg is not None:
+        READ["amplitude_deg"].check("amplitude_deg", amplitude_deg)
+    rows = []
+    for row in readings.rows:
+        if row.position not in VERTICAL or not math.isfinite(row.rate_s_per_day):
+            continue
+        if not math.isfinite(row.amplitude_deg):
+            if amplitude_deg is None:
+                raise InputError(
+                    f"{readings.source}: {row.position} at {row.hours:g} h: no amplitude was read, and the heavy "
+                    "point's effect depends on it; read it, or give one for all"
+                )
+            row = replace(row, amplitude_deg=float(amplitude_deg))
+        rows.append(row)
+    there = {row.position for row in rows}
+    if len(there) < _FEWEST:
+        missing = [symbol for symbol in VERTICAL if symbol not in there]
+        raise InputError(
+            f"{readings.source}: rates in {len(there)} vertical positions, poising needs at least {_FEWEST} at one "
+            f"hour; missing are {', '.join(missing)}"
+        )
+    return rows
+
+
+def _scales(columns: Array) -> Array:
+    return np.asarray(1.0 / np.maximum(np.abs(columns).max(axis=0), 1e-300))
+
+
+def _solve(
+    columns: Array, rate: Array, rows: Sequence[Reading], effect: Effect
+) -> tuple[Array, Array, Array]:
+    """Weighted least squares: unknowns, their covariance, and each rate's standard deviation with what the uncertainty
+    of its amplitude adds."""
+    own = np.array([row.rate_s_per_day_uncertainty for row in rows])
+    swing = np.array([row.amplitude_deg_uncertainty for row in rows])
+    found = np.zeros(columns.shape[1])
+    sigma, covariance = own, np.eye(columns.shape[1])
+    for _ in range(_PASSES):
+        sigma = np.hypot(own, swing * (effect.slope.T @ found[:2]))
+        weighted = columns / sigma[:, None]
+        covariance = np.linalg.inv(weighted.T @ weighted)
+        found = covariance @ (weighted.T @ (rate / sigma))
+    return found, covariance, sigma
+
+
+def _near_node(rows: Sequence[Reading], effect: Effect) -> bool:
+    """Whether at every hour the amplitude may as well lie on the other side of the node, so that the sign is unknown."""
+    from_node = np.abs(effect.amplitude_deg - effect.node_deg) * effect.shown_over_true
+    unsure = NINETY * np.array([row.amplitude_deg_uncertainty for row in rows])
+    hours = np.array([row.hours for row in rows])
+    # an hour with a single vertical rate says nothing about the heavy point
+    several = [hour for hour in set(hours) if (hours == hour).sum() > 1]
+    return all(bool((from_node < unsure)[hours == hour].any()) for hour in several)
+
+
+def _offsets(
+    times: Sequence[tuple[float, float]], at: Array, effect: Effect, found: Array, covariance: Array
+) -> list[Offset]:
+    return [
+        Offset(
+            hours,
+            float(effect.amplitude_deg[at[:, n] > 0.0].mean()),
+            float(found[2 + n]),
+            NINETY * math.sqrt(covariance[2 + n, 2 + n]),
+        )
+        for n, (hours, _) in enumerate(times)
+    ]
+
+
+def _cautions(told: bool, near: bool, fits: bool, freedom: int, node_shown: float) -> list[str]:
+    said = []
+    if near:
+        said.append(
+            f"The amplitude is so near the node, {node_shown:.0f} deg as this instrument shows it, that nothing can be "
+            "told: below it a heavy point that hangs low gains, above it the same point loses. Let the mainspring "
+            "down to 150 to 180 deg and read again."
+        )
+    elif not told:
+        said.append(
+            "The rates do not tell the balance from a poised one: the uncertainty is larger than the effect. Read at "
+            "150 to 180 deg, where a heavy point shows most, or read longer."
+        )
+    if not fits:
+        said.append(
+            "A heavy point alone does not explain these rates: opposite positions should lie as far above the mean as "
+            "below. Look at the hairspring (its pinning, centring and flatness) and the pivots before touching the rim."
+        )
+    if freedom == 0:
+        said.append(
+            "There is no rate to spare, so nothing checks that a heavy point is the cause: read a fourth position."
+        )
+    return said

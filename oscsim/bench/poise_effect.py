@@ -1,0 +1,114 @@
+"""What one µg·cm of unbalance does to the rate at the amplitudes read, by the engine, escapement and all."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.optimize import brentq
+
+from oscsim.arrays import Array
+from oscsim.bench.readings import Reading
+from oscsim.errors import InputError
+from oscsim.motion.coefficients import Oscillators, joined
+from oscsim.motion.sustain import Sustained, sustain
+from oscsim.movement import Movement
+from oscsim.operating import operating_points
+from oscsim.setting import Setting
+from oscsim.units import DAY, G0, UG_CM
+
+#: Directions of a unit unbalance, deg clockwise from 12: both ways along 12-6 and along 3-9.
+_WAYS = (0.0, 180.0, 90.0, 270.0)
+#: Unbalance of the difference quotient, as a torque over the hairspring's stiffness, and its step in amplitude, rad.
+_GAMMA, _STEP = 1e-4, 1e-3
+#: Steps from apparent to true amplitude: they are proportional to within a few thousandths.
+_STEPS, _CLOSE = 8, 1e-10
+_NODE_BETWEEN = (math.radians(150.0), math.radians(290.0))
+
+
+@dataclass(frozen=True)
+class Effect:
+    """For each reading: true amplitude_deg; effect (2, readings) in s/day per µg·cm towards 12 and towards 3; slope
+    (2, readings), the effect's change per degree of amplitude shown; node_deg, the true amplitude at which the sign
+    turns over; shown_over_true (readings,)."""
+
+    amplitude_deg: Array
+    effect: Array
+    slope: Array
+    node_deg: float
+    shown_over_true: Array
+
+
+def poise_effect(
+    movement: Movement, rows: Sequence[Reading], shown_deg: Array, lift_angle_deg: float | None, source: str
+) -> Effect:
+    """The effect at amplitudes ``shown_deg`` (readings,) by an instrument told ``lift_angle_deg`` (None: the design's).
+
+    Raises InputError naming the reading where this design cannot swing so far or so little.
+    """
+    positions = tuple(dict.fromkeys(row.position for row in rows))
+    points = operating_points(movement, Setting(positions=positions))
+    which = np.array([positions.index(row.position) for row in rows])
+    osc = replace(points.oscillators, gravity=np.zeros(len(positions))).take(which)
+    # φ = heavy point - hour up - 180°, so that of 12 o'clock is what the design's own is not
+    twelve = points.oscillators.heavy[which] - math.radians(movement.balance.heavy_point_deg)
+    unit = UG_CM * G0 / points.stiffness[which]
+    faster = points.omega[which] / points.nominal_omega[which]
+    told = None if lift_angle_deg is None else math.radians(lift_angle_deg)
+    true, shown = _true_amplitude(osc, np.radians(shown_deg), told)
+    bad = ~np.isfinite(true)
+    if bad.any():
+        row = rows[int(np.argmax(bad))]
+        raise InputError(
+            f"{source}: {row.position} at {row.hours:g} h: this design cannot swing at the "
+            f"{shown_deg[np.argmax(bad)]:g} deg shown; check amplitude and lift angle"
+        )
+    scale = unit / _GAMMA * DAY * faster
+
+    def both(swing: Array) -> Array:
+        return np.stack([_odd(osc, twelve, swing, _WAYS[:2]), _odd(osc, twelve, swing, _WAYS[2:])]) * scale
+
+    ratio = shown / true
+    slope = (both(true + _STEP) - both(true - _STEP)) / (2.0 * _STEP) / ratio
+    return Effect(np.degrees(true), both(true), np.radians(slope), _node(osc, twelve), ratio)
+
+
+def _true_amplitude(osc: Oscillators, shown: Array, told: float | None) -> tuple[Array, Array]:
+    """The amplitudes (points,) whose sounds an instrument takes for ``shown``, and what it shows there, rad."""
+    true = shown.copy()
+    apparent = shown
+    for _ in range(_STEPS):
+        found = sustain(osc, true)
+        cycle = found.cycle
+        with np.errstate(invalid="ignore"):
+            lift = cycle.turned.mean(axis=0) if told is None else np.full_like(true, told)
+            apparent = 0.5 * lift / np.sin(math.pi * cycle.ticks.mean(axis=0) / cycle.period)
+        following = np.where(found.sound, true * shown / apparent, np.nan)
+        if not np.nanmax(np.abs(following - true), initial=0.0) > _CLOSE:
+            return following, apparent
+        true = following
+    return true, apparent
+
+
+def _odd(osc: Oscillators, twelve: Array, swing: Array, ways: tuple[float, ...]) -> Array:
+    """Half the difference of 1/period with a small unbalance one way and the other: its linear effect, (points,)."""
+    gravity = np.full(osc.size, _GAMMA)
+    batch = joined([replace(osc, gravity=gravity, heavy=twelve + math.radians(way)) for way in ways])
+    found: Sustained = sustain(batch, np.tile(swing, len(ways)))
+    faster = (2.0 * math.pi / found.cycle.period).reshape(len(ways), -1)
+    return np.asarray(0.5 * (faster[0] - faster[1]))
+
+
+def _node(osc: Oscillators, twelve: Array) -> float:
+    """True amplitude, deg, at which the effect of a heavy point hanging straight down turns over; NaN if nowhere."""
+    one = osc.take(slice(0, 1))
+
+    def below(swing: float) -> float:
+        return float(_odd(one, np.zeros(1), np.array([swing]), _WAYS[:2])[0])
+
+    ends = [below(end) for end in _NODE_BETWEEN]
+    if not all(math.isfinite(end) for end in ends) or ends[0] * ends[1] > 0.0:
+        return math.nan
+    return math.degrees(brentq(below, *_NODE_BETWEEN, xtol=1e-6))

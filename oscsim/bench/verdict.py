@@ -1,0 +1,62 @@
+"""The verdict in one sentence, and the causes in plain words."""
+
+from __future__ import annotations
+
+from oscsim.bench.causes import FOUND
+from oscsim.bench.findings import Cause
+from oscsim.bench.model import ADJUSTMENTS
+from oscsim.bench.posterior import NINETY
+
+#: A cause in plain words, and where its estimate lies on the other side of the design's, the opposite.
+SAID = {
+    "drive": "drive lost between barrel and escape wheel",
+    "mainspring": "a tired or wrong mainspring",
+    "pivot_vertical": "friction at the sides of the balance pivots",
+    "pivot_flat": "friction at the ends of the balance pivots",
+    "drag": "too much drag on the balance (oil, dirt, hairspring)",
+    "lock": "a lock deeper than drawn",
+    "unbalance": "want of poise",
+    "out_of_beat": "out of beat",
+    "regulation": "regulation",
+    "isochronism": "the hairspring's isochronism",
+}
+_OPPOSITE = {
+    "drive": "more drive than the design's",
+    "mainspring": "a stronger mainspring than the design's",
+    "pivot_vertical": "less friction at the sides of the balance pivots than the design's",
+    "pivot_flat": "less friction at the ends of the balance pivots than the design's",
+    "drag": "less drag on the balance than the design's",
+    "lock": "a lock shallower than drawn",
+}
+#: Sound examples are seldom this far above the design, in standard deviations (1 %); below it one in twenty counts.
+HIGH = 2.326347874040841
+
+
+def said(cause: Cause) -> str:
+    """The cause in plain words, the way its estimate points."""
+    neutral = 0.0 if cause.unit else 1.0
+    opposite = cause.estimate > neutral if cause.name in ("drive", "mainspring") else cause.estimate < neutral
+    return _OPPOSITE.get(cause.name, SAID[cause.name]) if opposite else SAID[cause.name]
+
+
+def verdict(name: str, healthy: bool, deficit: float, sd: float, causes: tuple[Cause, ...]) -> str:
+    """One sentence about the movement of this name; deficit and its standard deviation in deg."""
+    found = [cause for cause in causes if cause.evidence > FOUND and cause.name != "regulation"]
+    about = f"{deficit:+.0f} ± {NINETY * sd:.0f} deg against the design"
+    if healthy:
+        if not found:
+            return f"Healthy for a {name}: amplitudes {about} lie among those of sound examples."
+        return f"Amplitudes are healthy for a {name} ({about}); what shows is {said(found[0])}."
+    if deficit > HIGH * sd:
+        also = f"; if that is right, {said(found[0])}" if found else ""
+        return (
+            f"Not as a {name} should be: amplitudes are high, {about}; first check the lift angle that the instrument "
+            f"was told{also}."
+        )
+    low = "low" if deficit < -NINETY * sd else "uneven"
+    if not found:
+        return f"Not healthy for a {name}: amplitudes are {low}, {about}, and the readings do not single out a cause."
+    first = found[0]
+    alike = [SAID[other] for other in first.indistinguishable_from if other not in ADJUSTMENTS]
+    doubt = f"; these readings cannot tell it from {' or '.join(alike)}" if alike else ""
+    return f"Not healthy for a {name}: amplitudes are {low}, {about}; most likely {said(first)}{doubt}."

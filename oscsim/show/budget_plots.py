@@ -1,0 +1,67 @@
+"""The picture of the energy budget: what each place takes, in the order of a beat."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from oscsim.answers.budget import WORDS
+from oscsim.show.budget_tables import BALANCE, energy_unit, shares
+from oscsim.show.labels import point_columns, point_in_words
+from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from oscsim.answers.budget import Budget
+
+#: Points beside each other that can still be told apart.
+_MOST = 4
+
+
+def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
+    """Shares of the energy in per cent as bars, place by place; the first four points that have a budget."""
+    ax = new_axes(ax)
+    given = answer.given_j.reshape(-1)
+    points = [n for n in range(given.size) if math.isfinite(given[n])][:_MOST]
+    part, names = shares(answer), point_columns(answer.setting, answer.points.hours)
+    rows = np.arange(len(part), dtype=float)
+    high = 0.8 / max(len(points), 1)
+    for k, n in enumerate(points):
+        values = np.array([part[place][n] for place in part])
+        at = rows + high * (k - 0.5 * (len(points) - 1))
+        colour = SERIES[k][0]
+        bars = ax.barh(at, values, 0.9 * high, color=colour, label=names[n], alpha=0.9)
+        if len(points) == 1:
+            for bar, place in zip(bars, part, strict=True):
+                bar.set_color(SERIES[0][0] if place in BALANCE else SERIES[1][0])
+        if len(points) <= 2:
+            ax.bar_label(bars, fmt="%.1f", padding=3, fontsize=8, color=GREY)
+    first_of_balance = len(part) - len(BALANCE) - 0.5
+    ax.axhline(first_of_balance, color=GREY, linewidth=0.8, linestyle=":")
+    ax.set_yticks(rows, [WORDS[place] for place in part], fontsize=9)
+    ax.set_ylim(len(part) - 0.5, -0.5)
+    ax.set_xlabel("share of the energy given to the escape wheel, %")
+    frame(ax)
+    ax.grid(False, axis="y")
+    ax.margins(x=0.12)
+    ax.set_xlim(left=0.0)
+    heading = f"{headline(answer.design)}: where a beat's energy goes"
+    if not points:
+        ax.text(0.5, 0.5, "it settles nowhere here", transform=ax.transAxes, ha="center", color=GREY)
+    else:
+        reaches = 100.0 * answer.escapement_efficiency.reshape(-1)[points[0]]
+        right = {"transform": ax.get_yaxis_transform(), "ha": "right", "color": GREY, "fontsize": 9}
+        ax.text(
+            0.99, first_of_balance - 0.08, f"lost on the way: {100.0 - reaches:.0f} %", va="bottom", **right
+        )
+        ax.text(0.99, first_of_balance + 0.08, f"reaches the balance: {reaches:.0f} %", va="top", **right)
+        factor, unit = energy_unit(answer.given_j)
+        where = point_in_words(answer.setting, answer.points.hours, points[0])
+        heading += f"\n{where}: {factor * given[points[0]]:.3g} {unit} a beat"
+    if len(points) > 1:
+        ax.legend(frameon=False, fontsize=9, loc="center right")
+    title(ax, heading)
+    return ax

@@ -1,0 +1,253 @@
+"""Tables of designs side by side, and of one movement before and after a piece of work."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from oscsim.answers.budget import WORDS
+from oscsim.answers.regulate import regulated_word
+from oscsim.arrays import Array
+from oscsim.motion.states import STATES, State
+from oscsim.movement import Movement
+from oscsim.show.budget_tables import shares
+from oscsim.show.labels import point_columns, point_in_words, tilted, with_unit
+from oscsim.show.style import headline
+from oscsim.show.tables import (
+    amplitude,
+    cells,
+    grid,
+    hour_columns,
+    position_rows,
+    signed,
+    warmth,
+    wrapped,
+)
+from oscsim.tables import quantity_of, value_at
+
+if TYPE_CHECKING:
+    from oscsim.answers.change import Change
+    from oscsim.answers.compare import Attribution, Comparison
+    from oscsim.answers.points import SettledPoints
+
+#: Shares below this are not worth a word, deg.
+_SMALL = 0.5
+_WIDTH = 100
+
+
+def number_or(value: float, word: str, decimals: int = 1) -> str:
+    return f"{value:.{decimals}f}" if math.isfinite(value) else word
+
+
+def comparison_table(answer: Comparison) -> str:
+    """Amplitudes and rates side by side, reserve and band, budget, and what makes the difference between two."""
+    p, setting, names = answer.points, answer.setting, [headline(m.name) for m in answer.movements]
+    columns = point_columns(setting, p.hours[0])
+    flat = p.shaped((len(names), -1))
+    swings = cells(flat, flat.amplitude_deg, amplitude)
+    rows = list(names)
+    if len(names) == 2:
+        rows.append("second less first")
+        swings.append(
+            [signed(v) if math.isfinite(v) else "-" for v in np.diff(flat.amplitude_deg, axis=0)[0]]
+        )
+    built = {regulated_word(movement) for movement in answer.movements}
+    word = f" {built.pop()}" if len(built) == 1 else ""
+    tables = [
+        grid("Amplitude, deg", columns, rows, swings),
+        grid(f"Rate{word}, s/day", columns, names, cells(flat, flat.rate_s_per_day, signed)),
+        _reserve_and_band(answer, names),
+        _budgets(answer, names),
+    ]
+    if answer.attribution is not None:
+        tables.append(_attribution(answer, answer.attribution))
+    heading = f"{_listed(names)}: side by side{tilted(setting)}{warmth(setting)}"
+    return "\n\n".join([wrapped(heading), *tables, wrapped(comparison_sentence(answer))])
+
+
+def _reserve_and_band(answer: Comparison, names: list[str]) -> str:
+    tolerance = answer.bands[0].tolerance_s_per_day
+    columns = ["reserve h", "floor deg", "at h", "ceiling deg", "knock deg"]
+    body = [
+        [
+            f"{reserve:.1f}",
+            number_or(band.floor_deg, "none"),
+            number_or(band.floor_hours, "-"),
+            number_or(band.ceiling_deg, "none"),
+            f"{band.knock_deg:.1f}",
+        ]
+        for reserve, band in zip(answer.reserve_hours, answer.bands, strict=True)
+    ]
+    title = (
+        f"Reserve, and the flat amplitudes between which the vertical rates lie within {tolerance:g} s/day of one "
+        "another"
+    )
+    return grid(title, columns, names, body)
+
+
+def _budgets(answer: Comparison, names: list[str]) -> str:
+    """The first point's budget of each design, in per cent."""
+    where = point_in_words(answer.setting, answer.points.hours[0])
+    known = [budget.given_j.reshape(-1)[0] for budget in answer.budgets]
+    lines = [
+        [number_or(1e9 * given, "-") for given in known],
+        *(
+            [number_or(float(shares(budget)[place][0]), "-") for budget in answer.budgets]
+            for place in answer.budgets[0].taken_j
+        ),
+    ]
+    rows = ["given to the escape wheel, nJ per beat"]
+    rows += [f"{WORDS[place]}, %" for place in answer.budgets[0].taken_j]
+    return grid(f"Energy of a beat, {where}", names, rows, lines)
+
+
+def _attribution(answer: Comparison, shared: Attribution) -> str:
+    order = np.argsort(-np.abs(shared.degrees), kind="stable")
+    rows = [shared.groups[n] for n in order] + ["together"]
+    values = [*shared.degrees[order], shared.difference_deg]
+    where = point_in_words(answer.setting, answer.points.hours[0])
+    title = f"What makes the difference {where}: second less first, deg"
+    table = grid(title, ["deg"], rows, [[signed(value, 2)] for value in values])
+    return "\n\n".join([table, "\n".join(["What differs, first and second", *_differences(answer, shared)])])
+
+
+def _differences(answer: Comparison, shared: Attribution) -> list[str]:
+    """The numbers that differ, group by group."""
+    lines = []
+    for group, names in zip(shared.groups, shared.differing, strict=True):
+        told = []
+        for name in names:
+            info = quantity_of(Movement, name)
+            unit = info.unit if info is not None else ""
+            first, second = (value_at(movement, name) for movement in answer.movements)
+            told.append(f"{name} {_told(first, '')}, {_told(second, unit)}")
+        if told:
+            text = f"{group}: {'; '.join(told)}"
+            lines.append(textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="      "))
+    return lines or ["  nothing"]
+
+
+def _listed(parts: list[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def comparison_sentence(answer: Comparison) -> str:
+    """What makes the difference, in words."""
+    first, *others = (headline(movement.name) for movement in answer.movements)
+    hours = answer.points.hours[0]
+    where = point_in_words(answer.setting, hours)
+    values = answer.points.amplitude_deg.reshape(len(others) + 1, -1)[:, 0]
+    if answer.attribution is None:
+        known = [i for i in range(len(values)) if math.isfinite(values[i])]
+        if not known:
+            return f"What this means: none of them settles {where}."
+        names = [first, *others]
+        low, high = min(known, key=lambda i: values[i]), max(known, key=lambda i: values[i])
+        return (
+            f"What this means: {where} they show from {values[low]:.0f} deg ({names[low]}) to {values[high]:.0f} deg "
+            f"({names[high]}). Compare two alone to see what makes the difference."
+        )
+    shared, second = answer.attribution, others[0]
+    total = shared.difference_deg
+    if abs(total) < _SMALL:
+        verb = f"shows the same amplitude as {first}"
+    else:
+        verb = f"settles {abs(total):.0f} deg {'lower' if total < 0 else 'higher'} than {first}"
+    order = [
+        n for n in np.argsort(-np.abs(shared.degrees), kind="stable") if abs(shared.degrees[n]) >= _SMALL
+    ]
+    told = {
+        sign: [
+            f"{shared.groups[n]} {signed(shared.degrees[n], 0)}"
+            for n in order
+            if shared.degrees[n] * sign > 0
+        ]
+        for sign in (-1, 1)
+    }
+    said = f"What this means: {second} {verb} {where}."
+    if told[-1]:
+        said += f" What {second} has instead takes away: {_listed(told[-1])} deg."
+    if told[1]:
+        said += (
+            f" It gives back: {_listed(told[1])} deg." if told[-1] else f" It adds: {_listed(told[1])} deg."
+        )
+    return (
+        f"{said} A group's share is its effect averaged over every order in which the groups could be exchanged, so "
+        "the shares add up."
+    )
+
+
+def change_table(answer: Change) -> str:
+    """What was done, amplitudes before, after and gained, and what that means."""
+    b, a, setting = answer.before, answer.after, answer.setting
+    rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(b.hours[0])
+    done = [
+        f"  {work['name']}: {_told(work['before'], work['unit'])} to {_told(work['after'], work['unit'])}"
+        for work in answer.work
+    ]
+    tables = [
+        "\n".join(["What is changed", *done]),
+        grid("Amplitude before, deg", columns, rows, cells(b, b.amplitude_deg, amplitude)),
+        grid("Amplitude after, deg", columns, rows, cells(a, a.amplitude_deg, amplitude)),
+        grid("Gained, deg", columns, rows, _gains(b, a, answer.gained_deg, signed)),
+    ]
+    moved = a.rate_s_per_day - b.rate_s_per_day
+    if (np.abs(moved[np.isfinite(moved)]) >= 0.05).any():
+        tables.append(grid("Rate after less before, s/day", columns, rows, _gains(b, a, moved, signed)))
+    heading = f"{headline(answer.design)}: before and after{warmth(setting)}"
+    return "\n\n".join([heading, *tables, wrapped(_change_sentence(answer))])
+
+
+def _told(value: Any, unit: str) -> str:
+    if value is None:
+        return "none"
+    return with_unit(value, unit) if isinstance(value, int | float) else "by hole"
+
+
+def _gains(
+    before: SettledPoints, after: SettledPoints, values: Array, number: Callable[[float], str]
+) -> list[list[str]]:
+    """Differences, with the states in words where one of the two has no number."""
+
+    def cell(i: int, j: int) -> str:
+        old, new = STATES[before.code[i, j]], STATES[after.code[i, j]]
+        if math.isfinite(values[i, j]):
+            return number(float(values[i, j]))
+        if old is State.STOPS and new is not State.STOPS:
+            return "now runs" if new is State.RUNNING else f"now {new.label}"
+        return "now stops" if new is State.STOPS and old is not State.STOPS else new.label
+
+    return [[cell(i, j) for j in range(values.shape[1])] for i in range(values.shape[0])]
+
+
+def _change_sentence(answer: Change) -> str:
+    gained, hours = answer.gained_deg.reshape(-1), answer.before.hours
+    said = []
+    known = np.flatnonzero(np.isfinite(gained))
+    if known.size:
+        low, high = known[np.argmin(gained[known])], known[np.argmax(gained[known])]
+        if max(abs(gained[low]), abs(gained[high])) < 0.05:
+            said.append("the amplitude stays as it is")
+        elif abs(gained[high] - gained[low]) < 1.0:
+            word = "gains" if gained[high] > 0 else "costs"
+            said.append(f"it {word} about {abs(float(np.mean(gained[known]))):.1f} deg everywhere")
+        else:
+            ends = sorted((int(low), int(high)), key=lambda n: -abs(gained[n]))
+            most, least = (
+                f"{point_in_words(answer.setting, hours, n)} ({signed(gained[n])} deg)" for n in ends
+            )
+            said.append(f"it moves the amplitude most {most} and least {least}")
+    for state, word in ((State.STOPS, "stops"), (State.KNOCKS, "knocks"), (State.UNSETTLED, "wanders")):
+        new = answer.after.has(state) & ~answer.before.has(state)
+        gone = answer.before.has(state) & ~answer.after.has(state)
+        if new.any():
+            n = int(np.argmax(new.reshape(-1)))
+            said.append(f"afterwards it {word} {point_in_words(answer.setting, hours, n)}")
+        if gone.any():
+            n = int(np.argmax(gone.reshape(-1)))
+            said.append(f"it no longer {word} {point_in_words(answer.setting, hours, n)}")
+    return f"What this means: {'; '.join(said) or 'it stops before and after'}."

@@ -1,0 +1,82 @@
+"""The picture of mainsprings that could take the present one's place."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.swap_tables import numbered
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from oscsim.answers.swap import Swap
+
+#: Springs drawn at most, best first.
+_MOST = 16
+
+
+def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
+    """For each spring the amplitude in degrees, from full wind down to 24 h later, flat and vertical."""
+    ax = new_axes(ax)
+    every = (answer.present, *answer.candidates)[: _MOST + 1]
+    rows = np.arange(len(every), dtype=float)
+    knock = [f.flat_wound_deg + f.knock_margin_deg for f in every if math.isfinite(f.knock_margin_deg)]
+    kinds = (
+        ("dial up", SERIES[0], -0.14, "flat_wound_deg", "flat_24h_deg"),
+        ("12 up", SERIES[1], 0.14, "vertical_wound_deg", "vertical_24h_deg"),
+    )
+    for words, (colour, _, marker), offset, wound, later in kinds:
+        ends = np.array([[getattr(f, later), getattr(f, wound)] for f in every])
+        for row, (low, high) in zip(rows, ends, strict=True):
+            ax.plot([low, high], [row + offset] * 2, color=colour, linewidth=2.2, zorder=2)
+        ax.plot(ends[:, 1], rows + offset, color=colour, marker=marker, markersize=7, linestyle="none",
+                label=f"{words}, fully wound")  # fmt: skip
+        ax.plot(ends[:, 0], rows + offset, color=colour, marker=marker, markersize=7, markerfacecolor="white",
+                linestyle="none", label=f"{words}, after 24 h")  # fmt: skip
+    for row, fitted in zip(rows, every, strict=True):
+        words = fitted.state if fitted.state != "running" else ""
+        words = words or ("near the knock" if fitted.remark else "")
+        if fitted.state == "running" and not math.isfinite(fitted.flat_24h_deg):
+            words = f"{fitted.flat_24h_state} before 24 h" if fitted.flat_24h_state == "stops" else words
+        ax.text(
+            0.99,
+            row,
+            words,
+            transform=ax.get_yaxis_transform(),
+            ha="right",
+            va="center",
+            fontsize=9,
+            color=GREY,
+        )
+    limits = {"floor": answer.floor_deg, "knock": min(knock, default=math.nan)}
+    if answer.wanted_deg is not None:
+        limits["wanted"] = answer.wanted_deg
+    for word, value in limits.items():
+        if math.isfinite(value):
+            line = "-" if word == "wanted" else ":"
+            ax.axvline(value, color=GREY, linewidth=1.2, linestyle=line, zorder=1)
+            spot = ax.get_xaxis_transform()
+            ax.text(
+                value,
+                1.0,
+                f"{word} ",
+                transform=spot,
+                ha="right",
+                va="top",
+                fontsize=9,
+                color=GREY,
+                rotation=90,
+            )
+    ax.set_yticks(rows, numbered(answer)[: _MOST + 1])
+    ax.set_ylim(len(every) - 0.4, -0.9)
+    ax.margins(x=0.12)
+    ax.set_xlabel("amplitude, deg")
+    frame(ax)
+    ax.grid(False, axis="y")
+    ax.legend(frameon=False, fontsize=9, loc="upper center", bbox_to_anchor=(0.5, -0.13), ncols=4)
+    title(ax, f"{headline(answer.design)}: mainsprings in the present barrel")
+    return ax

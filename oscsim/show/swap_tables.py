@@ -1,0 +1,128 @@
+"""The table of mainsprings that could take the present one's place, in order, with the cautions."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
+from oscsim.motion.states import State
+from oscsim.show.style import headline
+from oscsim.show.tables import grid, signed, wrapped
+
+if TYPE_CHECKING:
+    from oscsim.answers.swap import Fitted, Swap
+
+_WORDS = {State.STOPS.label: "stops", State.KNOCKS.label: "knocks", State.UNSETTLED.label: "wanders"}
+
+
+def numbered(answer: Swap) -> list[str]:
+    """The present spring, then the candidates by rank."""
+    names = [fitted.candidate.name for fitted in answer.candidates]
+    return [
+        f"-  {answer.present.candidate.name}",
+        *(f"{n}  {headline(name)}" for n, name in enumerate(names, 1)),
+    ]
+
+
+def swap_table(answer: Swap) -> str:
+    """Amplitudes, reserve and knock by spring, then strip and barrel, remarks, the best in words, and the cautions."""
+    every, rows = (answer.present, *answer.candidates), numbered(answer)
+    swing = ["CH 0 h", "CH 24 h", "12H 0 h", "12H 24 h", "floor at h", "below knock"]
+    strip = ["high mm", "thick mm", "long mm", "N·mm wound", "turns", "reserve h", "fill %", "stress %"]
+    aim = "the present spring's" if answer.wanted_deg is None else f"{answer.wanted_deg:g} deg"
+    floor = "none" if not math.isfinite(answer.floor_deg) else f"{answer.floor_deg:.0f} deg flat"
+    heading = (
+        f"{headline(answer.design)}: mainsprings in the present barrel, nearest to {aim} dial up, fully wound"
+    )
+    legend = (
+        f"floor: amplitude below which the vertical rates lie more than {answer.tolerance_s_per_day:g} s/day apart, "
+        f"here {floor}; below knock: deg left at full wind before the pin strikes the fork from outside. fill: area of "
+        "the strip over half the free area of the barrel, 100 % gives the most turns; stress: greatest elastic stress "
+        "on the arbor over the elastic limit, above 100 % the strip takes a set when first wound, as most do."
+    )
+    parts = [
+        wrapped(heading),
+        grid("Amplitude, deg", swing, rows, [_swings(fitted) for fitted in every]),
+        grid("Strip and barrel", strip, rows, [_strip(fitted) for fitted in every]),
+        wrapped(legend),
+    ]
+    if answer.calibrated_modulus_gpa is not None:
+        known = f"From the known amplitude the strip's modulus is {answer.calibrated_modulus_gpa:.1f} GPa."
+        parts.append(known)
+    remarks = [
+        wrapped(f"{headline(fitted.candidate.name)}: {fitted.remark}") for fitted in every if fitted.remark
+    ]
+    if remarks:
+        parts.append("\n".join(remarks))
+    return "\n\n".join([*parts, wrapped(_swap_sentence(answer)), wrapped(f"Caution: {CAUTION}")])
+
+
+def _cell(value: float, state: str) -> str:
+    if state == State.STOPS.label or not math.isfinite(value):
+        return _WORDS.get(state, "-")
+    return f"{value:.1f} {_WORDS.get(state, '')}".rstrip()
+
+
+def _swings(fitted: Fitted) -> list[str]:
+    points = (
+        (fitted.flat_wound_deg, fitted.state),
+        (fitted.flat_24h_deg, fitted.flat_24h_state),
+        (fitted.vertical_wound_deg, fitted.vertical_wound_state),
+        (fitted.vertical_24h_deg, fitted.vertical_24h_state),
+    )
+    return [
+        *(_cell(value, state) for value, state in points),
+        f"{fitted.floor_hours:.1f}" if math.isfinite(fitted.floor_hours) else "-",
+        signed(fitted.knock_margin_deg, 0).removeprefix("+")
+        if math.isfinite(fitted.knock_margin_deg)
+        else "-",
+    ]
+
+
+def _strip(fitted: Fitted) -> list[str]:
+    size = fitted.candidate
+    found = (
+        (fitted.full_torque_n_mm, 2),
+        (fitted.turns, 2),
+        (fitted.reserve_hours, 1),
+        (100.0 * fitted.fill, 0),
+        (100.0 * fitted.stress, 0),
+    )
+    return [
+        *(f"{value:g}" for value in (size.height_mm, size.thickness_mm, size.length_mm)),
+        *(f"{value:.{decimals}f}" if math.isfinite(value) else "-" for value, decimals in found),
+    ]
+
+
+def _swap_sentence(answer: Swap) -> str:
+    sound = [fitted for fitted in answer.candidates if fitted.state == State.RUNNING.label]
+    unfit = sum(fitted.state not in {state.label for state in State} for fitted in answer.candidates)
+    knocks = sum(fitted.state == State.KNOCKS.label for fitted in answer.candidates)
+    said = []
+    if sound:
+        best, count = sound[0], len(answer.candidates)
+        name = headline(best.candidate.name)
+        which = f"of {count} springs {name} comes nearest" if count > 1 else f"{name} gives"
+        said.append(f"{which}: {_day(best)} (the present spring: {_day(answer.present)})")
+        if best.remark:
+            said.append(f"but it swings within {KNOCK_MARGIN:g} deg of the knock, too near to leave so")
+    else:
+        said.append("none of these springs lets the watch run soundly")
+    if knocks:
+        said.append(f"{knocks} would make it knock at full wind")
+    if unfit:
+        said.append(f"{unfit} cannot be fitted")
+    return f"What this means: {'; '.join(said)}."
+
+
+def _day(fitted: Fitted) -> str:
+    wound, later = (
+        _told(fitted.flat_wound_deg, fitted.state),
+        _told(fitted.flat_24h_deg, fitted.flat_24h_state),
+    )
+    return f"dial up {wound} fully wound, {later} after 24 h, reserve {fitted.reserve_hours:.0f} h"
+
+
+def _told(value: float, state: str) -> str:
+    return f"{value:.0f} deg" if math.isfinite(value) else _WORDS.get(state, state)

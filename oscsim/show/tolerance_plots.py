@@ -1,0 +1,54 @@
+"""The picture of what sound examples of a design show."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from oscsim.show.labels import point_columns
+from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from oscsim.answers.tolerance import Tolerance
+
+
+def plot_tolerance(answer: Tolerance, ax: Axes | None = None) -> Axes:
+    """Bands of amplitude in degrees, 5 to 95 % of the examples, with the middle, by position and hour."""
+    ax = new_axes(ax)
+    hours = np.tile(answer.hours, (len(answer.setting.symbols), 1))
+    columns = point_columns(answer.setting, hours)
+    band = answer.amplitude_deg
+    low, middle, high = (part.reshape(-1) for part in (band.low, band.middle, band.high))
+    across = np.arange(len(columns), dtype=float)
+    colour = SERIES[0][0]
+    ax.bar(across, high - low, 0.45, bottom=low, color=colour, alpha=0.35, label="5 to 95 % of the examples")
+    ax.plot(across, middle, color=colour, marker="_", markersize=34, markeredgewidth=2.5, linestyle="none",
+            label="half lie below")  # fmt: skip
+    for n in range(len(columns)):
+        for value, place, gap in ((low[n], "top", -4), (middle[n], "center", 0), (high[n], "bottom", 4)):
+            if np.isfinite(value):
+                aside = (26, 0) if place == "center" else (0, gap)
+                ax.annotate(
+                    f"{value:.0f}", (n, value), aside, textcoords="offset points", fontsize=9, va=place,
+                    ha="left" if place == "center" else "center",
+                )  # fmt: skip
+        if not np.isfinite([low[n], high[n]]).all():
+            told = [f"{100 * s.reshape(-1)[n]:.0f} % {state}" for state, s in answer.states.items()]
+            spot = ax.get_xaxis_transform()
+            ax.text(
+                n, 0.02, "\n".join(told), transform=spot, ha="center", va="bottom", fontsize=8, color=GREY
+            )
+    ax.set_xticks(across, columns)
+    ax.set_xlim(-0.6, len(columns) - 0.4)
+    ax.set_xlabel("position (ISO 3158) and hours since full wind, h")
+    ax.set_ylabel("amplitude, deg")
+    ax.margins(y=0.12)
+    frame(ax)
+    ax.grid(False, axis="x")
+    ax.legend(frameon=False, fontsize=9)
+    assumed = ", spreads assumed" if answer.assumed else ""
+    title(ax, f"{headline(answer.design)}: what {answer.examples} sound examples would show{assumed}")
+    return ax

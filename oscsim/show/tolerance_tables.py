@@ -1,0 +1,149 @@
+"""The table of what sound examples of a design show, and which tolerance matters most."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from oscsim.answers.regulate import regulated_word
+from oscsim.motion.states import State
+from oscsim.show.labels import point_in_words, tilted, with_unit
+from oscsim.show.style import headline
+from oscsim.show.tables import amplitude, grid, position_rows, signed, warmth, wrapped
+from oscsim.tables import quantity_of, value_at
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from oscsim.answers.tolerance import Band95, Tolerance
+    from oscsim.arrays import Array
+    from oscsim.tolerances import Spread
+
+_PERCENTS = ("5 %", "50 %", "95 %")
+#: Shares of the variance below this are gathered in one line, %.
+_SMALL = 1.0
+
+
+def tolerance_table(answer: Tolerance) -> str:
+    """Bands of amplitude and rate by position and hour, states, what matters most, and what that means."""
+    setting = answer.setting
+    rows = [
+        f"{row}, {hour:.4g} h"
+        for row in position_rows(setting.places, setting.tilt_deg)
+        for hour in answer.hours
+    ]
+    word = regulated_word(answer.movement)
+    title = "Amplitude, deg, below which 5, 50 and 95 % of the examples lie"
+    tables = [grid(title, _PERCENTS, rows, _cells(answer, answer.amplitude_deg, amplitude))]
+    if setting.lift_angle_deg is not None:
+        title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
+        tables.append(grid(title, _PERCENTS, rows, _cells(answer, answer.apparent_amplitude_deg, amplitude)))
+    tables.append(
+        grid(f"Rate {word}, s/day, likewise", _PERCENTS, rows, _cells(answer, answer.rate_s_per_day, signed))
+    )
+    if set(answer.states) != {State.RUNNING.label}:
+        columns = [f"{state} %" for state in answer.states]
+        body = [
+            [f"{100.0 * share.reshape(-1)[n]:.1f}" for share in answer.states.values()]
+            for n in range(len(rows))
+        ]
+        tables.append(grid("States of the examples", columns, rows, body))
+    tables.append(_spreads(answer))
+    heading = f"{headline(answer.design)}: what {answer.examples} sound examples would show"
+    heading += f"{tilted(setting)}{warmth(setting)}"
+    return "\n\n".join([heading, *tables, wrapped(_tolerance_sentence(answer))])
+
+
+def _cells(answer: Tolerance, band: Band95, number: Callable[[float], str]) -> list[list[str]]:
+    """Band ends; where too few examples have a number, what they mostly do instead."""
+    parts = [part.reshape(-1) for part in (band.low, band.middle, band.high)]
+    return [
+        [
+            number(part[n]) if math.isfinite(part[n]) else _instead(answer, n, k)
+            for k, part in enumerate(parts)
+        ]
+        for n in range(parts[0].size)
+    ]
+
+
+def _instead(answer: Tolerance, point: int, end: int) -> str:
+    """Examples that stop lie below all others, those that knock beyond any number above."""
+    stops = answer.states.get(State.STOPS.label)
+    share = 0.0 if stops is None else float(stops.reshape(-1)[point])
+    return "stops" if share >= (0.05, 0.5, 0.95)[end] - 0.01 and share > 0.0 else "knocks"
+
+
+def _told(spread: Spread) -> str:
+    width = f"{spread.percent:g} %" if spread.plus_minus is None else f"{spread.plus_minus:g}"
+    return f"±{width}{' uniform' if spread.shape == 'uniform' else ''}"
+
+
+def _spreads(answer: Tolerance) -> str:
+    """The spreads drawn from; with indices, those that matter first."""
+    first, total = answer.first_order, answer.total
+    if first is None or total is None:
+        rows = [spread.name for spread in answer.spreads]
+        body = [[_designed(answer, spread), _told(spread)] for spread in answer.spreads]
+        return grid("Spreads", ["as designed", "spread"], rows, body)
+    order = [n for n in np.argsort(-total, kind="stable") if 100.0 * total[n] >= _SMALL]
+    rows = [answer.spreads[n].name for n in order]
+    body = [
+        [
+            _designed(answer, answer.spreads[n]),
+            _told(answer.spreads[n]),
+            _percent(first[n]),
+            _percent(total[n]),
+        ]
+        for n in order
+    ]
+    where = point_in_words(answer.setting, _hours(answer))
+    title = f"What matters most {where}: share of the amplitude's variance, %"
+    table = grid(title, ["as designed", "spread", "alone", "with others"], rows, body)
+    rest = len(answer.spreads) - len(order)
+    return table + (f"\nand {rest} others of less than {_SMALL:g} % each" if rest else "")
+
+
+def _hours(answer: Tolerance) -> Array:
+    return np.tile(answer.hours, (len(answer.setting.symbols), 1))
+
+
+def _percent(share: float) -> str:
+    return f"{max(100.0 * share, 0.0):.0f}"
+
+
+def _designed(answer: Tolerance, spread: Spread) -> str:
+    info = quantity_of(type(answer.movement), spread.name)
+    return with_unit(float(value_at(answer.movement, spread.name)), info.unit if info is not None else "")
+
+
+def _tolerance_sentence(answer: Tolerance) -> str:
+    where = point_in_words(answer.setting, _hours(answer))
+    low, middle, high = (
+        float(part.reshape(-1)[0])
+        for part in (answer.amplitude_deg.low, answer.amplitude_deg.middle, answer.amplitude_deg.high)
+    )
+    said = []
+    if math.isfinite(low) and math.isfinite(high):
+        said.append(
+            f"{where} nine in ten sound examples show {low:.0f} to {high:.0f} deg, so a reading in there is no fault "
+            "of the example's own"
+        )
+    elif math.isfinite(middle):
+        said.append(
+            f"{where} half of the examples lie below {middle:.0f} deg, but the band is open at one end"
+        )
+    else:
+        said.append(f"{where} more than half of the examples have no amplitude")
+    if answer.first_order is not None and answer.total is not None:
+        order = np.argsort(-answer.total)[:2]
+        told = [f"{answer.spreads[n].name} ({100.0 * answer.total[n]:.0f} %)" for n in order]
+        said.append(f"most of the spread comes from {' and '.join(told)}")
+    text = f"What this means: {'; '.join(said)}."
+    if answer.assumed:
+        text += (
+            " The design gives no [tolerance]: these spreads are assumed (common practice without source), so the band "
+            "is no better than they are."
+        )
+    return text

@@ -1,0 +1,102 @@
+"""Pictures of what-if questions: curves for one number, a map for two."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from oscsim.arrays import Array
+from oscsim.motion.states import STATES, State
+from oscsim.show.labels import point_columns, point_in_words, with_unit
+from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.whatif_tables import named
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from oscsim.answers.whatif import WhatIf
+
+_LEVELS = (1, 2, 5, 10, 20, 50)
+
+
+def plot_whatif(answer: WhatIf, ax: Axes | None = None) -> Axes:
+    """Amplitude in degrees against one number, or over two at the first position and hour; the design's own marked."""
+    ax = new_axes(ax)
+    return _curves(answer, ax) if len(answer.values) == 1 else _map(answer, ax)
+
+
+def _curves(answer: WhatIf, ax: Axes) -> Axes:
+    ((name, values),) = answer.values.items()
+    p = answer.points.shaped((len(values), -1))
+    columns = point_columns(answer.setting, answer.points.hours[0])
+    order = np.argsort(values, kind="stable")
+    for n, column in enumerate(columns):
+        colour, line, marker = SERIES[n % len(SERIES)]
+        every = max(1, len(values) // 8)
+        ax.plot(
+            values[order], p.amplitude_deg[order, n], color=colour, linestyle=line, linewidth=1.8, marker=marker,
+            markersize=4.5, markevery=(n % every, every), label=column,
+        )  # fmt: skip
+    knocks = p.code == STATES.index(State.KNOCKS)
+    if knocks.any():
+        limit = float(np.nanmin(p.knock_angle_deg))
+        ax.axhline(limit, color=GREY, linewidth=1.0)
+        where = ax.get_yaxis_transform()
+        ax.text(0.99, limit, "knocks above", transform=where, ha="right", va="bottom", fontsize=9, color=GREY)
+    mark = answer.as_designed[name]
+    if values.min() <= mark <= values.max():
+        ax.axvline(mark, color=GREY, linewidth=1.0, linestyle=":")
+        told = f" as designed {with_unit(mark, answer.units[name])}"
+        late = mark > 0.5 * (values.min() + values.max())
+        ax.text(
+            mark, 1.0, f"{told} ", transform=ax.get_xaxis_transform(), ha="right" if late else "left", va="top",
+            fontsize=9, color=GREY,
+        )  # fmt: skip
+    ax.set_xlabel(named(answer, name))
+    ax.set_ylabel("amplitude, deg")
+    ax.margins(y=0.12)
+    frame(ax)
+    ax.legend(title="position, since full wind", frameon=False, fontsize=9, title_fontsize=9)
+    title(ax, f"{headline(answer.design)}: amplitude against {name}")
+    return ax
+
+
+def _map(answer: WhatIf, ax: Axes) -> Axes:
+    (first, second), (down, across) = answer.values, answer.values.values()
+    p = answer.points.shaped((len(down), len(across), -1)).point(0)
+    swing = p.amplitude_deg[np.argsort(down, kind="stable")][:, np.argsort(across, kind="stable")]
+    rows, columns = np.sort(down), np.sort(across)
+    if min(swing.shape) > 1 and np.isfinite(swing).any() and np.nanmax(swing) > np.nanmin(swing):
+        levels = _round_levels(swing)
+        ax.contourf(columns, rows, swing, levels=levels, cmap="cividis", extend="both", alpha=0.85)
+        lines = ax.contour(columns, rows, swing, levels=levels[1:-1], colors="white", linewidths=0.8)
+        ax.clabel(lines, fmt="%g deg", fontsize=8)
+    for state, marker in ((State.STOPS, "x"), (State.KNOCKS, "^"), (State.UNSETTLED, "v")):
+        i, j = np.nonzero(p.code == STATES.index(state))
+        if i.size:
+            ax.plot(across[j], down[i], color="#D55E00", marker=marker, markersize=4, linestyle="none",
+                    label=state.label)  # fmt: skip
+    ax.plot(
+        answer.as_designed[second], answer.as_designed[first], color="#000000", marker="P", markersize=11,
+        markeredgecolor="white", linestyle="none", label="as designed", clip_on=True,
+    )  # fmt: skip
+    ax.set_xlim(columns[0], columns[-1] if columns[-1] > columns[0] else columns[0] + 1.0)
+    ax.set_ylim(rows[0], rows[-1] if rows[-1] > rows[0] else rows[0] + 1.0)
+    ax.set_xlabel(named(answer, second))
+    ax.set_ylabel(named(answer, first))
+    frame(ax)
+    ax.grid(False)
+    where = point_in_words(answer.setting, answer.points.hours[0, 0])
+    title(ax, f"{headline(answer.design)}: amplitude {where}, deg")
+    ax.legend(frameon=True, framealpha=0.85, fontsize=9)
+    return ax
+
+
+def _round_levels(values: Array) -> Array:
+    """Contours at round degrees, about ten of them."""
+    low, high = float(np.nanmin(values)), float(np.nanmax(values))
+    step = next((s for s in _LEVELS if (high - low) / s <= 12), 100)
+    if high - low < 5.0:
+        return np.linspace(low, high, 8)
+    return np.asarray(step * np.arange(np.floor(low / step), np.ceil(high / step) + 1))
