@@ -7,14 +7,44 @@ import os
 import sys
 from collections.abc import Sequence
 
-from oscsim.commands import band, designs, isochronism, ratemap, rates, rundown, settle, trace
+from oscsim.commands import (
+    band,
+    budget,
+    change,
+    compare,
+    designs,
+    isochronism,
+    ratemap,
+    rates,
+    rundown,
+    settle,
+    swap,
+    tolerance,
+    trace,
+    whatif,
+)
 from oscsim.commands.options import FORMATS, Parser
 from oscsim.errors import InputError, hint, shown
 from oscsim.version import __version__
 
 _WRONG = 2
 #: In the order in which the help lists them.
-COMMANDS = (settle, rundown, rates, isochronism, ratemap, band, trace, designs)
+COMMANDS = (
+    settle,
+    rundown,
+    rates,
+    isochronism,
+    ratemap,
+    band,
+    trace,
+    budget,
+    compare,
+    whatif,
+    change,
+    swap,
+    tolerance,
+    designs,
+)
 
 
 def _parser() -> Parser:

@@ -22,6 +22,7 @@ from oscsim.tables import to_table
 LARGEST = 200_000
 #: Dots in one line: a run of dotted keys this long is nothing a design needs, and slow to read.
 _DOTS = 1000
+_DESIGN = "a design file"
 #: The bundled design that commands use when none is named.
 DEFAULT_DESIGN = "dockhand"
 
@@ -53,7 +54,7 @@ def load(design: str | os.PathLike[str]) -> Movement:
         and path.name == design
     ):
         return loads(bundled_text(design), f"bundled design {design}")
-    return loads(read_text(path, "a design file"), str(path))
+    return loads(read_text(path, _DESIGN), str(path))
 
 
 def loads(text: str, source: str = "design") -> Movement:
@@ -96,6 +97,8 @@ def read_text(path: Path, kind: str) -> str:
     except UnicodeDecodeError as error:
         raise InputError(f"{path}: not UTF-8 text (byte {error.start})") from None
     except FileNotFoundError:
+        if kind != _DESIGN:
+            raise InputError(f"{path}: no such file") from None
         near = nearest(path.name, bundled())
         raise InputError(f"{path}: no such file, and no bundled design of that name; {near}") from None
     except (OSError, ValueError) as error:
@@ -153,7 +156,7 @@ def save(movement: Movement, path: str | os.PathLike[str]) -> None:
         raise InputError(
             f"{path}: cannot be written: {shown(error.object[error.start])} is no character"
         ) from None
-    _check_size(Path(path), len(content), "a design file")
+    _check_size(Path(path), len(content), _DESIGN)
     write_whole(Path(path), content)
 
 

@@ -274,11 +274,13 @@ def swap(
     return Swap(movement, present, tuple(judged), wanted_deg, tolerance_s_per_day, floor, modulus)
 
 
-def _distance(fitted: Fitted, aim: float) -> tuple[int, float]:
-    """Runs before knocks before stops before does not fit; then by how far the amplitude is from the aim."""
+def _distance(fitted: Fitted, aim: float) -> tuple[int, bool, float]:
+    """Runs before knocks before stops before does not fit, and those that stop before 24 h after the others; then by
+    how far the amplitude is from the aim."""
     order = {"running": 0, "unsettled": 1, "knocks": 2, "stops": 3}
     off = abs(fitted.flat_wound_deg - aim)
-    return order.get(fitted.state, 4), off if math.isfinite(off) else math.inf
+    stops = fitted.flat_24h_state == State.STOPS.label
+    return order.get(fitted.state, 4), stops, off if math.isfinite(off) else math.inf
 
 
 def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
@@ -300,6 +302,8 @@ def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
     remark = ""
     if state == "running" and knock - flat < KNOCK_MARGIN:
         remark = f"within {KNOCK_MARGIN:g} deg of the knock at full wind"
+    if state != State.STOPS.label and points.state[0, 1] == State.STOPS.label:
+        remark = f"{remark}; stops before 24 h".removeprefix("; ")
     return Fitted(
         candidate,
         state,

@@ -219,7 +219,7 @@ def sensitivities(
     width = np.array(steps)[:, None, None]
 
     def slope(values: Array) -> Array:
-        return (values[1:-1:2] - values[:-1:2]) / width
+        return np.asarray((values[1:-1:2] - values[:-1:2]) / width)
 
     return Sensitivities(
         movement,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,10 @@ from oscsim.movement import Movement
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+#: Evidence, in nats, above which a cause counts as found, and by which two must differ to be told apart: 10 to 1,
+#: strong after H. Jeffreys, Theory of Probability, 1961.
+FOUND = math.log(10.0)
 
 
 @dataclass(frozen=True)
@@ -30,6 +35,11 @@ class Cause:
     unlearnt: bool
     direction_deg: float | None
     predicts: dict[str, float]
+
+    @property
+    def found(self) -> bool:
+        """Whether the evidence is strong."""
+        return self.evidence > FOUND
 
     def to_dict(self) -> dict[str, Any]:
         """Everything, for JSON."""
@@ -93,6 +103,12 @@ class Diagnosis(Result):
     def next_measurement(self) -> dict[str, Any]:
         """The most telling reading: position, hours, what to read, and why."""
         return self.following.to_dict()
+
+    @property
+    def found(self) -> Cause | None:
+        """The cause with most evidence, regulation apart, if any has enough."""
+        told = [cause for cause in self.causes if cause.found and cause.name != "regulation"]
+        return told[0] if told else None
 
     @property
     def converged(self) -> bool:

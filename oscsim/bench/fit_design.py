@@ -102,8 +102,7 @@ class FittedDesign(Result):
     def body(self) -> dict[str, Any]:
         return {
             "fitted": [
-                {**row, "alike": number.alike}
-                for row, number in zip(self.rows(), self.numbers, strict=True)
+                {**row, "alike": number.alike} for row, number in zip(self.rows(), self.numbers, strict=True)
             ],
             "readings": [dict(vars(one)) for one in self.compared],
             "chi_squared": self.misfit,
@@ -218,7 +217,9 @@ def _result(
 def _checked(movement: Movement, names: Sequence[str]) -> list[Quantity]:
     """Unit and bounds of every name; raises InputError."""
     if not names:
-        raise InputError("names: empty, give at least one number of the design file, such as balance.viscous_q")
+        raise InputError(
+            "names: empty, give at least one number of the design file, such as balance.viscous_q"
+        )
     numbers = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
     found = []
     for name in names:

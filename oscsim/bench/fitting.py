@@ -71,7 +71,9 @@ def fit(
         whole[..., part] = rows
         return whole
 
-    prior = Prior((zero if mean is None else mean)[part], sd[part], (low + margin)[part], (high - margin)[part])
+    prior = Prior(
+        (zero if mean is None else mean)[part], sd[part], (low + margin)[part], (high - margin)[part]
+    )
     found = maximise(
         lambda rows: predictions(movement, embedded(rows), places),
         values,

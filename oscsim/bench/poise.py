@@ -12,6 +12,7 @@ from scipy import stats
 
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
+from oscsim.bench.model import lift_told
 from oscsim.bench.poise_effect import Effect, poise_effect
 from oscsim.bench.posterior import NINETY
 from oscsim.bench.poising_work import Work, work_of
@@ -166,7 +167,7 @@ def poise(
     """
     rows = _verticals(readings, amplitude_deg)
     shown = np.array([row.amplitude_deg for row in rows])
-    effect = poise_effect(movement, rows, shown, readings.lift_angle_deg, readings.source)
+    effect = poise_effect(movement, rows, shown, lift_told(movement, readings), readings.source)
     rate = np.array([row.rate_s_per_day for row in rows])
     times = sorted({(row.hours, row.temperature_c) for row in rows})
     at = np.array([[(row.hours, row.temperature_c) == time for time in times] for row in rows], float)

@@ -42,9 +42,9 @@ class Effect:
 
 
 def poise_effect(
-    movement: Movement, rows: Sequence[Reading], shown_deg: Array, lift_angle_deg: float | None, source: str
+    movement: Movement, rows: Sequence[Reading], shown_deg: Array, lift_angle_deg: float, source: str
 ) -> Effect:
-    """The effect at amplitudes ``shown_deg`` (readings,) by an instrument told ``lift_angle_deg`` (None: the design's).
+    """The effect at amplitudes ``shown_deg`` (readings,) by an instrument told ``lift_angle_deg``.
 
     Raises InputError naming the reading where this design cannot swing so far or so little.
     """
@@ -56,8 +56,7 @@ def poise_effect(
     twelve = points.oscillators.heavy[which] - math.radians(movement.balance.heavy_point_deg)
     unit = UG_CM * G0 / points.stiffness[which]
     faster = points.omega[which] / points.nominal_omega[which]
-    told = None if lift_angle_deg is None else math.radians(lift_angle_deg)
-    true, shown = _true_amplitude(osc, np.radians(shown_deg), told)
+    true, shown = _true_amplitude(osc, np.radians(shown_deg), math.radians(lift_angle_deg))
     bad = ~np.isfinite(true)
     if bad.any():
         row = rows[int(np.argmax(bad))]
@@ -75,7 +74,7 @@ def poise_effect(
     return Effect(np.degrees(true), both(true), np.radians(slope), _node(osc, twelve), ratio)
 
 
-def _true_amplitude(osc: Oscillators, shown: Array, told: float | None) -> tuple[Array, Array]:
+def _true_amplitude(osc: Oscillators, shown: Array, told: float) -> tuple[Array, Array]:
     """The amplitudes (points,) whose sounds an instrument takes for ``shown``, and what it shows there, rad."""
     true = shown.copy()
     apparent = shown
@@ -83,8 +82,7 @@ def _true_amplitude(osc: Oscillators, shown: Array, told: float | None) -> tuple
         found = sustain(osc, true)
         cycle = found.cycle
         with np.errstate(invalid="ignore"):
-            lift = cycle.turned.mean(axis=0) if told is None else np.full_like(true, told)
-            apparent = 0.5 * lift / np.sin(math.pi * cycle.ticks.mean(axis=0) / cycle.period)
+            apparent = 0.5 * told / np.sin(math.pi * cycle.ticks.mean(axis=0) / cycle.period)
         following = np.where(found.sound, true * shown / apparent, np.nan)
         if not np.nanmax(np.abs(following - true), initial=0.0) > _CLOSE:
             return following, apparent

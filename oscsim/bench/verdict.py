@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from oscsim.bench.causes import FOUND
-from oscsim.bench.findings import Cause
+from oscsim.bench.findings import FOUND, Cause
 from oscsim.bench.model import ADJUSTMENTS
 from oscsim.bench.posterior import NINETY
 

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 #: Points beside each other that can still be told apart.
 _MOST = 4
+#: Room between what is lost on the way and what the balance takes, in rows.
+_GAP = 1.0
 
 
 def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
@@ -27,7 +29,8 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
     given = answer.given_j.reshape(-1)
     points = [n for n in range(given.size) if math.isfinite(given[n])][:_MOST]
     part, names = shares(answer), point_columns(answer.setting, answer.points.hours)
-    rows = np.arange(len(part), dtype=float)
+    lost = len(part) - len(BALANCE)
+    rows = np.arange(len(part), dtype=float) + _GAP * (np.arange(len(part)) >= lost)
     high = 0.8 / max(len(points), 1)
     for k, n in enumerate(points):
         values = np.array([part[place][n] for place in part])
@@ -39,10 +42,10 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
                 bar.set_color(SERIES[0][0] if place in BALANCE else SERIES[1][0])
         if len(points) <= 2:
             ax.bar_label(bars, fmt="%.1f", padding=3, fontsize=8, color=GREY)
-    first_of_balance = len(part) - len(BALANCE) - 0.5
-    ax.axhline(first_of_balance, color=GREY, linewidth=0.8, linestyle=":")
+    between = lost - 0.5 + 0.5 * _GAP
+    ax.axhline(between, color=GREY, linewidth=0.8, linestyle=":")
     ax.set_yticks(rows, [WORDS[place] for place in part], fontsize=9)
-    ax.set_ylim(len(part) - 0.5, -0.5)
+    ax.set_ylim(rows[-1] + 0.5, -0.5)
     ax.set_xlabel("share of the energy given to the escape wheel, %")
     frame(ax)
     ax.grid(False, axis="y")
@@ -50,14 +53,18 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
     ax.set_xlim(left=0.0)
     heading = f"{headline(answer.design)}: where a beat's energy goes"
     if not points:
+        ax.set_xlim(0.0, 100.0)
         ax.text(0.5, 0.5, "it settles nowhere here", transform=ax.transAxes, ha="center", color=GREY)
     else:
         reaches = 100.0 * answer.escapement_efficiency.reshape(-1)[points[0]]
-        right = {"transform": ax.get_yaxis_transform(), "ha": "right", "color": GREY, "fontsize": 9}
-        ax.text(
-            0.99, first_of_balance - 0.08, f"lost on the way: {100.0 - reaches:.0f} %", va="bottom", **right
-        )
-        ax.text(0.99, first_of_balance + 0.08, f"reaches the balance: {reaches:.0f} %", va="top", **right)
+        for words, gap, side in (
+            (f"lost on the way: {100.0 - reaches:.0f} %", -0.06, "bottom"),
+            (f"reaches the balance: {reaches:.0f} %", 0.06, "top"),
+        ):
+            ax.text(
+                0.99, between + gap, words, va=side, ha="right", color=GREY, fontsize=9,
+                transform=ax.get_yaxis_transform(),
+            )  # fmt: skip
         factor, unit = energy_unit(answer.given_j)
         where = point_in_words(answer.setting, answer.points.hours, points[0])
         heading += f"\n{where}: {factor * given[points[0]]:.3g} {unit} a beat"

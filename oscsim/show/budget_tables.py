@@ -89,8 +89,8 @@ def budget_table(answer: Budget) -> str:
     heading = f"{headline(answer.design)}: energy budget of a beat{tilted(setting)}{warmth(setting)}"
     note = (
         "A cost is the amplitude gained when that cause alone is taken away and the watch settles again; where it "
-        "would then strike the fork from outside, 'knocks' stands there, alone above 400 deg. Costs do not add up: each "
-        "is reckoned with all the others in place."
+        "would then strike the fork from outside, 'knocks' stands there, alone above 400 deg. Costs do not add up: "
+        "each is reckoned with all the others in place."
     )
     return "\n\n".join([heading, *tables, wrapped(note), wrapped(budget_sentence(answer))])
 

@@ -75,7 +75,7 @@ def _steps(answer: Comparison, shared: Attribution, ax: Axes) -> Axes:
     ax.set_yticks(range(k + 2), [names[0], *(shared.groups[n] for n in order), names[1]])
     ax.set_ylim(k + 1.6, -0.6)
     ax.set_xlim(low - 0.05 * room, high + 0.18 * room)
-    ax.set_xlabel("amplitude, deg")
+    ax.set_xlabel("amplitude, deg, one group after another")
     frame(ax)
     ax.grid(False, axis="y")
     where = point_in_words(answer.setting, answer.points.hours[0])
@@ -97,7 +97,10 @@ def plot_change(answer: Change, ax: Axes | None = None) -> Axes:
             told = f"{signed(after[n] - before[n])} deg"
             middle = 0.5 * (before[n] + after[n])
             ax.annotate(told, (n, middle), (8, 0), textcoords="offset points", va="center", fontsize=9)
-    ax.plot(across, before, color=GREY, marker="o", markersize=8, markerfacecolor="white", linestyle="none", label="before")  # fmt: skip
+    ax.plot(
+        across, before, color=GREY, marker="o", markersize=8, markerfacecolor="white", linestyle="none",
+        label="before",
+    )  # fmt: skip
     ax.plot(across, after, color="#000000", marker="D", markersize=6, linestyle="none", label="after")
     for n, (old, new) in enumerate(
         zip(answer.before.state.reshape(-1), answer.after.state.reshape(-1), strict=True)

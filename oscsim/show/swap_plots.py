@@ -7,16 +7,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from oscsim.motion.states import State
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.show.swap_tables import numbered
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from oscsim.answers.swap import Swap
+    from oscsim.answers.swap import Fitted, Swap
 
 #: Springs drawn at most, best first.
 _MOST = 16
+
+
+def _wrong(fitted: Fitted) -> str:
+    """What is wrong with a spring, in a word."""
+    if fitted.state != State.RUNNING.label:
+        return fitted.state
+    if fitted.flat_24h_state == State.STOPS.label:
+        return "stops before 24 h"
+    return "near the knock" if fitted.remark else ""
 
 
 def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
@@ -37,21 +47,6 @@ def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
                 label=f"{words}, fully wound")  # fmt: skip
         ax.plot(ends[:, 0], rows + offset, color=colour, marker=marker, markersize=7, markerfacecolor="white",
                 linestyle="none", label=f"{words}, after 24 h")  # fmt: skip
-    for row, fitted in zip(rows, every, strict=True):
-        words = fitted.state if fitted.state != "running" else ""
-        words = words or ("near the knock" if fitted.remark else "")
-        if fitted.state == "running" and not math.isfinite(fitted.flat_24h_deg):
-            words = f"{fitted.flat_24h_state} before 24 h" if fitted.flat_24h_state == "stops" else words
-        ax.text(
-            0.99,
-            row,
-            words,
-            transform=ax.get_yaxis_transform(),
-            ha="right",
-            va="center",
-            fontsize=9,
-            color=GREY,
-        )
     limits = {"floor": answer.floor_deg, "knock": min(knock, default=math.nan)}
     if answer.wanted_deg is not None:
         limits["wanted"] = answer.wanted_deg
@@ -71,7 +66,9 @@ def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
                 color=GREY,
                 rotation=90,
             )
-    ax.set_yticks(rows, numbered(answer)[: _MOST + 1])
+    wrong = [_wrong(fitted) for fitted in every]
+    names = [f"{name}\n{word}".rstrip() for name, word in zip(numbered(answer), wrong, strict=False)]
+    ax.set_yticks(rows, names, fontsize=9)
     ax.set_ylim(len(every) - 0.4, -0.9)
     ax.margins(x=0.12)
     ax.set_xlabel("amplitude, deg")

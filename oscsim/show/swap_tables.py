@@ -105,7 +105,7 @@ def _swap_sentence(answer: Swap) -> str:
         name = headline(best.candidate.name)
         which = f"of {count} springs {name} comes nearest" if count > 1 else f"{name} gives"
         said.append(f"{which}: {_day(best)} (the present spring: {_day(answer.present)})")
-        if best.remark:
+        if best.knock_margin_deg < KNOCK_MARGIN:
             said.append(f"but it swings within {KNOCK_MARGIN:g} deg of the knock, too near to leave so")
     else:
         said.append("none of these springs lets the watch run soundly")

@@ -25,18 +25,21 @@ def plot_tolerance(answer: Tolerance, ax: Axes | None = None) -> Axes:
     across = np.arange(len(columns), dtype=float)
     colour = SERIES[0][0]
     ax.bar(across, high - low, 0.45, bottom=low, color=colour, alpha=0.35, label="5 to 95 % of the examples")
-    ax.plot(across, middle, color=colour, marker="_", markersize=34, markeredgewidth=2.5, linestyle="none",
-            label="half lie below")  # fmt: skip
+    ax.hlines(middle, across - 0.225, across + 0.225, color=colour, linewidth=2.5, label="half lie below")
     for n in range(len(columns)):
         for value, place, gap in ((low[n], "top", -4), (middle[n], "center", 0), (high[n], "bottom", 4)):
             if np.isfinite(value):
-                aside = (26, 0) if place == "center" else (0, gap)
+                beside = place == "center"
                 ax.annotate(
-                    f"{value:.0f}", (n, value), aside, textcoords="offset points", fontsize=9, va=place,
-                    ha="left" if place == "center" else "center",
+                    f"{value:.0f}", (n + 0.225 * beside, value), (4 * beside, gap), textcoords="offset points",
+                    fontsize=9, va=place, ha="left" if beside else "center",
                 )  # fmt: skip
         if not np.isfinite([low[n], high[n]]).all():
-            told = [f"{100 * s.reshape(-1)[n]:.0f} % {state}" for state, s in answer.states.items()]
+            told = [
+                f"{100 * share.reshape(-1)[n]:.0f} % {state}"
+                for state, share in answer.states.items()
+                if share.reshape(-1)[n]
+            ]
             spot = ax.get_xaxis_transform()
             ax.text(
                 n, 0.02, "\n".join(told), transform=spot, ha="center", va="bottom", fontsize=8, color=GREY
@@ -45,7 +48,11 @@ def plot_tolerance(answer: Tolerance, ax: Axes | None = None) -> Axes:
     ax.set_xlim(-0.6, len(columns) - 0.4)
     ax.set_xlabel("position (ISO 3158) and hours since full wind, h")
     ax.set_ylabel("amplitude, deg")
-    ax.margins(y=0.12)
+    known = np.concatenate([low, middle, high])
+    known = known[np.isfinite(known)]
+    if known.size:
+        room = 0.12 * max(float(np.ptp(known)), 5.0)
+        ax.set_ylim(float(known.min()) - room, float(known.max()) + room)
     frame(ax)
     ax.grid(False, axis="x")
     ax.legend(frameon=False, fontsize=9)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.arrays import Array
+from oscsim.arrays import Array, Codes
 from oscsim.motion.states import STATES, State
 from oscsim.show.labels import point_columns, point_in_words, with_unit
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
@@ -14,6 +14,7 @@ from oscsim.show.whatif_tables import named
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.contour import ContourSet
 
     from oscsim.answers.whatif import WhatIf
 
@@ -38,6 +39,7 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
             values[order], p.amplitude_deg[order, n], color=colour, linestyle=line, linewidth=1.8, marker=marker,
             markersize=4.5, markevery=(n % every, every), label=column,
         )  # fmt: skip
+        _ends(ax, values[order], p.amplitude_deg[order, n], p.code[order, n])
     knocks = p.code == STATES.index(State.KNOCKS)
     if knocks.any():
         limit = float(np.nanmin(p.knock_angle_deg))
@@ -62,6 +64,17 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
     return ax
 
 
+def _ends(ax: Axes, values: Array, swing: Array, code: Codes) -> None:
+    """The word 'stops' where a curve ends."""
+    for i in range(len(values) - 1):
+        for here, there in ((i, i + 1), (i + 1, i)):
+            if np.isfinite(swing[here]) and code[there] == STATES.index(State.STOPS):
+                ax.annotate(
+                    "stops", (values[here], swing[here]), (4 if there > here else -4, 0), textcoords="offset points",
+                    ha="left" if there > here else "right", va="center", fontsize=8, color=GREY,
+                )  # fmt: skip
+
+
 def _map(answer: WhatIf, ax: Axes) -> Axes:
     (first, second), (down, across) = answer.values, answer.values.values()
     p = answer.points.shaped((len(down), len(across), -1)).point(0)
@@ -71,7 +84,7 @@ def _map(answer: WhatIf, ax: Axes) -> Axes:
         levels = _round_levels(swing)
         ax.contourf(columns, rows, swing, levels=levels, cmap="cividis", extend="both", alpha=0.85)
         lines = ax.contour(columns, rows, swing, levels=levels[1:-1], colors="white", linewidths=0.8)
-        ax.clabel(lines, fmt="%g deg", fontsize=8)
+        _label(ax, lines)
     for state, marker in ((State.STOPS, "x"), (State.KNOCKS, "^"), (State.UNSETTLED, "v")):
         i, j = np.nonzero(p.code == STATES.index(state))
         if i.size:
@@ -91,6 +104,17 @@ def _map(answer: WhatIf, ax: Axes) -> Axes:
     title(ax, f"{headline(answer.design)}: amplitude {where}, deg")
     ax.legend(frameon=True, framealpha=0.85, fontsize=9)
     return ax
+
+
+def _label(ax: Axes, lines: ContourSet) -> None:
+    """Degrees on the lines, but none that the frame would cut."""
+    from matplotlib.patheffects import withStroke
+
+    for text in list(ax.clabel(lines, fmt="%g deg", fontsize=8)):
+        text.set_path_effects([withStroke(linewidth=2.0, foreground="#333333")])
+        x, y = ax.transAxes.inverted().transform(ax.transData.transform(text.get_position()))
+        if not (0.05 < x < 0.95 and 0.04 < y < 0.96):
+            text.remove()
 
 
 def _round_levels(values: Array) -> Array:

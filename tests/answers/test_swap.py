@@ -149,8 +149,8 @@ def test_the_present_spring_is_rank_0_and_the_floor_is_that_of_the_band() -> Non
 def test_ranking_and_strips_that_do_not_fit() -> None:
     several = [
         strip(DOCKHAND, name="too long", length_mm=3500.0),
-        strip(DOCKHAND, name="knocks", height_mm=3.6, slip_torque_n_mm=20.0),
-        strip(DOCKHAND, name="stops", height_mm=0.03),
+        strip(DOCKHAND, name="knocks", height_mm=2.6, slip_torque_n_mm=20.0),
+        strip(DOCKHAND, name="stops", height_mm=0.01),
         strip(DOCKHAND, name="weak", height_mm=1.0),
         strip(DOCKHAND, name="below zero", thickness_mm=-0.1),
         strip(DOCKHAND, name="strong", height_mm=1.6, slip_torque_n_mm=8.5),
@@ -239,11 +239,11 @@ def test_amplitudes_that_tell_no_modulus(amplitude: float, at: oscsim.Setting | 
 
 @pytest.mark.parametrize("movement", [DOCKHAND, FERRYMAN], ids=["bridle slips", "all has taken a set"])
 def test_fully_wound_every_modulus_does(movement: Movement) -> None:
-    """A strip bent beyond its limit all along bears σ_y w h²/6 times what coil friction leaves, whatever its modulus."""
+    """Bent beyond its limit all along a strip bears σ_y w h²/6, less coil friction, whatever its modulus."""
     m = movement.mainspring
     shown = oscsim.settle(movement).points
     set_all_along = m.coil_efficiency * m.elastic_limit_mpa * m.height_mm * m.thickness_mm**2 / 6  # N·mm
-    assert shown.barrel_torque_n_mm[0, 0] == pytest.approx(m.slip_torque_n_mm or set_all_along, rel=1e-6)
+    assert shown.barrel_torque_n_mm[0, 0] == pytest.approx(m.slip_torque_n_mm or set_all_along, rel=1e-5)
     with pytest.raises(InputError, match="the torque there is the same for every modulus"):
         calibrate(movement, float(shown.amplitude_deg[0, 0]))
 

@@ -1,0 +1,46 @@
+"""``oscsim change``: what does this piece of work change?"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+
+from oscsim.answers.change import Change, change
+from oscsim.commands.options import Commands, add_command, add_design, add_number, add_output, answered
+from oscsim.commands.points import add_assignments, add_points, assigned, condition_of, setting_of
+from oscsim.errors import InputError
+from oscsim.files import load
+from oscsim.show.plots import figure_of
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "change", "before and after a piece of work: parts changed, holes jewelled, fresh oil",
+        "change dockhand --set train.jewels.barrel=2 --oil-age 5", _run,
+    )  # fmt: skip
+    add_design(parser)
+    add_points(parser, condition=False)
+    add_assignments(parser, "--set", "numbers of the design after the work, such as train.jewels.barrel=2")
+    add_number(parser, "--oil-age", "YEARS", "the oil is this old now, and fresh afterwards")
+    add_assignments(parser, "--condition", "condition now, such as worn_brass=1.5")
+    add_assignments(
+        parser, "--condition-after", "condition after the work (default: the same, but fresh oil)"
+    )
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    def ask() -> Change:
+        now = condition_of("--condition", options.condition)
+        after = now
+        if options.condition_after:
+            after = condition_of("--condition-after", options.condition_after)
+        if options.oil_age is not None:
+            if now.oil_age_years:
+                raise InputError("--oil-age, --condition oil_age_years: give one of the two, not both")
+            now = replace(now, oil_age_years=options.oil_age)
+        setting = setting_of(options, now)
+        return change(load(options.design), assigned("--set", options.set), setting, condition=after)
+
+    return answered(options, ask, figure_of)

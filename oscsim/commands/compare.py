@@ -1,0 +1,57 @@
+"""``oscsim compare``: why does this design settle lower than that one?"""
+
+from __future__ import annotations
+
+import argparse
+import tomllib
+from pathlib import Path
+
+from oscsim.answers.compare import GROUPS, Comparison, compare
+from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
+from oscsim.commands.points import add_points, setting_of
+from oscsim.errors import InputError, shown
+from oscsim.files import load, read_text
+from oscsim.show.plots import figure_of
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "compare", "designs side by side, and what makes the difference between two",
+        "compare packet dockhand --plot difference.png", _run,
+    )  # fmt: skip
+    parser.add_argument(
+        "designs", nargs="+", metavar="DESIGN", help="two or more design files or names of bundled designs"
+    )
+    add_points(parser)
+    add_number(
+        parser, "--tolerance", "S_PER_DAY",
+        "how far apart the vertical rates may lie in the working band, s/day (default: 10)", default=10.0,
+    )  # fmt: skip
+    parser.add_argument(
+        "--groups", type=Path, metavar="FILE",
+        help="TOML file of groups to share the difference among, lines such as: lock = [\"escapement.lock_deg\"]",
+    )  # fmt: skip
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    def ask() -> Comparison:
+        groups = GROUPS if options.groups is None else read_groups(options.groups)
+        movements = [load(design) for design in options.designs]
+        return compare(movements, setting_of(options), groups, tolerance_s_per_day=options.tolerance)
+
+    return answered(options, ask, figure_of)
+
+
+def read_groups(path: Path) -> dict[str, tuple[str, ...]]:
+    """Groups of parameters from a TOML file: each key a group, its value a list of dotted names. Raises InputError."""
+    text = read_text(path, "a file of groups")
+    try:
+        table = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise InputError(f"{path}: not TOML: {error}") from None
+    for group, names in table.items():
+        if not isinstance(names, list) or not all(isinstance(name, str) for name in names) or not names:
+            raise InputError(f"{path}: {group} = {shown(names)}: must be a list of dotted names in quotes")
+    return {group: tuple(names) for group, names in table.items()}

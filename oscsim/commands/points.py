@@ -1,0 +1,76 @@
+"""Options of the commands that answer at chosen positions and hours, in a chosen condition."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import fields
+from typing import Any
+
+from oscsim.commands.options import add_number, add_positions, add_temperature, add_tilt
+from oscsim.condition import Condition
+from oscsim.errors import InputError, nearest, shown
+from oscsim.setting import Setting
+
+
+def add_points(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:
+    """Positions, hours, tilt, temperature and, unless the command has its own, the condition."""
+    add_positions(parser, "CH 12H")
+    add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
+    add_tilt(parser)
+    add_temperature(parser)
+    if condition:
+        add_assignments(
+            parser, "--condition", "wear, oil and faults beside the design, such as oil_age_years=5"
+        )
+
+
+def add_assignments(parser: argparse.ArgumentParser, name: str, text: str) -> None:
+    parser.add_argument(name, nargs="+", default=(), metavar="NAME=VALUE", help=text)
+
+
+def setting_of(options: argparse.Namespace, condition: Condition | None = None) -> Setting:
+    """The setting that the options ask for; raises InputError."""
+    if condition is None:
+        condition = condition_of("--condition", options.condition)
+    return Setting(
+        positions=options.positions or ("CH", "12H"),
+        hours=options.hours or (0.0, 24.0),
+        tilt_deg=options.tilt,
+        temperature_c=options.temperature,
+        condition=condition,
+    )
+
+
+def assigned(option: str, words: Sequence[str]) -> dict[str, Any]:
+    """NAME=VALUE words as a table: whole numbers, numbers, 'none', or text for the check that knows better."""
+    found: dict[str, Any] = {}
+    for word in words:
+        name, equals, text = word.partition("=")
+        if not equals or not name or not text:
+            raise InputError(f"{option} {shown(word)}: expected NAME=VALUE")
+        if name in found:
+            raise InputError(f"{option}: {name} is given twice")
+        found[name] = _value(text)
+    return found
+
+
+def _value(text: str) -> Any:
+    if text.lower() == "none":
+        return None
+    for kind in (int, float):
+        try:
+            return kind(text)
+        except ValueError:
+            continue
+    return text
+
+
+def condition_of(option: str, words: Sequence[str]) -> Condition:
+    """The condition that NAME=VALUE words describe; raises InputError."""
+    found = assigned(option, words)
+    known = [f.name for f in fields(Condition)]
+    for name in found:
+        if name not in known:
+            raise InputError(f"{option}: {shown(name)}: unknown; {nearest(name, known)}")
+    return Condition(**found)

@@ -1,0 +1,93 @@
+"""``oscsim swap``: what would another mainspring do?"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from oscsim.answers.swap import Candidate, Swap, read_candidates, swap
+from oscsim.commands.options import (
+    Commands,
+    add_command,
+    add_design,
+    add_number,
+    add_output,
+    answered,
+    number,
+)
+from oscsim.errors import InputError
+from oscsim.files import load
+from oscsim.setting import Setting
+from oscsim.show.plots import figure_of
+
+_SIZE = ("height", "thickness", "length")
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "swap", "other mainsprings in the present barrel, ranked",
+        "swap dockhand --height 1.3 --thickness 0.105 --length 380 --wanted 245", _run,
+    )  # fmt: skip
+    add_design(parser)
+    parser.add_argument(
+        "--springs", type=Path, metavar="FILE",
+        help="CSV list of springs with the headings name, height_mm, thickness_mm, length_mm and, where known, "
+        "modulus_gpa, elastic_limit_mpa, free_curvature_per_m, slip_torque_n_mm",
+    )  # fmt: skip
+    for key in _SIZE:
+        add_number(parser, f"--{key}", "MM", f"{key} of one strip, mm, in place of a list")
+    add_number(
+        parser, "--wanted", "DEG",
+        "amplitude wanted dial up, fully wound, deg (default: that of the present spring)",
+    )  # fmt: skip
+    add_number(
+        parser, "--known", "DEG",
+        "amplitude that the present movement shows, deg, from which the alloy's modulus is found",
+    )  # fmt: skip
+    parser.add_argument(
+        "--known-at", nargs=2, metavar=("POS", "H"), help="where --known was read (default: CH 0)"
+    )
+    add_number(
+        parser, "--tolerance", "S_PER_DAY",
+        "how far apart the vertical rates may lie at the working band's floor, s/day (default: 10)", default=10.0,
+    )  # fmt: skip
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    def ask() -> Swap:
+        known_at = None
+        if options.known_at is not None:
+            if options.known is None:
+                raise InputError("--known-at: give --known with it")
+            place, hour = options.known_at
+            known_at = Setting(positions=place, hours=number(hour))  # type: ignore[arg-type]
+        return swap(
+            load(options.design),
+            _candidates(options),
+            wanted_deg=options.wanted,
+            known_deg=options.known,
+            known_at=known_at,
+            tolerance_s_per_day=options.tolerance,
+        )
+
+    return answered(options, ask, figure_of)
+
+
+def _candidates(options: argparse.Namespace) -> list[Candidate]:
+    """The list in the file, or the one strip described; raises InputError."""
+    size = {key: getattr(options, key) for key in _SIZE}
+    given = [key for key in _SIZE if size[key] is not None]
+    if options.springs is not None:
+        if given:
+            raise InputError(f"--springs, --{given[0]}: give a list or one strip, not both")
+        return read_candidates(options.springs)
+    if missing := [key for key in _SIZE if size[key] is None]:
+        wanted = (
+            "give --springs FILE, or --height, --thickness and --length"
+            if not given
+            else "needed for one strip"
+        )
+        raise InputError(f"--{missing[0]}: missing; {wanted}")
+    return [Candidate(name="this strip", **{f"{key}_mm": value for key, value in size.items()})]

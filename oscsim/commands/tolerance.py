@@ -1,0 +1,89 @@
+"""``oscsim tolerance``: how far apart are sound examples of this design?"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from contextlib import contextmanager
+from pathlib import Path
+
+from oscsim.answers.tolerance import Tolerance, tolerance
+from oscsim.commands.options import Commands, add_command, add_design, add_number, add_output, answered
+from oscsim.commands.points import add_points, setting_of
+from oscsim.fields import Quantity
+from oscsim.files import load
+from oscsim.show.plots import figure_of
+
+_SEED = Quantity("", "", "seed of the random draws", 0, 2**32 - 1, whole=True)
+_WORKERS = Quantity("", "", "processes that share the work", 1, 256, whole=True)
+_EXAMPLES, _FIRST_SEED = 2000, 0
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "tolerance", "what sound examples of a design show, and which tolerance matters most",
+        "tolerance dockhand --examples 5000 --plot band.png", _run,
+    )  # fmt: skip
+    add_design(parser)
+    add_points(parser)
+    add_number(parser, "--examples", "N", f"examples to be drawn (default: {_EXAMPLES})", default=_EXAMPLES)
+    add_number(
+        parser, "--seed", "N", f"seed of the random draws (default: {_FIRST_SEED})", default=_FIRST_SEED
+    )
+    parser.add_argument("--no-sobol", action="store_true", help="leave out which tolerance matters most")
+    parser.add_argument(
+        "--store",
+        type=Path,
+        metavar="DIR",
+        help="keep finished blocks here, and go on from them after a break",
+    )
+    add_number(parser, "--workers", "N", "processes that share the work (default: 1)", default=1)
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    def ask() -> Tolerance:
+        numbers = {name: _whole(getattr(options, name)) for name in ("examples", "seed", "workers")}
+        _SEED.check("--seed", numbers["seed"])
+        _WORKERS.check("--workers", numbers["workers"])
+        movement, setting = load(options.design), setting_of(options)
+        with _executor(numbers["workers"]) as executor:
+            return tolerance(
+                movement,
+                setting,
+                examples=numbers["examples"],
+                rng=numbers["seed"],
+                sobol=not options.no_sobol,
+                executor=executor,
+                store=options.store,
+                progress=_progress if sys.stderr.isatty() else None,
+            )
+
+    return answered(options, ask, figure_of)
+
+
+def _whole(value: float | str) -> int:
+    """A whole number as one; anything else goes on to the check."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value  # type: ignore[return-value]
+
+
+@contextmanager
+def _executor(workers: int) -> Iterator[Executor | None]:
+    """Processes to share the work, none for one worker."""
+    if workers == 1:
+        yield None
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        yield pool
+
+
+def _progress(done: int, every: int) -> None:
+    """Points done, on one line of the terminal."""
+    sys.stderr.write(f"\r{done} of {every} points settled" + ("\n" if done == every else ""))
+    sys.stderr.flush()

@@ -1,0 +1,92 @@
+"""``oscsim whatif``: what if this number were different?"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+
+import numpy as np
+
+from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, what_if
+from oscsim.commands.options import Commands, add_command, add_design, add_output, answered, number
+from oscsim.commands.points import add_points, setting_of
+from oscsim.errors import InputError, nearest, shown
+from oscsim.fields import Quantity
+from oscsim.files import load
+from oscsim.movement import Movement, parameter_names
+from oscsim.show.plots import figure_of
+from oscsim.tables import quantity_of
+
+_COUNT = Quantity("", "", "values from one end to the other", 2, 2000, whole=True)
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "whatif", "amplitude against any number of the design, or over two; or what a step of each changes",
+        "whatif dockhand --vary escapement.lock_deg 1 5 9", _run,
+    )  # fmt: skip
+    add_design(parser)
+    parser.add_argument(
+        "--vary", nargs=4, action="append", default=[], metavar=("NAME", "FROM", "TO", "COUNT"),
+        help="the number at this dotted name, from one value to another in so many; twice for a map",
+    )  # fmt: skip
+    parser.add_argument(
+        "--sensitivities", nargs="*", metavar="NAME",
+        help="instead: what one small step of each number changes (default: all the design gives)",
+    )  # fmt: skip
+    add_points(parser)
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    if options.sensitivities is not None:
+        return _sensitivities(options)
+    if not options.vary:
+        raise InputError("--vary: give NAME FROM TO COUNT, or --sensitivities")
+
+    def ask() -> WhatIf:
+        values: dict[str, list[float]] = {}
+        for name, *span in options.vary:
+            if name in values:
+                raise InputError(f"--vary: {name} is given twice")
+            values[name] = _values(name, span)
+        return what_if(load(options.design), values, setting_of(options))
+
+    return answered(options, ask, figure_of)
+
+
+def _sensitivities(options: argparse.Namespace) -> str:
+    for name in ("vary", "plot"):
+        if getattr(options, name):
+            raise InputError(f"--{name}: does not go with --sensitivities, leave one out")
+
+    def ask() -> Sensitivities:
+        return sensitivities(load(options.design), options.sensitivities or None, setting_of(options))
+
+    return answered(options, ask)
+
+
+def _values(name: str, span: Sequence[str]) -> list[float]:
+    """The values FROM TO COUNT stand for; raises InputError."""
+    info = quantity_of(Movement, name)
+    if info is None:
+        numbers = [known for known in parameter_names() if quantity_of(Movement, known)]
+        raise InputError(f"--vary {shown(name)}: no number of a design; {nearest(name, numbers)}")
+    low, high, count = (number(word) for word in span)
+    ends = [
+        int(end) if info.whole and isinstance(end, float) and end.is_integer() else end for end in (low, high)
+    ]
+    for end in ends:
+        info.check(name, end)
+    if isinstance(count, float) and count.is_integer():
+        count = int(count)
+    _COUNT.check(f"--vary {name} COUNT", count)
+    if ends[0] == ends[1]:
+        raise InputError(f"--vary {name} {span[0]} {span[1]}: FROM and TO are the same")
+    found = np.linspace(float(ends[0]), float(ends[1]), int(count))
+    if info.whole and not (found == np.round(found)).all():
+        raise InputError(
+            f"--vary {name}: whole numbers only, and {int(count)} values from {span[0]} to {span[1]} are not"
+        )
+    return found.tolist()  # type: ignore[no-any-return]

@@ -1,0 +1,182 @@
+"""The diagnosis as a page of text: verdict, readings against their bands, causes, margin, next reading, cautions."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from oscsim.bench.readings import READ
+from oscsim.show.bench_words import (
+    CAUTIONS,
+    READ_TITLES,
+    READ_WORDS,
+    SHORT,
+    UNITS,
+    aligned,
+    amount,
+    change,
+    estimate,
+    interval,
+    listed,
+    odds,
+    place,
+    spoken_place,
+)
+from oscsim.show.style import headline
+from oscsim.show.tables import wrapped
+
+if TYPE_CHECKING:
+    from oscsim.bench.findings import Cause, Diagnosis, Judged
+
+#: A reading whose weight falls below this is named as doubtful.
+_DOUBTED = 0.5
+_SILENT = "the readings say nothing about it"
+#: Alone it would explain much, beside the others nothing is left for it.
+_OPEN = "left open beside the others"
+
+
+def diagnosis_table(answer: Diagnosis) -> str:
+    """The whole page."""
+    told = answer.readings.lift_angle_deg
+    lift = "the design's own lift angle" if told is None else f"a lift angle of {told:g} deg"
+    heading = f"{headline(answer.design)}: diagnosis of {len(answer.readings.rows)} rows of readings, instrument told {lift}"
+    parts = [
+        heading,
+        wrapped(answer.verdict),
+        judged_text(answer),
+        causes_text(answer),
+        wrapped(margin_sentence(answer)),
+        wrapped(next_sentence(answer)),
+    ]
+    parts += [wrapped(remark) for remark in remarks(answer)]
+    parts.append("Cautions\n" + "\n".join(wrapped(f"- {caution}") for caution in CAUTIONS))
+    return "\n\n".join(parts)
+
+
+def judged_rows(answer: Diagnosis, kind: str) -> list[list[str]]:
+    """Place, value, band, judgement and how far outside, for one kind of reading."""
+    return [
+        [
+            place(j.position, j.hours),
+            amount(kind, j.value),
+            f"{amount(kind, j.low)} to {amount(kind, j.high)}",
+            _judgement(j),
+            amount(kind, j.predicted),
+        ]
+        for j in answer.judged
+        if j.kind == kind
+    ]
+
+
+JUDGED_HEADS = ("", "read", "sound, 90 %", "", "all causes fitted")
+
+
+def judged_text(answer: Diagnosis) -> str:
+    """Every kind of reading against the bands of sound examples."""
+    tables = []
+    for kind in READ:
+        if rows := judged_rows(answer, kind):
+            heads = [READ_TITLES[kind], *JUDGED_HEADS[1:]]
+            tables.append(aligned(heads, rows, left=(0, 3)))
+    return "\n\n".join(tables)
+
+
+def _judgement(j: Judged) -> str:
+    if j.judgement == "inside":
+        return "inside"
+    by = amount("amplitude_deg" if j.kind == "amplitude_deg" else "beat_error_ms", j.outside_by)
+    return f"{j.judgement} by {by} {UNITS[j.kind]}"
+
+
+CAUSE_HEADS = ("Cause", "estimate", "90 % interval", "odds for it")
+
+
+def cause_row(cause: Cause) -> list[str]:
+    """One cause as cells of the table with ``CAUSE_HEADS``."""
+    if cause.unlearnt:
+        return [SHORT[cause.name], "–", _OPEN if cause.found else _SILENT, odds(cause.evidence)]
+    at = f" at {cause.direction_deg:.0f} deg" if cause.direction_deg is not None else ""
+    return [
+        SHORT[cause.name],
+        estimate(cause.name, cause.unit, cause.estimate) + at,
+        interval(cause.name, cause.unit, cause.low, cause.high),
+        odds(cause.evidence),
+    ]
+
+
+ODDS_NOTE = (
+    "Per cent and times are of the design's value. Odds: how much better the readings are explained with the cause "
+    "than without it; 10 to 1 and more counts as found."
+)
+
+
+def causes_text(answer: Diagnosis) -> str:
+    """The causes in order of evidence, and which of them look the same."""
+    table = aligned(CAUSE_HEADS, [cause_row(cause) for cause in answer.causes])
+    parts = [f"Causes in order of evidence\n{table}", wrapped(ODDS_NOTE)]
+    if alike := alike_sentence(answer):
+        parts.append(wrapped(alike))
+    return "\n".join(parts)
+
+
+def alike_sentence(answer: Diagnosis) -> str:
+    """Which causes these readings cannot tell apart, in words; each pair once."""
+    said: set[frozenset[str]] = set()
+    clauses = []
+    for cause in answer.causes:
+        others = [o for o in cause.indistinguishable_from if frozenset((cause.name, o)) not in said]
+        said |= {frozenset((cause.name, other)) for other in others}
+        if others:
+            clauses.append(f"{SHORT[cause.name]} from {listed([SHORT[o] for o in others], 'or')}")
+    return f"These readings cannot tell {'; nor '.join(clauses)}." if clauses else ""
+
+
+def margin_sentence(answer: Diagnosis) -> str:
+    """Where the floor lies and what is left above it."""
+    if not math.isfinite(answer.floor_deg):
+        return "The vertical positions of this design never keep within the tolerated spread: there is no floor to keep."
+    floor = f"The design's floor is {answer.floor_deg:.0f} deg of true amplitude dial up"
+    if not math.isfinite(answer.margin_deg):
+        return f"{floor}; as fitted the movement has no steady amplitude there when fully wound."
+    if answer.margin_deg < 0.0:
+        return f"{floor}. Fully wound, as fitted, this movement lies {-answer.margin_deg:.0f} deg below it."
+    return (
+        f"{floor}: below it the vertical positions part by more than tolerated. Fully wound, as fitted, this movement has "
+        f"{answer.margin_deg:.0f} deg to spare and keeps above the floor for {answer.margin_hours:.0f} h."
+    )
+
+
+def next_sentence(answer: Diagnosis) -> str:
+    """What to read next and why, in words."""
+    best = answer.following
+    verb = "Read again" if best.again else "Read next"
+    what = f"{verb}: {READ_WORDS[best.read]} in {spoken_place(best.position, best.hours)}."
+    causes = list(dict.fromkeys("unbalance" if n.startswith("unbalance") else n for n in best.narrows))
+    if not causes:
+        return f"{what} It would not tell much more, and no other single reading would; cleaning, looking and measuring will."
+    alone = _alone(answer)
+    repeated = " All places are taken, so a repeat is meant." if best.again else ""
+    return f"{what} It would narrow {listed([SHORT[name] for name in causes])} most.{alone}{repeated}"
+
+
+def _alone(answer: Diagnosis) -> str:
+    """What the cause found predicts for that reading."""
+    cause, best = answer.found, answer.following
+    if cause is None or best.read not in cause.predicts:
+        return ""
+    moved = change(best.read, cause.predicts[best.read])
+    return f" There {SHORT[cause.name]}, as fitted, makes {moved} {UNITS[best.read]}."
+
+
+def remarks(answer: Diagnosis) -> list[str]:
+    """Doubted readings and a fit that did not end."""
+    said = []
+    doubted = [j for j in answer.judged if j.weight < _DOUBTED]
+    if doubted:
+        places = [f"{READ_WORDS[j.kind]} in {spoken_place(j.position, j.hours)}" for j in doubted]
+        said.append(
+            f"Doubted, and given little weight: {'; '.join(places)}. Take {'it' if len(doubted) == 1 else 'them'} again."
+        )
+    if not answer.converged:
+        said.append("The search for the causes did not come to an end: take the estimates as rough.")
+    return said

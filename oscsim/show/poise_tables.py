@@ -1,0 +1,118 @@
+"""The poising aid as a page of text: where the heavy point is, what to do, and what the rates will be."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from oscsim.show.bench_words import CAUTIONS, aligned, place
+from oscsim.show.style import headline
+from oscsim.show.tables import signed, wrapped
+
+if TYPE_CHECKING:
+    from oscsim.bench.poise import Poising
+
+
+def poising_table(answer: Poising) -> str:
+    """The whole page."""
+    told = answer.readings.lift_angle_deg
+    lift = "the design's own lift angle" if told is None else f"a lift angle of {told:g} deg"
+    parts = [f"{headline(answer.design)}: want of poise from vertical rates, instrument told {lift}"]
+    parts += [wrapped(sentence) for sentence in (heavy_sentence(answer), work_sentence(answer)) if sentence]
+    parts += [wrapped(caution) for caution in answer.cautions]
+    parts += [rates_text(answer), wrapped(shared_sentence(answer)), wrapped(node_sentence(answer))]
+    parts.append("Cautions\n" + "\n".join(wrapped(f"- {caution}") for caution in CAUTIONS[:1] + CAUTIONS[3:]))
+    return "\n\n".join(parts)
+
+
+def clock(direction_deg: float) -> str:
+    """A direction as the nearest half hour of the dial."""
+    halves = round(direction_deg / 15.0) % 24
+    hour = halves // 2 or 12
+    return f"{hour} o'clock" if halves % 2 == 0 else f"half past {hour}"
+
+
+def heavy_sentence(answer: Poising) -> str:
+    """Where the heavy point is and how much it weighs."""
+    if not answer.told:
+        if not math.isfinite(answer.most_ug_cm):
+            return "Nothing can be told about the heavy point from these readings."
+        return (
+            f"No want of poise can be told from these readings: it is at most {answer.most_ug_cm:.1f} µg·cm (90 %), "
+            "and its direction is open."
+        )
+    return (
+        f"The heavy point: {answer.moment_ug_cm:.1f} µg·cm ({answer.low_ug_cm:.1f} to {answer.high_ug_cm:.1f}, 90 %), "
+        f"{answer.direction_deg:.0f} ± {answer.direction_half_width_deg:.0f} deg clockwise from 12, towards "
+        f"{clock(answer.direction_deg)}, with the balance at rest and seen from the dial side. Seen from the balance's "
+        f"side the angle runs the other way. It hangs lowest with {clock(answer.direction_deg + 180.0)} up."
+    )
+
+
+def work_sentence(answer: Poising) -> str:
+    """What to take away or to add, and the hole."""
+    work = answer.work
+    if work is None:
+        return ""
+    return (
+        f"Take away {work.mass_ug:.0f} ± {work.half_width_ug:.0f} µg at the heavy point, {work.radius_mm:.2f} mm from the "
+        f"axis, or add as much opposite, towards {clock(answer.direction_deg + 180.0)}. That is a hole of "
+        f"{work.drill_mm:g} mm diameter and {work.depth_mm:.3f} mm depth in metal of {work.density_g_cm3:g} g/cm³. Take "
+        "less than half of it, read again, and approach."
+    )
+
+
+def rates_text(answer: Poising) -> str:
+    """Rates read, by the model, and as they will be."""
+    heads = ["Rate, s/day", "amplitude shown, deg", "read", "model", "after the work"]
+    rows = [
+        [
+            place(v.position, v.hours),
+            f"{v.shown_deg:.0f}",
+            signed(v.rate_s_per_day),
+            signed(v.model_s_per_day),
+            f"{signed(v.after_s_per_day)} ± {v.after_half_width_s_per_day:.1f}" if answer.told else "–",
+        ]
+        for v in answer.verticals
+    ]
+    lines = [aligned(heads, rows)]
+    if answer.told:
+        for hours in sorted({v.hours for v in answer.verticals}):
+            at = [v for v in answer.verticals if v.hours == hours]
+            spreads = [
+                max(values) - min(values)
+                for values in ([v.rate_s_per_day for v in at], [v.after_s_per_day for v in at])
+            ]
+            if len(at) > 1:
+                lines.append(
+                    f"Spread of the vertical rates at {hours:g} h: {spreads[0]:.1f} s/day, after the work {spreads[1]:.1f}."
+                )
+    return "\n".join(lines)
+
+
+def shared_sentence(answer: Poising) -> str:
+    """The part that poising will not touch."""
+    parts = [
+        f"{signed(o.rate_s_per_day)} ± {o.half_width_s_per_day:.1f} s/day at {o.hours:g} h and {o.amplitude_deg:.0f} deg"
+        for o in answer.offsets
+    ]
+    tail = " How it differs between the hours is isochronism, not poise." if len(answer.offsets) > 1 else ""
+    return f"All vertical positions share {'; '.join(parts)}: regulation and isochronism, which poising leaves as it is.{tail}"
+
+
+def node_sentence(answer: Poising) -> str:
+    """Where the effect turns over, and on which side the readings lie."""
+    if not math.isfinite(answer.node_deg):
+        return "The effect of a heavy point does not turn over between 150 and 290 deg in this design."
+    sides = [o.amplitude_deg - answer.node_deg for o in answer.offsets]
+    where = (
+        "These readings lie below it."
+        if max(sides) < 0.0
+        else "These readings lie above it."
+        if min(sides) > 0.0
+        else "These readings lie on both sides of it."
+    )
+    return (
+        f"The node is at {answer.node_deg:.1f} deg true, {answer.node_shown_deg:.0f} deg as this instrument shows it: "
+        f"below it a heavy point that hangs low gains, above it the same point loses. {where}"
+    )

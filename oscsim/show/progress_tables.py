@@ -1,0 +1,110 @@
+"""Before and after as text: what changed place by place, which causes moved, and whether it was as predicted."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from oscsim.bench.readings import READ
+from oscsim.show.bench_words import (
+    READ_TITLES,
+    SHORT,
+    aligned,
+    amount,
+    change,
+    estimate,
+    interval,
+    listed,
+    place,
+)
+from oscsim.show.style import headline
+from oscsim.show.tables import signed, wrapped
+
+if TYPE_CHECKING:
+    from oscsim.bench.progress import CauseMoved, Progress
+
+_ADJUSTED = ("unbalance", "out_of_beat", "regulation")
+
+
+def progress_table(answer: Progress) -> str:
+    """The whole page."""
+    parts = [f"{headline(answer.design)}: before and after the work", wrapped(progress_sentence(answer))]
+    for kind in READ:
+        rows = [
+            [
+                place(m.position, m.hours),
+                amount(kind, m.before),
+                amount(kind, m.after),
+                f"{change(kind, m.change)} ± {amount('beat_error_ms' if kind == 'beat_error_ms' else 'amplitude_deg', m.half_width)}",
+                change(kind, m.predicted),
+                "" if m.as_predicted else "otherwise than predicted",
+            ]
+            for m in answer.moved
+            if m.kind == kind
+        ]
+        if rows:
+            heads = [READ_TITLES[kind], "before", "after", "change, 90 %", "predicted", ""]
+            parts.append(aligned(heads, rows, left=(0, 5)))
+    parts.append(causes_text(answer))
+    if abs(answer.common_rate_s_per_day) >= 1.0:
+        parts.append(
+            wrapped(
+                f"All rates changed by {signed(answer.common_rate_s_per_day)} s/day more than predicted. That is taken as "
+                "regulating and stands in the predicted changes above."
+            )
+        )
+    parts.append(wrapped(f"Before: {answer.before.verdict}"))
+    parts.append(wrapped(f"After: {answer.after.verdict}"))
+    return "\n\n".join(parts)
+
+
+def progress_sentence(answer: Progress) -> str:
+    """What changed on the whole, and whether that was predicted."""
+    predicted = (
+        f"if {SHORT[answer.prediction].split(',')[0] if answer.prediction == 'lock' else SHORT[answer.prediction]} was put right"
+        if answer.prediction in SHORT
+        else f"for {answer.prediction}"
+    )
+    if math.isfinite(answer.gain_deg):
+        turned = "rose" if answer.gain_deg > 0.0 else "fell"
+        said = (
+            f"Amplitudes {turned} by {abs(answer.gain_deg):.0f} deg on average; {signed(answer.predicted_gain_deg, 0)} deg "
+            f"{'were' if abs(answer.predicted_gain_deg) >= 1.5 else 'was'} predicted {predicted}."
+        )
+    else:
+        said = f"No amplitude was read both times. The prediction is {predicted}."
+    verdict = (
+        "All changes together are as predicted, within the uncertainty of readings and prediction."
+        if answer.as_predicted
+        else "All changes together are not as predicted: something else moved, or it was not put right."
+    )
+    return f"{said} {verdict}"
+
+
+def causes_text(answer: Progress) -> str:
+    """Which causes moved, and by how much."""
+    moved = [c for c in answer.causes if c.moved]
+    if not moved:
+        faults = "The amplitudes did change, though. " if abs(answer.gain_deg) > 5.0 else ""
+        return wrapped(
+            f"No single cause can be said to have moved: the readings leave open which did. {faults}"
+        ).rstrip()
+    rows = [
+        [
+            SHORT[c.name],
+            estimate(c.name, c.unit, c.before),
+            _step(c, c.change),
+            interval(c.name, c.unit, c.low, c.high),
+        ]
+        for c in moved
+    ]
+    table = aligned(["Causes that moved", "before", "change", "90 % interval"], rows)
+    still = [
+        SHORT[c.name] for c in answer.causes if not c.moved and not c.unlearnt and c.name not in _ADJUSTED
+    ]
+    note = f"No change can be told in {listed(still, 'or')}." if still else ""
+    return "\n".join([table, wrapped("Changes per cent and times are after over before. " + note)])
+
+
+def _step(cause: CauseMoved, value: float) -> str:
+    return estimate(cause.name, cause.unit, value)
