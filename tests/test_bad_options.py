@@ -39,7 +39,7 @@ SETTLE = [
     ("--position=CH", "--position: unknown option", "did you mean '--positions'?"),
     ("--zzz", "--zzz: unknown option; known: -h, --help, --positions", ""),
     ("-z", "-z", ""),
-    ("--plot x.png", "--plot: unknown option", ""),
+    ("--plot x.gif", "ending '.gif' is not one of", ""),
     ("another.toml", "another.toml", ""),
 ]
 RUNDOWN = [

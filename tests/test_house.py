@@ -13,11 +13,21 @@ import oscsim
 
 ROOT = Path(oscsim.__file__).parent
 #: Rooms and what they must never import, at any depth of their code.
+COMMAND_LINE = ("oscsim.cli", "oscsim.commands")
 NEVER = {
-    "motion": ("oscsim.answers", "oscsim.show", "oscsim.cli", "matplotlib", "sympy"),
-    "parts": ("oscsim.answers", "oscsim.show", "oscsim.cli", "oscsim.motion", "matplotlib", "sympy"),
-    "show": ("sympy", "scipy", "oscsim.motion.settle", "oscsim.operating"),
-    "answers": ("oscsim.cli", "sympy"),
+    "motion": ("oscsim.answers", "oscsim.bench", "oscsim.show", *COMMAND_LINE, "matplotlib", "sympy"),
+    "parts": (
+        "oscsim.answers",
+        "oscsim.bench",
+        "oscsim.show",
+        *COMMAND_LINE,
+        "oscsim.motion",
+        "matplotlib",
+        "sympy",
+    ),
+    "show": (*COMMAND_LINE, "sympy", "scipy", "oscsim.motion.settle", "oscsim.operating"),
+    "answers": (*COMMAND_LINE, "oscsim.bench", "sympy"),
+    "bench": (*COMMAND_LINE, "sympy"),
 }
 
 

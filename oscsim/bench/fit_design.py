@@ -12,6 +12,7 @@ import numpy as np
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.bench.model import predict, read_values
+from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import NINETY, Posterior, Prior, maximise
 from oscsim.bench.readings import Readings
 from oscsim.errors import InputError, nearest, shown
@@ -134,7 +135,9 @@ def fit_design(
     WIDTH.check("width", width)
     infos = _checked(movement, names)
     used = _used(readings, names)
-    values, sigma, what, places = read_values(movement, used)
+    values, sigma, what, places = read_values(used)
+    # the instrument knows the design as it was, not what the search makes of it
+    places = replace(places, lift_angle_deg=lift_told(movement, used))
     rates = np.array([kind == "rate_s_per_day" for _, kind in what])
     covariance = np.diag(sigma**2)
     if _SET not in names:

@@ -12,8 +12,7 @@ from scipy import stats
 
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
-from oscsim.bench.model import lift_told
-from oscsim.bench.poise_effect import Effect, poise_effect
+from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.posterior import NINETY
 from oscsim.bench.poising_work import Work, work_of
 from oscsim.bench.readings import READ, Reading, Readings

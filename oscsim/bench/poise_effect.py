@@ -10,12 +10,13 @@ import numpy as np
 from scipy.optimize import brentq
 
 from oscsim.arrays import Array
-from oscsim.bench.readings import Reading
+from oscsim.bench.readings import Reading, Readings
 from oscsim.errors import InputError
 from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
+from oscsim.parts.escapement import lift_angle
 from oscsim.setting import Setting
 from oscsim.units import DAY, G0, UG_CM
 
@@ -39,6 +40,13 @@ class Effect:
     slope: Array
     node_deg: float
     shown_over_true: Array
+
+
+def lift_told(movement: Movement, readings: Readings) -> float:
+    """The lift angle the instrument was told, deg: the design's own unless the readings say otherwise."""
+    if readings.lift_angle_deg is not None:
+        return readings.lift_angle_deg
+    return math.degrees(float(lift_angle(movement.escapement)))
 
 
 def poise_effect(

@@ -18,13 +18,13 @@ from oscsim.bench.model import (
     CAUSES,
     PARAMETERS,
     Places,
-    lift_told,
     parameters_of,
     places_of,
     predict,
     predictions,
     prior_sd,
 )
+from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import NINETY
 from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.condition import Condition

@@ -25,7 +25,7 @@ def register(commands: Commands) -> None:
     add_number(parser, "--oil-age", "YEARS", "the oil is this old now, and fresh afterwards")
     add_assignments(parser, "--condition", "condition now, such as worn_brass=1.5")
     add_assignments(
-        parser, "--condition-after", "condition after the work (default: the same, but fresh oil)"
+        parser, "--condition-after", "what of the condition the work changes, such as worn_brass=1"
     )
     add_output(parser)
 
@@ -33,9 +33,7 @@ def register(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> str:
     def ask() -> Change:
         now = condition_of("--condition", options.condition)
-        after = now
-        if options.condition_after:
-            after = condition_of("--condition-after", options.condition_after)
+        after = condition_of("--condition-after", options.condition_after, now)
         if options.oil_age is not None:
             if now.oil_age_years:
                 raise InputError("--oil-age, --condition oil_age_years: give one of the two, not both")

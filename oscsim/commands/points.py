@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 from oscsim.commands.options import add_number, add_positions, add_temperature, add_tilt
 from oscsim.condition import Condition
 from oscsim.errors import InputError, nearest, shown
 from oscsim.setting import Setting
+
+#: As the design has it.
+DESIGNED = Condition()
 
 
 def add_points(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:
@@ -66,11 +69,11 @@ def _value(text: str) -> Any:
     return text
 
 
-def condition_of(option: str, words: Sequence[str]) -> Condition:
-    """The condition that NAME=VALUE words describe; raises InputError."""
+def condition_of(option: str, words: Sequence[str], before: Condition = DESIGNED) -> Condition:
+    """The condition ``before`` with what NAME=VALUE words change; raises InputError."""
     found = assigned(option, words)
     known = [f.name for f in fields(Condition)]
     for name in found:
         if name not in known:
             raise InputError(f"{option}: {shown(name)}: unknown; {nearest(name, known)}")
-    return Condition(**found)
+    return replace(before, **found)

@@ -67,8 +67,10 @@ def sweep(
             if progress is not None:
                 progress(done, osc.size)
     except BaseException:
-        for later in waiting.values():
-            later.cancel()
+        for number, later in waiting.items():
+            ended = not later.cancel() and later.done()
+            if ended and folder is not None and found[number] is None and later.exception() is None:
+                _save(folder / names[number], later.result())
         raise
     return _joined([result for result in found if result is not None])
 
@@ -117,7 +119,7 @@ def _save(path: Path, batch: SettledBatch) -> None:
 def _load(path: Path, points: int) -> SettledBatch | None:
     """A block kept earlier; None when it is absent or damaged, so that it is computed again."""
     try:
-        with np.load(path, allow_pickle=False) as kept:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
             cycle = Cycle(*(kept[f.name] for f in fields(Cycle)))
             batch = SettledBatch(kept["state"], kept["low"], kept["high"], cycle)
     except Exception:  # a torn or foreign file makes numpy and zipfile raise almost anything

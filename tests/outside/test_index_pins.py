@@ -18,6 +18,7 @@ from oscsim.answers.isochronism import isochronism
 from oscsim.answers.rates import rates
 from oscsim.motion.arcs import free_arc
 from oscsim.motion.contact import push
+from oscsim.motion.free import free_period
 from oscsim.motion.rules import LADDER, collocation
 from tests.theory.swing import half_swing
 
@@ -97,6 +98,20 @@ def test_swing_with_drag_against_integration(edges):
         going = free_arc(osc, np.array([swing.end]), np.array([meeting]), RULE, backwards=True)
         assert coming.speed_squared == pytest.approx(going.speed_squared, rel=1e-10)
         assert (coming.time + going.time)[0] == pytest.approx(swing.time, rel=1e-10)
+
+
+@pytest.mark.parametrize("edges", PINS)
+def test_period_with_drag_against_integration(edges):
+    # Kept going at the dead point: of both half-swings the quarter in, and the quarter out as one in against time.
+    low, high = np.radians(edges)
+    start, damping, dry = 3.9, 1 / 150, 0.004
+    quarters = []
+    for drags in ((damping, dry), (-damping, -dry)):
+        for low_high in ((low, high), (-high, -low)):
+            flow, cuts = acceleration(*low_high, *drags, between=(0.0, 0.0))
+            quarters.append(half_swing(flow, -start, cuts).crossings[cuts.index(0.0)])
+    osc = free(viscous=damping, dry=dry, **pins(*edges))
+    assert free_period(osc, np.array([start]))[0] == pytest.approx(sum(quarters), rel=1e-10)
 
 
 @pytest.mark.parametrize("edges", PINS)

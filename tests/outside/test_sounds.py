@@ -51,8 +51,8 @@ def test_apparent_amplitude_of_a_whole_watch(name):
     # docs/physics.md §2: some tenths of a degree off the true one, even with the right lift angle.
     points = oscsim.settle(DESIGNS[name], oscsim.Setting(positions=["CH", "12H"], hours=[0, 24])).points
     off = points.apparent_amplitude_deg - points.amplitude_deg
-    assert np.abs(off).max() < 3.0
-    assert np.abs(off).min() > 0.01
+    assert np.abs(off).max() < 1.0
+    assert np.abs(off).min() > 0.1
 
 
 @pytest.mark.parametrize(("degrees", "ms"), [(180, 0.442), (270, 0.295), (300, 0.265)])
