@@ -6,6 +6,9 @@
 """
 
 from oscsim.answers.band import Band, working_band
+from oscsim.answers.budget import Budget, budget
+from oscsim.answers.change import Change, change
+from oscsim.answers.compare import Attribution, Comparison, attribute, compare
 from oscsim.answers.isochronism import Isochronism, isochronism
 from oscsim.answers.points import SettledPoints
 from oscsim.answers.ratemap import RateMap, ratemap
@@ -13,8 +16,12 @@ from oscsim.answers.rates import Rates, rates
 from oscsim.answers.regulate import regulate
 from oscsim.answers.rundown import RunDown, run_down
 from oscsim.answers.settled import Settled, settle
+from oscsim.answers.swap import Candidate, Swap, calibrate, read_candidates, swap
+from oscsim.answers.tolerance import Tolerance, tolerance
 from oscsim.answers.trace import Trace, Transient, trace, transient
+from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, what_if
 from oscsim.answers.without import without
+from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.files import bundled, dumps, load, loads, save
 from oscsim.motion.states import State
@@ -24,6 +31,7 @@ from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import Barrel, Mainspring
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
 from oscsim.setting import Setting
+from oscsim.tolerances import Spread
 from oscsim.units import POSITIONS, Position, position
 from oscsim.version import __version__
 
@@ -31,9 +39,15 @@ __all__ = [
     "POSITIONS",
     "Arbor",
     "Arbors",
+    "Attribution",
     "Balance",
     "Band",
     "Barrel",
+    "Budget",
+    "Candidate",
+    "Change",
+    "Comparison",
+    "Condition",
     "Escapement",
     "IndexPins",
     "InputError",
@@ -45,15 +59,25 @@ __all__ = [
     "RateMap",
     "Rates",
     "RunDown",
+    "Sensitivities",
     "Setting",
     "Settled",
     "SettledPoints",
+    "Spread",
     "State",
+    "Swap",
+    "Tolerance",
     "Trace",
     "Train",
     "Transient",
+    "WhatIf",
     "__version__",
+    "attribute",
+    "budget",
     "bundled",
+    "calibrate",
+    "change",
+    "compare",
     "dumps",
     "isochronism",
     "load",
@@ -62,12 +86,17 @@ __all__ = [
     "position",
     "ratemap",
     "rates",
+    "read_candidates",
     "regulate",
     "run_down",
     "save",
+    "sensitivities",
     "settle",
+    "swap",
+    "tolerance",
     "trace",
     "transient",
+    "what_if",
     "without",
     "working_band",
 ]

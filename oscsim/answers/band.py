@@ -135,7 +135,8 @@ def working_band(
     """
     TOLERANCE.check("tolerance_s_per_day", tolerance_s_per_day)
     changes = {"balance.unbalance_ug_cm": unbalance_ug_cm, "balance.heavy_point_deg": heavy_point_deg}
-    movement = movement.with_({name: value for name, value in changes.items() if value is not None})
+    given = {name: value for name, value in changes.items() if value is not None}
+    movement = movement.with_(given) if given else movement
     spreads = _Spreads(movement, turned=heavy_point_deg is None)
     knock = math.degrees(spreads.knock)
     grid = np.append(np.arange(_FROM, knock, _STEP), knock)
@@ -199,14 +200,16 @@ class _Spreads:
         """
         n, m = len(flat_deg), self.verticals.size
         held = sustain(self.flat.each(lambda values: np.repeat(values, n)), np.radians(flat_deg))
-        drive = np.where(np.isfinite(held.factor), held.factor, 0.0)
-        osc = self.verticals.each(lambda values: np.tile(values, n)).driven(np.repeat(drive, m))
-        batch = settle(osc, np.full(osc.size, math.inf))
+        kept = np.flatnonzero(held.sound)
+        osc = self.verticals.each(lambda values: np.tile(values, len(kept)))
+        batch = settle(osc.driven(np.repeat(held.factor[kept], m)), np.full(osc.size, math.inf))
         rate = DAY * (2.0 * math.pi * self.faster / batch.cycle.period - 1.0)
-        runs = (batch.state == CODE[State.RUNNING]).reshape(n, m).all(axis=1) & held.sound
-        spread = self._greatest(rate.reshape(n, m))
-        vertical = np.degrees(batch.cycle.amplitude).reshape(n, m).mean(axis=1)
-        return np.where(runs, spread, math.inf), np.where(runs, vertical, math.nan)
+        runs = (batch.state == CODE[State.RUNNING]).reshape(-1, m).all(axis=1)
+        spread, vertical = np.full(n, math.inf), np.full(n, math.nan)
+        amplitude = np.degrees(batch.cycle.amplitude).reshape(-1, m).mean(axis=1)
+        spread[kept] = np.where(runs, self._greatest(rate.reshape(-1, m)), math.inf)
+        vertical[kept] = np.where(runs, amplitude, math.nan)
+        return spread, vertical
 
     def _greatest(self, rate: Array) -> Array:
         """Greatest difference between two of four positions a quarter turn apart, over all columns' turns."""

@@ -223,7 +223,7 @@ def _copy(source: dict[str, Any], target: dict[str, Any], name: str) -> None:
 class Comparison(Result):
     """Movements side by side: ``points`` arrays (designs, positions, hours), ``reserve_hours`` (designs,), budget at
     the same points and working band for each design, and with two designs the attribution of the difference at the
-    first position and hour, second less first."""
+    first position and hour, second less first; where it cannot be shared out ``attribution_remark`` says why."""
 
     movements: tuple[Movement, ...]
     setting: Setting
@@ -232,6 +232,7 @@ class Comparison(Result):
     budgets: tuple[Budget, ...]
     bands: tuple[Band, ...]
     attribution: Attribution | None
+    attribution_remark: str = ""
 
     @property
     def design(self) -> str:
@@ -290,6 +291,8 @@ class Comparison(Result):
                 )
             ]
             found["difference_deg"] = self.attribution.difference_deg
+        elif self.attribution_remark:
+            found |= {"attribution": None, "attribution_remark": self.attribution_remark}
         return found
 
     def to_dict(self) -> dict[str, Any]:
@@ -319,8 +322,9 @@ def compare(
     """Settled amplitudes and rates of two or more movements in ``setting`` (default: CH and 12H, wound and 24 h later),
     their reserves, budgets, and working bands for ``tolerance_s_per_day`` (see ``working_band``).
 
-    With two movements their difference is shared out among ``groups`` as in ``attribute``. Raises InputError for
-    fewer than two, for two of one name, and as ``attribute`` does.
+    With two movements their difference is shared out among ``groups`` as in ``attribute``; where a mixture has no
+    amplitude the rest is answered and a remark says so. Raises InputError for fewer than two, for two of one name, and
+    for groups that overlap, name nothing, or leave a difference out.
     """
     names = [movement.name for movement in movements]
     if len(names) < 2:
@@ -332,9 +336,15 @@ def compare(
     points = settled_points(operating_points(stack, setting), setting.lift_angle_deg)
     wound = setting.condition.applied_to(stack)
     reserve = hours_of_wind(wound, full_turns(wound.mainspring, wound.barrel))
-    shared = attribute(movements[0], movements[1], setting, groups) if len(movements) == 2 else None
+    shared, remark = None, ""
+    if len(movements) == 2:
+        _check_complete(movements[0], movements[1], _members(groups))
+        try:
+            shared = attribute(movements[0], movements[1], setting, groups)
+        except InputError as error:
+            remark = str(error)
     bands = tuple(
         working_band(setting.condition.applied_to(movement), tolerance_s_per_day) for movement in movements
     )
     budgets = tuple(budget(movement, setting) for movement in movements)
-    return Comparison(tuple(movements), setting, points, np.ravel(reserve), budgets, bands, shared)
+    return Comparison(tuple(movements), setting, points, np.ravel(reserve), budgets, bands, shared, remark)

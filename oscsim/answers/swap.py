@@ -302,8 +302,6 @@ def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
     remark = ""
     if state == "running" and knock - flat < KNOCK_MARGIN:
         remark = f"within {KNOCK_MARGIN:g} deg of the knock at full wind"
-    if state != State.STOPS.label and points.state[0, 1] == State.STOPS.label:
-        remark = f"{remark}; stops before 24 h".removeprefix("; ")
     return Fitted(
         candidate,
         state,

@@ -42,7 +42,8 @@ _DIGITS = 6
 
 @dataclass(frozen=True)
 class Fitted:
-    """One fitted number: before, its prior's standard deviation, the fitted value and its standard deviation."""
+    """One fitted number: before, its prior's standard deviation, the fitted value, its standard deviation and 90 %
+    interval, as far as the number's own range goes."""
 
     name: str
     unit: str
@@ -50,6 +51,8 @@ class Fitted:
     prior_sd: float
     value: float
     sd: float
+    low: float
+    high: float
     unlearnt: bool
     alike: tuple[str, ...]
 
@@ -69,7 +72,7 @@ class Compared:
 
 @dataclass(frozen=True)
 class FittedDesign(Result):
-    """``movement`` is the design with the fitted numbers and a ``[fitted]`` table; the numbers and the readings compared.
+    """``movement`` is the design with the fitted numbers and a ``[fitted]`` table; numbers; the readings compared.
 
     misfit: chi-squared of the readings; converged: whether the search ended. The standard deviations are those that
     remain if everything not fitted is exactly as drawn.
@@ -95,6 +98,8 @@ class FittedDesign(Result):
                 "prior_sd": n.prior_sd,
                 "value": n.value,
                 "sd": n.sd,
+                "low": n.low,
+                "high": n.high,
                 "unlearnt": n.unlearnt,
             }
             for n in self.numbers
@@ -117,7 +122,7 @@ class FittedDesign(Result):
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Departures of the readings before and after; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.fit_plots import plot_fit
+        from oscsim.show.bench_plots import plot_fit
 
         return plot_fit(self, ax=ax)
 
@@ -191,6 +196,8 @@ def _result(
             float(prior_sd[n]),
             settled[name],
             float(sd[n]),
+            max(settled[name] - NINETY * float(sd[n]), infos[n].low),
+            min(settled[name] + NINETY * float(sd[n]), infos[n].high),
             bool(sd[n] > _UNLEARNT * prior_sd[n]),
             tuple(names[m] for m in range(len(names)) if m != n and abs(correlation[n, m]) > _ALIKE),
         )
@@ -265,8 +272,3 @@ def _prior_sd(movement: Movement, name: str, info: Quantity) -> float:
 
 def _rounded(value: float) -> float:
     return float(f"{value:.{_DIGITS}g}")
-
-
-def interval(number: Fitted) -> tuple[float, float]:
-    """The 90 % interval of a fitted number."""
-    return number.value - NINETY * number.sd, number.value + NINETY * number.sd

@@ -13,8 +13,8 @@ from scipy import stats
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
-from oscsim.bench.posterior import NINETY
 from oscsim.bench.poising_work import Work, work_of
+from oscsim.bench.posterior import NINETY
 from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.errors import InputError
 from oscsim.movement import Movement
@@ -281,7 +281,7 @@ def _solve(
 
 
 def _near_node(rows: Sequence[Reading], effect: Effect) -> bool:
-    """Whether at every hour the amplitude may as well lie on the other side of the node, so that the sign is unknown."""
+    """Whether at every hour the amplitude may lie on either side of the node, so that the sign is unknown."""
     from_node = np.abs(effect.amplitude_deg - effect.node_deg) * effect.shown_over_true
     unsure = NINETY * np.array([row.amplitude_deg_uncertainty for row in rows])
     hours = np.array([row.hours for row in rows])

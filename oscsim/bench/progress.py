@@ -139,7 +139,7 @@ class Progress(Result):
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Amplitudes before, after and predicted; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.progress_plots import plot_progress
+        from oscsim.show.bench_plots import plot_progress
 
         return plot_progress(self, ax=ax)
 
@@ -150,8 +150,9 @@ def after_work(
     """Compare readings taken before and after a piece of work, place by place.
 
     ``predicted_condition``: what the movement should be in afterwards; without it, the diagnosis before with its first
-    found cause put right. Amplitudes after are given for the lift angle told before. What one example differs from its design stays with it, so changes are judged by the
-    readings' own uncertainty. Raises InputError when no place was read both times, or too little for a diagnosis.
+    found cause put right. Amplitudes after are given for the lift angle told before. What one example differs from its
+    design stays with it, so changes are judged by the readings' own uncertainty. Raises InputError when no place was
+    read both times, or too little for a diagnosis.
     """
     pairs = _pairs(before, after, lift_told(movement, before) / lift_told(movement, after))
     first, second = diagnose(movement, before), diagnose(movement, after)

@@ -21,7 +21,7 @@ from oscsim.motion.start import first_drive
 #: Points computed together, as in settle.py.
 CHUNK = 384
 _STEP = 1e-6
-_STEPS = 8
+_STEPS = 20
 #: Change of the drive's logarithm at which the rough rung is left, and by which two rungs may differ.
 _ROUGH, _AGREE = 1e-4, 1e-8
 
@@ -104,7 +104,7 @@ def _close(
         if finished and not rough:
             break
         shift = shift + move_shift
-        factor = np.maximum(factor + move, 0.5 * factor)
+        factor = np.clip(factor + move, 0.5 * factor, 2.0 * factor)  # no wild steps where slopes mislead
         if finished:
             break
         near = trial.lifts if number > 0 else None

@@ -39,7 +39,8 @@ def diagnosis_table(answer: Diagnosis) -> str:
     """The whole page."""
     told = answer.readings.lift_angle_deg
     lift = "the design's own lift angle" if told is None else f"a lift angle of {told:g} deg"
-    heading = f"{headline(answer.design)}: diagnosis of {len(answer.readings.rows)} rows of readings, instrument told {lift}"
+    rows = len(answer.readings.rows)
+    heading = f"{headline(answer.design)}: diagnosis from {rows} rows of readings, instrument told {lift}"
     parts = [
         heading,
         wrapped(answer.verdict),
@@ -134,15 +135,17 @@ def alike_sentence(answer: Diagnosis) -> str:
 def margin_sentence(answer: Diagnosis) -> str:
     """Where the floor lies and what is left above it."""
     if not math.isfinite(answer.floor_deg):
-        return "The vertical positions of this design never keep within the tolerated spread: there is no floor to keep."
+        return (
+            "The vertical positions of this design never keep within the tolerated spread: it has no floor."
+        )
     floor = f"The design's floor is {answer.floor_deg:.0f} deg of true amplitude dial up"
     if not math.isfinite(answer.margin_deg):
         return f"{floor}; as fitted the movement has no steady amplitude there when fully wound."
     if answer.margin_deg < 0.0:
         return f"{floor}. Fully wound, as fitted, this movement lies {-answer.margin_deg:.0f} deg below it."
     return (
-        f"{floor}: below it the vertical positions part by more than tolerated. Fully wound, as fitted, this movement has "
-        f"{answer.margin_deg:.0f} deg to spare and keeps above the floor for {answer.margin_hours:.0f} h."
+        f"{floor}: below it the vertical positions part by more than tolerated. Fully wound, as fitted, this movement "
+        f"has {answer.margin_deg:.0f} deg to spare and keeps above the floor for {answer.margin_hours:.0f} h."
     )
 
 
@@ -153,7 +156,7 @@ def next_sentence(answer: Diagnosis) -> str:
     what = f"{verb}: {READ_WORDS[best.read]} in {spoken_place(best.position, best.hours)}."
     causes = list(dict.fromkeys("unbalance" if n.startswith("unbalance") else n for n in best.narrows))
     if not causes:
-        return f"{what} It would not tell much more, and no other single reading would; cleaning, looking and measuring will."
+        return f"{what} It would not tell much more, and no other single reading would: now look and measure."
     alone = _alone(answer)
     repeated = " All places are taken, so a repeat is meant." if best.again else ""
     return f"{what} It would narrow {listed([SHORT[name] for name in causes])} most.{alone}{repeated}"
@@ -175,7 +178,7 @@ def remarks(answer: Diagnosis) -> list[str]:
     if doubted:
         places = [f"{READ_WORDS[j.kind]} in {spoken_place(j.position, j.hours)}" for j in doubted]
         said.append(
-            f"Doubted, and given little weight: {'; '.join(places)}. Take {'it' if len(doubted) == 1 else 'them'} again."
+            f"Doubted, and given little weight: {'; '.join(places)}. Take {'it' if len(places) == 1 else 'them'} again."
         )
     if not answer.converged:
         said.append("The search for the causes did not come to an end: take the estimates as rough.")

@@ -11,15 +11,15 @@ from oscsim.units import POSITIONS
 #: Causes in few words, for tables.
 SHORT = {
     "drive": "drive through the train",
-    "mainspring": "mainspring",
-    "pivot_vertical": "friction, sides of the balance pivots",
-    "pivot_flat": "friction, ends of the balance pivots",
+    "mainspring": "the mainspring",
+    "pivot_vertical": "friction at the pivots' sides",
+    "pivot_flat": "friction at the pivots' ends",
     "drag": "drag of oil and air",
-    "lock": "lock, deeper than drawn",
+    "lock": "depth of lock",
     "unbalance": "want of poise",
     "out_of_beat": "out of beat",
-    "regulation": "regulation, faster than drawn",
-    "isochronism": "hairspring's isochronism",
+    "regulation": "regulation",
+    "isochronism": "the hairspring's isochronism",
 }
 READ_WORDS = {"amplitude_deg": "amplitude", "rate_s_per_day": "rate", "beat_error_ms": "beat error"}
 READ_TITLES = {
@@ -44,10 +44,11 @@ def aligned(heads: Sequence[str], rows: Sequence[Sequence[str]], left: Sequence[
     """Columns each as wide as it must be; those numbered in ``left`` are set to the left, the others to the right."""
     lines = [list(heads), *(list(row) for row in rows)]
     widths = [max(len(line[j]) for line in lines) for j in range(len(heads))]
-    return "\n".join(
-        "  ".join(f"{text:<{w}}" if j in left else f"{text:>{w}}" for j, (text, w) in enumerate(zip(line, widths, strict=True))).rstrip()
-        for line in lines
-    )  # fmt: skip
+
+    def cell(text: str, j: int) -> str:
+        return f"{text:<{widths[j]}}" if j in left else f"{text:>{widths[j]}}"
+
+    return "\n".join("  ".join(cell(text, j) for j, text in enumerate(line)).rstrip() for line in lines)
 
 
 def place(symbol: str, hours: float) -> str:

@@ -10,9 +10,9 @@ import numpy as np
 from oscsim.answers.budget import WORDS
 from oscsim.arrays import Array
 from oscsim.motion.states import State
-from oscsim.show.labels import point_columns, point_in_words, tilted
+from oscsim.show.labels import circumstances, point_columns, point_in_words
 from oscsim.show.style import headline
-from oscsim.show.tables import amplitude, cells, grid, signed, warmth, wrapped
+from oscsim.show.tables import amplitude, cells, grid, signed, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.budget import Budget
@@ -86,7 +86,7 @@ def budget_table(answer: Budget) -> str:
         ),
         grid("What each cause costs, deg of amplitude", columns, list(costs), list(costs.values())),
     ]
-    heading = f"{headline(answer.design)}: energy budget of a beat{tilted(setting)}{warmth(setting)}"
+    heading = f"{headline(answer.design)}: energy budget of a beat{circumstances(setting)}"
     note = (
         "A cost is the amplitude gained when that cause alone is taken away and the watch settles again; where it "
         "would then strike the fork from outside, 'knocks' stands there, alone above 400 deg. Costs do not add up: "

@@ -15,7 +15,7 @@ from oscsim.arrays import Array
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.show.budget_tables import shares
-from oscsim.show.labels import point_columns, point_in_words, tilted, with_unit
+from oscsim.show.labels import circumstances, point_columns, point_in_words, with_unit
 from oscsim.show.style import headline
 from oscsim.show.tables import (
     amplitude,
@@ -65,7 +65,7 @@ def comparison_table(answer: Comparison) -> str:
     ]
     if answer.attribution is not None:
         tables.append(_attribution(answer, answer.attribution))
-    heading = f"{_listed(names)}: side by side{tilted(setting)}{warmth(setting)}"
+    heading = f"{_listed(names)}: side by side{circumstances(setting)}"
     return "\n\n".join([wrapped(heading), *tables, wrapped(comparison_sentence(answer))])
 
 
@@ -141,6 +141,8 @@ def comparison_sentence(answer: Comparison) -> str:
     hours = answer.points.hours[0]
     where = point_in_words(answer.setting, hours)
     values = answer.points.amplitude_deg.reshape(len(others) + 1, -1)[:, 0]
+    if answer.attribution_remark:
+        return f"What makes the difference cannot be said here: {answer.attribution_remark}."
     if answer.attribution is None:
         known = [i for i in range(len(values)) if math.isfinite(values[i])]
         if not known:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.bench.posterior import NINETY
 from oscsim.bench.readings import READ
 from oscsim.show.bench_words import READ_TITLES, aligned, amount, listed, place
 from oscsim.show.style import headline
@@ -26,7 +25,7 @@ def fit_table(answer: FittedDesign) -> str:
             n.name,
             f"{n.before:.5g}",
             f"{n.value:.5g}",
-            f"{n.value - NINETY * n.sd:.4g} to {n.value + NINETY * n.sd:.4g}",
+            f"{n.low:.4g} to {n.high:.4g}",
             n.unit or "–",
         ]
         for n in answer.numbers
@@ -58,9 +57,8 @@ def fit_sentences(answer: FittedDesign) -> list[str]:
     if any(c.kind == "rate_s_per_day" for c in answer.compared):
         said.append("Rates are compared about their own mean unless the regulation is fitted.")
     if unlearnt := [n.name for n in answer.numbers if n.unlearnt]:
-        said.append(
-            f"The readings say nothing about {listed(unlearnt)}: leave {'it' * (len(unlearnt) == 1) or 'them'} as drawn."
-        )
+        them = "it" if len(unlearnt) == 1 else "them"
+        said.append(f"The readings say nothing about {listed(unlearnt)}: leave {them} as drawn.")
     said_pairs: set[frozenset[str]] = set()
     for n in answer.numbers:
         others = [o for o in n.alike if frozenset((n.name, o)) not in said_pairs]

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oscsim.arrays import Array
+from oscsim.condition import Condition
 from oscsim.movement import Movement
-from oscsim.show.tables import when
+from oscsim.show.tables import warmth, when
 from oscsim.tables import quantity_of
 
 if TYPE_CHECKING:
@@ -71,11 +73,17 @@ def tilted(setting: Setting) -> str:
     return "" if setting.tilt_deg is None else f", dial tilted {setting.tilt_deg:g} deg"
 
 
+def circumstances(setting: Setting) -> str:
+    """What a heading says of tilt, temperature and condition: nothing of what is as usual."""
+    told = [
+        f"{f.name} = {with_unit(value, f.metadata['quantity'].unit)}"
+        for f in fields(Condition)
+        if (value := getattr(setting.condition, f.name)) != f.default
+    ]
+    return tilted(setting) + warmth(setting) + (f"; condition: {', '.join(told)}" if told else "")
+
+
 def point_in_words(setting: Setting, hours: Array, point: int = 0) -> str:
     """One point in words: 'dial up, after 24 h'."""
     i, j = np.unravel_index(point, hours.shape)
     return f"{setting.places[i].words}{tilted(setting)}, {when(float(hours[i, j]))}"
-
-
-def capital(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]

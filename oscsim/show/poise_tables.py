@@ -55,10 +55,10 @@ def work_sentence(answer: Poising) -> str:
     if work is None:
         return ""
     return (
-        f"Take away {work.mass_ug:.0f} ± {work.half_width_ug:.0f} µg at the heavy point, {work.radius_mm:.2f} mm from the "
-        f"axis, or add as much opposite, towards {clock(answer.direction_deg + 180.0)}. That is a hole of "
-        f"{work.drill_mm:g} mm diameter and {work.depth_mm:.3f} mm depth in metal of {work.density_g_cm3:g} g/cm³. Take "
-        "less than half of it, read again, and approach."
+        f"Take away {work.mass_ug:.0f} ± {work.half_width_ug:.0f} µg at the heavy point, {work.radius_mm:.2f} mm from "
+        f"the axis, or add as much opposite, towards {clock(answer.direction_deg + 180.0)}. That is a hole of "
+        f"{work.drill_mm:g} mm diameter and {work.depth_mm:.3f} mm depth in metal of {work.density_g_cm3:g} g/cm³. "
+        "Take less than half of it, read again, and approach."
     )
 
 
@@ -84,8 +84,9 @@ def rates_text(answer: Poising) -> str:
                 for values in ([v.rate_s_per_day for v in at], [v.after_s_per_day for v in at])
             ]
             if len(at) > 1:
+                now, then = (f"{spread:.1f}" for spread in spreads)
                 lines.append(
-                    f"Spread of the vertical rates at {hours:g} h: {spreads[0]:.1f} s/day, after the work {spreads[1]:.1f}."
+                    f"Spread of the vertical rates at {hours:g} h: {now} s/day, after the work {then}."
                 )
     return "\n".join(lines)
 
@@ -93,11 +94,15 @@ def rates_text(answer: Poising) -> str:
 def shared_sentence(answer: Poising) -> str:
     """The part that poising will not touch."""
     parts = [
-        f"{signed(o.rate_s_per_day)} ± {o.half_width_s_per_day:.1f} s/day at {o.hours:g} h and {o.amplitude_deg:.0f} deg"
+        f"{signed(o.rate_s_per_day)} ± {o.half_width_s_per_day:.1f} s/day at {o.hours:g} h "
+        f"({o.amplitude_deg:.0f} deg true)"
         for o in answer.offsets
     ]
     tail = " How it differs between the hours is isochronism, not poise." if len(answer.offsets) > 1 else ""
-    return f"All vertical positions share {'; '.join(parts)}: regulation and isochronism, which poising leaves as it is.{tail}"
+    return (
+        f"All vertical positions share {'; '.join(parts)}: regulation and isochronism, which poising leaves as they "
+        f"are.{tail}"
+    )
 
 
 def node_sentence(answer: Poising) -> str:

@@ -35,7 +35,7 @@ def progress_table(answer: Progress) -> str:
                 place(m.position, m.hours),
                 amount(kind, m.before),
                 amount(kind, m.after),
-                f"{change(kind, m.change)} ± {amount('beat_error_ms' if kind == 'beat_error_ms' else 'amplitude_deg', m.half_width)}",
+                f"{change(kind, m.change)} ± {change(kind, m.half_width).removeprefix('+')}",
                 change(kind, m.predicted),
                 "" if m.as_predicted else "otherwise than predicted",
             ]
@@ -49,8 +49,8 @@ def progress_table(answer: Progress) -> str:
     if abs(answer.common_rate_s_per_day) >= 1.0:
         parts.append(
             wrapped(
-                f"All rates changed by {signed(answer.common_rate_s_per_day)} s/day more than predicted. That is taken as "
-                "regulating and stands in the predicted changes above."
+                f"All rates changed by {signed(answer.common_rate_s_per_day)} s/day more than predicted. That is taken "
+                "as regulating and stands in the predicted changes above."
             )
         )
     parts.append(wrapped(f"Before: {answer.before.verdict}"))
@@ -60,19 +60,16 @@ def progress_table(answer: Progress) -> str:
 
 def progress_sentence(answer: Progress) -> str:
     """What changed on the whole, and whether that was predicted."""
-    predicted = (
-        f"if {SHORT[answer.prediction].split(',')[0] if answer.prediction == 'lock' else SHORT[answer.prediction]} was put right"
-        if answer.prediction in SHORT
-        else f"for {answer.prediction}"
-    )
     if math.isfinite(answer.gain_deg):
         turned = "rose" if answer.gain_deg > 0.0 else "fell"
-        said = (
-            f"Amplitudes {turned} by {abs(answer.gain_deg):.0f} deg on average; {signed(answer.predicted_gain_deg, 0)} deg "
-            f"{'were' if abs(answer.predicted_gain_deg) >= 1.5 else 'was'} predicted {predicted}."
-        )
+        expected = signed(answer.predicted_gain_deg, 0)
+        said = f"Amplitudes {turned} by {abs(answer.gain_deg):.0f} deg on average. "
+        if answer.prediction in SHORT:
+            said += f"Putting right {SHORT[answer.prediction]} was predicted to bring {expected} deg."
+        else:
+            said += f"Predicted was {expected} deg, for {answer.prediction}."
     else:
-        said = f"No amplitude was read both times. The prediction is {predicted}."
+        said = "No amplitude was read both times."
     verdict = (
         "All changes together are as predicted, within the uncertainty of readings and prediction."
         if answer.as_predicted

@@ -9,9 +9,9 @@ import numpy as np
 
 from oscsim.answers.regulate import regulated_word
 from oscsim.motion.states import State
-from oscsim.show.labels import point_in_words, tilted, with_unit
+from oscsim.show.labels import circumstances, point_in_words, with_unit
 from oscsim.show.style import headline
-from oscsim.show.tables import amplitude, grid, position_rows, signed, warmth, wrapped
+from oscsim.show.tables import amplitude, grid, position_rows, signed, wrapped
 from oscsim.tables import quantity_of, value_at
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def tolerance_table(answer: Tolerance) -> str:
         tables.append(grid("States of the examples", columns, rows, body))
     tables.append(_spreads(answer))
     heading = f"{headline(answer.design)}: what {answer.examples} sound examples would show"
-    heading += f"{tilted(setting)}{warmth(setting)}"
+    heading += f"{circumstances(setting)}"
     return "\n\n".join([heading, *tables, wrapped(_tolerance_sentence(answer))])
 
 

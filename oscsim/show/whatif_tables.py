@@ -9,9 +9,9 @@ import numpy as np
 
 from oscsim.arrays import Array, Codes
 from oscsim.motion.states import STATES, State
-from oscsim.show.labels import bench_step, point_columns, point_in_words, tilted, with_unit
+from oscsim.show.labels import bench_step, circumstances, point_columns, point_in_words, with_unit
 from oscsim.show.style import headline
-from oscsim.show.tables import amplitude, cells, grid, signed, warmth, wrapped
+from oscsim.show.tables import amplitude, cells, grid, signed, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.whatif import Sensitivities, WhatIf
@@ -39,7 +39,7 @@ def whatif_table(answer: WhatIf) -> str:
     """Amplitude for each value of one number, or for each pair of two, and what that means."""
     setting = answer.setting
     about = " and ".join(named(answer, name) for name in answer.values)
-    heading = f"{headline(answer.design)}: amplitude against {about}{tilted(setting)}{warmth(setting)}"
+    heading = f"{headline(answer.design)}: amplitude against {about}{circumstances(setting)}"
     designed = "; ".join(
         f"{name} = {with_unit(value, answer.units[name])}" for name, value in answer.as_designed.items()
     )
@@ -156,9 +156,7 @@ def sensitivities_table(answer: Sensitivities) -> str:
         ]
         for n in order
     ]
-    heading = (
-        f"{headline(answer.design)}: what one step of each number changes{tilted(setting)}{warmth(setting)}"
-    )
+    heading = f"{headline(answer.design)}: what one step of each number changes{circumstances(setting)}"
     parts = [heading]
     if rows:
         title = "Change of amplitude, deg, for the step named; the last column for 1 % more"

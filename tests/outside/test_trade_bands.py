@@ -6,8 +6,6 @@ Kleinlein, Rules and Practice for Adjusting Watches (1920) §51, 55.
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 
@@ -97,16 +95,17 @@ COSTLY = {
 }
 
 
-@pytest.mark.parametrize("cause", COSTLY)
-@pytest.mark.parametrize("name", BUNDLED)
+WITH_BRIDLE = [name for name, movement in BUNDLED.items() if movement.mainspring.slip_torque_n_mm]
+
+
+@pytest.mark.parametrize(
+    ("name", "cause"), [(n, c) for c in COSTLY for n in (WITH_BRIDLE if c == "weaker slip" else BUNDLED)]
+)
 def test_each_costs_amplitude(name: str, cause: str) -> None:
     movement, changes = BUNDLED[name], {}
     for key, factor in COSTLY[cause].items():
         part, field = key.split(".")
-        value = movement.tables()[part].get(field)
-        if value is None:
-            pytest.skip("no bridle to slip")
-        changes[key] = factor * value
+        changes[key] = factor * movement.tables()[part][field]
     before = amplitudes(movement, 12.0)
     after = amplitudes(movement.with_(changes), 12.0)
     for place, then in zip(before, after, strict=True):
@@ -118,10 +117,14 @@ def test_each_costs_amplitude(name: str, cause: str) -> None:
 def test_fewer_jewels_cost_amplitude(name: str) -> None:
     """Common practice. The dinghy names its holes one by one."""
     movement = BUNDLED[name]
-    counts = [n for n in (25, 21, 17, 15, 11, 7) if n <= movement.train.jewels]
-    seen = [amplitudes(movement.with_({"train.jewels": n}), 0.0)[0][0, 0] for n in counts]
-    assert (np.diff(seen) < 0.0).all()
-    assert 5.0 < seen[0] - seen[-1] < 60.0
+    counts = [n for n in (25, 19, 17, 15, 11, 7) if n <= movement.train.jewels]
+    seen = {n: amplitudes(movement.with_({"train.jewels": n}), 0.0)[0][0, 0] for n in counts}
+    every = seen.pop(25, None)
+    assert every is None or every == pytest.approx(
+        seen[19], abs=1e-9
+    )  # caps and winding work do not touch the train
+    assert (np.diff(list(seen.values())) < -0.5).all()
+    assert 5.0 < max(seen.values()) - seen[7] < 30.0
 
 
 @pytest.mark.parametrize("name", BUNDLED)
@@ -131,4 +134,3 @@ def test_a_deeper_lock_costs_a_few_degrees(name: str) -> None:
     deeper = movement.with_({"escapement.lock_deg": movement.escapement.lock_deg + 0.5})
     lost = amplitudes(movement, 0.0)[0] - amplitudes(deeper, 0.0)[0]
     within(lost, 2.0, 10.0)
-    assert math.isfinite(float(lost.max()))

@@ -1,0 +1,177 @@
+"""Pictures of the bench: readings against the bands of sound examples; fits and work, before and after."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from oscsim.bench.posterior import NINETY
+from oscsim.show.bench_words import READ_TITLES
+from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.units import POSITIONS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from oscsim.bench.findings import Diagnosis, Judged
+    from oscsim.bench.fit_design import FittedDesign
+    from oscsim.bench.progress import Progress
+
+#: Share of a position's width that its hours take.
+_WIDTH = 0.66
+
+
+def across(symbols: list[str], hours: list[float]) -> tuple[list[str], list[float], float]:
+    """Positions in the house's order, hours sorted, and the width of one hour's column."""
+    there = [symbol for symbol in POSITIONS if symbol in symbols]
+    times = sorted(set(hours))
+    return there, times, _WIDTH / len(times)
+
+
+def _ticks(ax: Axes, there: list[str]) -> None:
+    ax.set_xticks(range(len(there)), [f"{symbol}\n{POSITIONS[symbol].words}" for symbol in there])
+    ax.set_xlim(-0.6, len(there) - 0.4)
+
+
+def _panel(answer: Diagnosis, ax: Axes, kind: str) -> None:
+    """One kind of reading: a band for each place and the reading on it."""
+    judged = [j for j in answer.judged if j.kind == kind]
+    there, times, width = across([j.position for j in judged], [j.hours for j in judged])
+    named: set[str] = set()
+
+    def label(text: str) -> str | None:
+        new = text not in named
+        named.add(text)
+        return text if new else None
+
+    for j in judged:
+        n = times.index(j.hours)
+        colour, _, marker = SERIES[n % len(SERIES)]
+        x = there.index(j.position) + (n + 0.5) * width - 0.5 * _WIDTH
+        ax.bar(
+            x, j.high - j.low, 0.86 * width, j.low, color=colour, alpha=0.22, linewidth=0,
+            label=label("sound examples, 90 %") if n == 0 else None,
+        )  # fmt: skip
+        ax.plot([x - 0.43 * width, x + 0.43 * width], [j.expected] * 2, color=colour, linewidth=1.2)
+        ax.errorbar(
+            x, j.value, yerr=NINETY * _own(answer, j), color="black", marker=marker, markersize=7,
+            markerfacecolor=colour if j.judgement == "inside" else "white", markeredgecolor="black",
+            markeredgewidth=1.3, elinewidth=1.0, linestyle="none", label=label(f"read at {j.hours:.4g} h"),
+        )  # fmt: skip
+        if j.judgement != "inside":
+            low = j.judgement == "low"
+            end = j.value + (-1.0 if low else 1.0) * NINETY * _own(answer, j)
+            ax.annotate(
+                j.judgement, (x, end), (0, -3 if low else 2), textcoords="offset points", ha="center",
+                va="top" if low else "bottom", fontsize=8, fontweight="bold",
+            )  # fmt: skip
+    _ticks(ax, there)
+    ax.set_ylabel(READ_TITLES[kind][0].lower() + READ_TITLES[kind][1:])
+    ax.margins(y=0.14)
+    frame(ax)
+
+
+def _own(answer: Diagnosis, j: Judged) -> float:
+    """The reading's own standard uncertainty."""
+    row = next(r for r in answer.readings.rows if (r.position, r.hours) == (j.position, j.hours))
+    return float(getattr(row, f"{j.kind}_uncertainty"))
+
+
+def plot_diagnosis(answer: Diagnosis, ax: Axes | None = None) -> Axes:
+    """Amplitudes read against the bands of sound examples, by position and hour; outside ones are white."""
+    ax = new_axes(ax)
+    _panel(answer, ax, "amplitude_deg")
+    ax.legend(frameon=False, fontsize=9, ncols=4, loc="upper center", bbox_to_anchor=(0.5, 1.1))
+    title(ax, f"{headline(answer.design)}: readings against sound examples")
+    ax.title.set_position((0.0, 1.0))
+    ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=11, pad=22, parse_math=False)
+    return ax
+
+
+def diagnosis_figure(answer: Diagnosis) -> Figure:
+    """Amplitudes above, rates below, on one page."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    rates = any(j.kind == "rate_s_per_day" for j in answer.judged)
+    figure = Figure(figsize=(8.5, 8.0 if rates else 5.0), layout="constrained")
+    FigureCanvasAgg(figure)
+    panels = np.atleast_1d(figure.subplots(2 if rates else 1, 1))
+    plot_diagnosis(answer, ax=panels[0])
+    if rates:
+        plot_rates_read(answer, ax=panels[1])
+    return figure
+
+
+def plot_rates_read(answer: Diagnosis, ax: Axes) -> Axes:
+    """Rates read against the bands, which lie about the readings' own mean."""
+    _panel(answer, ax, "rate_s_per_day")
+    ax.set_ylabel("rate, s/day")
+    title(ax, "Rates, the bands set about their mean")
+    return ax
+
+
+def plot_fit(answer: FittedDesign, ax: Axes | None = None) -> Axes:
+    """How far each reading lies from the design and from the fitted one, in the reading's uncertainty."""
+    ax = new_axes(ax)
+    short = {"amplitude_deg": "A", "rate_s_per_day": "R", "beat_error_ms": "B"}
+    places = [f"{short[c.kind]} {c.position} {c.hours:g}" for c in answer.compared]
+    x = np.arange(len(places))
+    for name, values, series in (
+        ("design as it was", [(c.value - c.before) / c.uncertainty for c in answer.compared], SERIES[1]),
+        ("fitted", [(c.value - c.after) / c.uncertainty for c in answer.compared], SERIES[0]),
+    ):
+        ax.plot(x, values, color=series[0], marker=series[2], linestyle="none", label=name)
+    ax.axhspan(-NINETY, NINETY, color=GREY, alpha=0.12, linewidth=0)
+    ax.axhline(0.0, color=GREY, linewidth=0.8)
+    ax.set_xticks(x, places, rotation=90, fontsize=8)
+    ax.set_xlabel("A amplitude, R rate, B beat error; position; hours since full wind")
+    ax.set_ylabel("reading less design, in its uncertainty")
+    frame(ax)
+    ax.legend(frameon=False, fontsize=9)
+    title(
+        ax,
+        f"{headline(answer.design)}: fitted to {len(places)} values read (grey: nine in ten should lie here)",
+    )
+    return ax
+
+
+def plot_progress(answer: Progress, ax: Axes | None = None) -> Axes:
+    """Amplitudes before and after, and what was predicted, by position and hour."""
+    ax = new_axes(ax)
+    kind = "amplitude_deg" if any(m.kind == "amplitude_deg" for m in answer.moved) else answer.moved[0].kind
+    moved = [m for m in answer.moved if m.kind == kind]
+    there, times, width = across([m.position for m in moved], [m.hours for m in moved])
+    looks = (
+        ("before", "s", SERIES[1][0], "white"),
+        ("after", "o", SERIES[0][0], SERIES[0][0]),
+    )
+    for n, m in enumerate(moved):
+        x = there.index(m.position) + (times.index(m.hours) + 0.5) * width - 0.5 * _WIDTH
+        ax.annotate(
+            "", (x, m.after), (x, m.before), arrowprops={"arrowstyle": "-", "color": GREY, "linewidth": 0.8}
+        )
+        for (name, marker, edge, face), value in zip(looks, (m.before, m.after), strict=True):
+            ax.plot(
+                x, value, marker=marker, color=edge, markerfacecolor=face, markersize=7, linestyle="none",
+                label=name if n == 0 else None,
+            )  # fmt: skip
+        ax.errorbar(
+            x + 0.16 * width, m.before + m.predicted, yerr=np.hypot(m.half_width, m.predicted_half_width),
+            color="black", marker="_", markersize=12, elinewidth=0.9, linestyle="none",
+            label="predicted, 90 %" if n == 0 else None,
+        )  # fmt: skip
+        if len(times) > 1:
+            ax.annotate(
+                f"{m.hours:.4g} h", (x, 0.0), (0, 3), xycoords=("data", "axes fraction"),
+                textcoords="offset points", ha="center", fontsize=7, color=GREY,
+            )  # fmt: skip
+    _ticks(ax, there)
+    ax.margins(y=0.12)
+    ax.set_ylabel(READ_TITLES[kind][0].lower() + READ_TITLES[kind][1:])
+    frame(ax)
+    ax.legend(frameon=False, fontsize=9)
+    title(ax, f"{headline(answer.design)}: before and after the work")
+    return ax
