@@ -108,7 +108,7 @@ def test_where_impulses_are_lost_it_is_not_sound():
     slow = MOVEMENTS["fast"].with_({"escapement.wheel_inertia_mg_cm2": 10.0})
     osc = operating_points(slow, oscsim.Setting()).oscillators
     found = sustain(osc.take(np.zeros(2, int)), np.radians([150.0, 300.0]))
-    assert found.cycle.lost.any(axis=0).all()
+    assert (found.cycle.lost.any(axis=0) | np.isnan(found.cycle.left)).all()
     assert not found.sound.any()
 
 
