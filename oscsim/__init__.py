@@ -21,6 +21,12 @@ from oscsim.answers.tolerance import Tolerance, tolerance
 from oscsim.answers.trace import Trace, Transient, trace, transient
 from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, what_if
 from oscsim.answers.without import without
+from oscsim.bench.diagnose import diagnose
+from oscsim.bench.findings import Cause, Diagnosis
+from oscsim.bench.fit_design import FittedDesign, fit_design
+from oscsim.bench.poise import Poising, poise
+from oscsim.bench.progress import Progress, after_work
+from oscsim.bench.readings import Reading, Readings, bundled_readings, load_readings
 from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.files import bundled, dumps, load, loads, save
@@ -45,19 +51,26 @@ __all__ = [
     "Barrel",
     "Budget",
     "Candidate",
+    "Cause",
     "Change",
     "Comparison",
     "Condition",
+    "Diagnosis",
     "Escapement",
+    "FittedDesign",
     "IndexPins",
     "InputError",
     "Isochronism",
     "JewelledHoles",
     "Mainspring",
     "Movement",
+    "Poising",
     "Position",
+    "Progress",
     "RateMap",
     "Rates",
+    "Reading",
+    "Readings",
     "RunDown",
     "Sensitivities",
     "Setting",
@@ -72,17 +85,23 @@ __all__ = [
     "Transient",
     "WhatIf",
     "__version__",
+    "after_work",
     "attribute",
     "budget",
     "bundled",
+    "bundled_readings",
     "calibrate",
     "change",
     "compare",
+    "diagnose",
     "dumps",
+    "fit_design",
     "isochronism",
     "load",
+    "load_readings",
     "loads",
     "parameter_names",
+    "poise",
     "position",
     "ratemap",
     "rates",

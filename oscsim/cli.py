@@ -13,7 +13,11 @@ from oscsim.commands import (
     change,
     compare,
     designs,
+    diagnose,
+    fit,
     isochronism,
+    poise,
+    progress,
     ratemap,
     rates,
     rundown,
@@ -43,6 +47,10 @@ COMMANDS = (
     change,
     swap,
     tolerance,
+    diagnose,
+    poise,
+    progress,
+    fit,
     designs,
 )
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from oscsim.errors import InputError
 from oscsim.fields import check_quantities, quantity
 from oscsim.movement import Movement
 from oscsim.parts.escapement import fork_ratio
@@ -20,6 +21,8 @@ from oscsim.tables import value_at
 #: Friction, Lubrication and the Lubricants in Horology, 1896, Table I): on brass 0.195/0.146, on agate 0.200/0.107,
 #: agate standing for every stone.
 DRY_BRASS, DRY_STONE = 0.195 / 0.146, 0.200 / 0.107
+#: A lock must remain, deg; the least that a design file may give.
+LEAST_LOCK = 0.1
 #: Years after which oil is taken to be gone (common practice without source).
 OIL_LIFE_YEARS = 10.0
 
@@ -96,6 +99,12 @@ class Condition:
             "balance.out_of_beat_deg": self.out_of_beat_deg,
         }
         if self.lock_deg:
+            lock = value_at(movement, "escapement.lock_deg") + self.lock_deg
+            if np.any(lock < LEAST_LOCK):
+                raise InputError(
+                    f"condition.lock_deg = {self.lock_deg:g} deg: leaves a lock of {np.min(lock):.3g} deg, "
+                    f"must leave at least {LEAST_LOCK:g} deg"
+                )
             # the fork is what it is: a lift angle in the design must not follow the lock
             movement = put_unchecked(movement, "escapement.fork_ratio", fork_ratio(movement.escapement))
             movement = put_unchecked(movement, "escapement.lift_angle_deg", None)

@@ -85,6 +85,9 @@ def varied(movement: Movement, changes: Mapping[str, Array]) -> Movement:
     Raises InputError for a name that is not a number of a design file or a value out of its range.
     """
     stack: Any = movement
+    count = max((np.size(values) for values in changes.values()), default=1)
+    # one number that always acts carries the stack's length, whatever else is varied
+    stack = put_unchecked(stack, "balance.beats_per_hour", _column([movement.balance.beats_per_hour] * count))
     for name, values in changes.items():
         info = quantity_of(type(movement), name)
         if info is None:

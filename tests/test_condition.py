@@ -99,6 +99,8 @@ def test_a_deeper_lock_keeps_the_fork():
     ratio = float(fork_ratio(FERRYMAN.escapement))
     deeper = {"escapement.fork_ratio": ratio, "escapement.lock_deg": FERRYMAN.escapement.lock_deg + 0.6}
     after = settled(FERRYMAN, lock_deg=0.6)
+    worn = Condition(lock_deg=0.6).applied_to(FERRYMAN).escapement
+    assert (worn.fork_ratio, worn.lift_angle_deg) == (pytest.approx(ratio), None)
     same(after, settled(FERRYMAN.with_(deeper)))
     assert after.lift_angle_deg[0, 0] - settled(FERRYMAN).lift_angle_deg[0, 0] == pytest.approx(
         0.6 / ratio, abs=1e-9

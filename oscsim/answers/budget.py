@@ -82,15 +82,18 @@ class Budget(Result):
 
     @property
     def closure(self) -> Array:
+        """(given less all taken)/given, (positions, hours)."""
         return np.asarray((self.given_j - sum(self.taken_j.values())) / self.given_j)
 
     @property
     def escapement_efficiency(self) -> Array:
+        """Share of what the wheel is given that the balance's own losses take, (positions, hours)."""
         kept = sum(self.taken_j[place] for place in ("viscous", "quadratic", "dry"))
         return np.asarray(kept / self.given_j)
 
     @property
     def overall_efficiency(self) -> Array:
+        """The escapement's efficiency times the train's, (positions, hours)."""
         return self.escapement_efficiency * self.train_efficiency
 
     def rows(self) -> list[dict[str, Any]]:

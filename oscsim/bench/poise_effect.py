@@ -75,7 +75,8 @@ def poise_effect(
     scale = unit / _GAMMA * DAY * faster
 
     def both(swing: Array) -> Array:
-        return np.stack([_odd(osc, twelve, swing, _WAYS[:2]), _odd(osc, twelve, swing, _WAYS[2:])]) * scale
+        ways = [_odd(osc, twelve, swing, _WAYS[:2]), _odd(osc, twelve, swing, _WAYS[2:])]
+        return np.asarray(np.stack(ways) * scale)
 
     ratio = shown / true
     slope = (both(true + _STEP) - both(true - _STEP)) / (2.0 * _STEP) / ratio

@@ -9,6 +9,7 @@ import os
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -66,13 +67,35 @@ class Readings:
             LIFT_ANGLE.check("lift_angle_deg", self.lift_angle_deg)
 
 
+def bundled_readings() -> list[str]:
+    """Names of the bundled demo readings, sorted; each begins with its design's name."""
+    folder = resources.files("oscsim.designs") / "readings"
+    return sorted(item.name.removesuffix(".csv") for item in folder.iterdir() if item.name.endswith(".csv"))
+
+
+def bundled_readings_text(name: str) -> str:
+    """The file of bundled readings, as it stands; raises InputError for an unknown name."""
+    known = bundled_readings()
+    if name not in known:
+        raise InputError(f"readings {shown(name)}: no bundled readings of that name; {nearest(name, known)}")
+    return (resources.files("oscsim.designs") / "readings" / f"{name}.csv").read_text("utf-8")
+
+
 def load_readings(path: str | os.PathLike[str], lift_angle_deg: float | None = None) -> Readings:
-    """Readings from a file: CSV with headings, or TOML with lift_angle_deg and tables [[reading]].
+    """Readings from a file, CSV with headings or TOML with lift_angle_deg and tables [[reading]], or from bundled ones
+    by name.
 
     ``lift_angle_deg`` goes before the file's own. Raises InputError in one line for anything that cannot be used.
     """
     place = Path(path)
-    text = read_text(place, "a readings file")
+    if not os.path.exists(place):
+        known = bundled_readings()
+        if str(path) not in known:
+            near = nearest(place.name, known)
+            raise InputError(f"{place}: no such file, and no bundled readings of that name; {near}")
+        text, place = bundled_readings_text(str(path)), place.with_suffix(".csv")
+    else:
+        text = read_text(place, "a readings file")
     if place.suffix.lower() == ".toml":
         told, entries = _toml(text, str(place))
     else:
@@ -82,20 +105,37 @@ def load_readings(path: str | os.PathLike[str], lift_angle_deg: float | None = N
 
 
 def _csv(text: str, source: str) -> list[tuple[str, dict[str, Any]]]:
-    lines = [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    if not lines:
+    kept = [
+        (number, line)
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
+    if not kept:
         raise InputError(
             f"{source}: empty, needs the headings position, hours and at least one of {', '.join(READ)}"
         )
-    rows = csv.DictReader(io.StringIO("\n".join(lines)))
-    headings = [heading.strip() for heading in rows.fieldnames or ()]
-    _check_keys(headings, source)
-    rows.fieldnames = headings
+    rows = csv.DictReader(io.StringIO("\n".join(line for _, line in kept)))
+    try:
+        headings = [heading.strip() for heading in rows.fieldnames or ()]
+        _check_keys(headings, source)
+        rows.fieldnames = headings
+        return _rows_of(rows, kept, source)
+    except csv.Error as error:
+        raise InputError(f"{source}: not CSV: {error}") from None
+
+
+def _rows_of(
+    rows: csv.DictReader[str], kept: list[tuple[int, str]], source: str
+) -> list[tuple[str, dict[str, Any]]]:
+    """Where each row stands and its cells; ``kept``: the file's lines with their numbers."""
     found = []
-    for number, row in enumerate(rows, start=2):
+    for row in rows:
+        where = f"{source}, line {kept[rows.line_num - 1][0]}"
         if row.get(None):
-            raise InputError(f"{source}, row {number}: more cells than headings")
-        found.append((f"{source}, row {number}", {key: (value or "").strip() for key, value in row.items()}))
+            raise InputError(f"{where}: more cells than headings")
+        if not (row.get("hours") or "").strip():
+            raise InputError(f"{where}: hours is blank")
+        found.append((where, {key: (value or "").strip() for key, value in row.items()}))
     return found
 
 
@@ -124,6 +164,8 @@ def _check_keys(keys: Iterable[str], source: str, required: tuple[str, ...] = ("
     for key in keys:
         if key not in _HEADINGS:
             raise InputError(f"{source}: unknown heading {shown(key)}; {nearest(key, _HEADINGS)}")
+        if keys.count(key) > 1:
+            raise InputError(f"{source}: heading {key} stands there twice")
     for key in required:
         if key not in keys:
             raise InputError(f"{source}: heading {key} is missing")

@@ -18,8 +18,8 @@ from oscsim.motion.rules import Rule
 
 #: Newton steps for the next turning point; the slope is true to (1/Q)², so each gains four digits or more.
 _STEPS = 5
-#: Relative step at which a turning point is found to rounding: the next one would be its square.
-_CLOSE = 1e-9
+#: Relative step at which a turning point is found to rounding.
+_CLOSE = 1e-13
 
 
 @dataclass(frozen=True)

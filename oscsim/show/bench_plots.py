@@ -83,10 +83,10 @@ def plot_diagnosis(answer: Diagnosis, ax: Axes | None = None) -> Axes:
     """Amplitudes read against the bands of sound examples, by position and hour; outside ones are white."""
     ax = new_axes(ax)
     _panel(answer, ax, "amplitude_deg")
-    ax.legend(frameon=False, fontsize=9, ncols=4, loc="upper center", bbox_to_anchor=(0.5, 1.1))
+    ax.legend(frameon=False, fontsize=9, ncols=4, loc="lower center", bbox_to_anchor=(0.5, 1.0))
     title(ax, f"{headline(answer.design)}: readings against sound examples")
     ax.title.set_position((0.0, 1.0))
-    ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=11, pad=22, parse_math=False)
+    ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=11, pad=26, parse_math=False)
     return ax
 
 
@@ -98,10 +98,10 @@ def diagnosis_figure(answer: Diagnosis) -> Figure:
     rates = any(j.kind == "rate_s_per_day" for j in answer.judged)
     figure = Figure(figsize=(8.5, 8.0 if rates else 5.0), layout="constrained")
     FigureCanvasAgg(figure)
-    panels = np.atleast_1d(figure.subplots(2 if rates else 1, 1))
-    plot_diagnosis(answer, ax=panels[0])
+    panels = figure.subplots(2 if rates else 1, 1, squeeze=False)
+    plot_diagnosis(answer, ax=panels[0, 0])
     if rates:
-        plot_rates_read(answer, ax=panels[1])
+        plot_rates_read(answer, ax=panels[1, 0])
     return figure
 
 

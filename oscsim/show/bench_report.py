@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from oscsim.errors import InputError
 from oscsim.show.bench_plots import plot_diagnosis, plot_rates_read
@@ -20,17 +20,17 @@ from oscsim.show.bench_tables import (
     remarks,
 )
 from oscsim.show.bench_words import CAUTIONS, READ_TITLES, aligned
-from oscsim.show.style import GREY, headline
+from oscsim.show.style import headline, title
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from oscsim.bench.findings import Diagnosis
 
-#: A4 in inches, the margins as shares of it, and the height of a line in points over its font size.
-_PAGE, _LEFT, _RIGHT, _LINE = (8.27, 11.69), 0.07, 0.93, 1.28
-#: Rows of each kind of reading that a page holds.
-_MOST = 14
+#: A4 in inches, the margins as shares of it, and the spacing of lines.
+_PAGE, _LEFT, _RIGHT, _BOTTOM, _LINE = (8.27, 11.69), 0.07, 0.93, 0.025, 1.28
+#: Height of a picture, as a share of the page, and rows of each kind of reading: tried until the page holds all.
+_LAYOUTS = ((0.14, 14), (0.125, 14), (0.11, 12), (0.095, 10), (0.08, 6), (0.07, 2))
 _TABLE, _TEXT, _SMALL = 6.3, 9.0, 7.0
 
 
@@ -43,23 +43,27 @@ def check_report_name(path: Path) -> None:
 class _Page:
     """Text set from the top down, in the figure's own fractions."""
 
-    def __init__(self, figure: Figure) -> None:
-        self.figure = figure
+    def __init__(self, figure: Figure, renderer: Any) -> None:
+        self.figure, self.renderer = figure, renderer
         self.y = 0.965
 
-    def text(self, text: str, size: float, *, table: bool = False, bold: bool = False) -> None:
+    def text(self, text: str, size: float, *, bold: bool = False) -> None:
         """Lines as they are, from the left margin."""
-        lines = text.split("\n")
-        self.figure.text(
-            _LEFT, self.y, text, fontsize=size, va="top", linespacing=_LINE, parse_math=False,
-            family="monospace" if table else "sans-serif", fontweight="bold" if bold else "normal",
-        )  # fmt: skip
-        self.skip(len(lines) * size * _LINE * 1.16 + 0.55 * size)
+        self.block(text, size, _LEFT, fontweight="bold" if bold else "normal")
+
+    def block(self, text: str, size: float, x: float, **looks: Any) -> None:
+        """The same anywhere across the page, followed by a gap."""
+        drawn = self.figure.text(
+            x, self.y, text, fontsize=size, va="top", linespacing=_LINE, parse_math=False, **looks
+        )
+        self.y -= drawn.get_window_extent(self.renderer).height / self.figure.bbox.height
+        self.skip(0.75 * size)
 
     def prose(self, text: str, size: float, *, bold: bool = False) -> None:
         """A sentence broken to the page's width."""
         wide = int((_RIGHT - _LEFT) * _PAGE[0] * 72.0 / (size * (0.58 if bold else 0.53)))
-        self.text("\n".join(textwrap.wrap(text, wide)), size, bold=bold)
+        lines = [line for part in text.split("\n") for line in textwrap.wrap(part, wide)]
+        self.text("\n".join(lines), size, bold=bold)
 
     def skip(self, points: float) -> None:
         self.y -= points / 72.0 / _PAGE[1]
@@ -67,63 +71,67 @@ class _Page:
 
 def report_figure(answer: Diagnosis) -> Figure:
     """The page as a figure of A4 size."""
+    for height, rows in _LAYOUTS:
+        figure, fits = _set(answer, height, rows)
+        if fits:
+            break
+    return figure
+
+
+def _set(answer: Diagnosis, height: float, rows: int) -> tuple[Figure, bool]:
+    """The page with pictures of this height and this many rows of readings, and whether all is on it."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=_PAGE)
-    FigureCanvasAgg(figure)
-    page = _Page(figure)
+    canvas: Any = FigureCanvasAgg(figure)  # without types
+    page = _Page(figure, canvas.get_renderer())
     told = answer.readings.lift_angle_deg
     lift = "the design's own" if told is None else f"{told:g} deg"
     page.text(f"{headline(answer.design)}: diagnosis", 15.0, bold=True)
     page.text(f"{Path(answer.readings.source).name}; lift angle told: {lift}", _SMALL)
     page.prose(answer.verdict, _TEXT + 1.0, bold=True)
-    _pictures(answer, page)
+    _pictures(answer, page, height)
     page.text("Causes in order of evidence", _TEXT, bold=True)
-    page.text(aligned(CAUSE_HEADS, [cause_row(cause) for cause in answer.causes]), _TABLE + 0.4, table=True)
+    causes = aligned(CAUSE_HEADS, [cause_row(cause) for cause in answer.causes])
+    page.block(causes, _TABLE + 0.4, _LEFT, family="monospace")
     page.prose(" ".join(part for part in (ODDS_NOTE, alike_sentence(answer)) if part), _SMALL)
     page.prose(margin_sentence(answer), _SMALL + 1.0)
     page.prose(next_sentence(answer), _SMALL + 1.0, bold=True)
     for remark in remarks(answer):
         page.prose(remark, _SMALL)
-    _readings(answer, page)
+    _readings(answer, page, rows)
     page.text("Cautions", _TEXT - 1.0, bold=True)
-    for caution in CAUTIONS:
-        page.prose(f"- {caution}", _SMALL - 0.5)
-    return figure
+    page.prose("\n".join(f"- {caution}" for caution in CAUTIONS), _SMALL - 0.5)
+    return figure, page.y > _BOTTOM
 
 
-def _pictures(answer: Diagnosis, page: _Page) -> None:
-    """Amplitudes, and rates where there are some, side by side below one another."""
+def _pictures(answer: Diagnosis, page: _Page, height: float) -> None:
+    """Amplitudes, and below them rates where there are some."""
     rates = any(j.kind == "rate_s_per_day" for j in answer.judged)
-    height, gap = (0.15, 0.052) if rates else (0.24, 0.0)
-    page.skip(26.0)
+    height = height if rates else 1.7 * height
+    page.skip(34.0)
     for plot in (plot_diagnosis, plot_rates_read)[: 2 if rates else 1]:
         ax = page.figure.add_axes((_LEFT + 0.06, page.y - height, _RIGHT - _LEFT - 0.06, height))
         plot(answer, ax=ax)
         ax.tick_params(labelsize=7)
-        ax.xaxis.label.set_size(8)
-        ax.yaxis.label.set_size(8)
-        page.y -= height + gap
-    page.skip(4.0 if rates else 34.0)
+        ax.yaxis.label.set_fontsize(8)
+        title(ax, "")
+        page.y -= height
+        page.skip(36.0)
 
 
-def _readings(answer: Diagnosis, page: _Page) -> None:
+def _readings(answer: Diagnosis, page: _Page, most: int) -> None:
     """Amplitudes and rates in two columns, each with its judgement."""
-    top = page.y
-    lowest = top
+    top, lowest = page.y, page.y
     for n, kind in enumerate(("amplitude_deg", "rate_s_per_day")):
         rows = [row[:4] for row in judged_rows(answer, kind)]
         if not rows:
             continue
-        heads = [READ_TITLES[kind], *JUDGED_HEADS[1:4]]
-        table = aligned(heads, rows[:_MOST], left=(0, 3))
-        if len(rows) > _MOST:
-            table += f"\n… and {len(rows) - _MOST} more"
-        page.figure.text(
-            _LEFT + 0.44 * n, top, table, fontsize=_TABLE - 0.8, va="top", family="monospace",
-            linespacing=_LINE, parse_math=False, color="black" if n == 0 else GREY,
-        )  # fmt: skip
-        lines = table.count("\n") + 1
-        lowest = min(lowest, top - (lines * (_TABLE - 0.8) * _LINE * 1.16 + 6.0) / 72.0 / _PAGE[1])
+        table = aligned([READ_TITLES[kind], *JUDGED_HEADS[1:4]], rows[:most], left=(0, 3))
+        if len(rows) > most:
+            table += f"\n… and {len(rows) - most} more"
+        page.y = top
+        page.block(table, _TABLE - 0.3, _LEFT + 0.43 * n, family="monospace")
+        lowest = min(lowest, page.y)
     page.y = lowest

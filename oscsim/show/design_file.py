@@ -14,6 +14,8 @@ from oscsim.fields import Quantity, quantities, required
 from oscsim.files import DEFAULT_DESIGN, LARGEST
 from oscsim.movement import PARTS, Movement
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
+from oscsim.tables import quantity_of
+from oscsim.tolerances import DEFAULT_SPREADS, SHAPES
 
 _NO = "–"
 #: Keys of which exactly one is given: neither is required, neither may simply be left out.
@@ -25,6 +27,21 @@ _TOP = (
     ("`name`", _NO, _NO, "what the movement is called", "text", "required"),
     ("`story`", _NO, _NO, "what it is and what to expect of it", "text", "empty"),
 )
+
+#: The keys of an entry in ``[tolerance]``.
+_TOLERANCE = (
+    ("`plus_minus`", "±", "the number's", "spread to either side", "above 0 to 1e+06", "one of the two"),
+    ("`percent`", "±", "%", "spread to either side, of the value", "above 0 to 90", "one of the two"),
+    (
+        "`shape`",
+        _NO,
+        _NO,
+        "normal: the ± holds 95 % of examples; uniform: it holds all",
+        ", ".join(SHAPES),
+        SHAPES[0],
+    ),
+)
+_TOLERANCE_LEAD = "One entry for each number that varies. This table may be left out."
 
 INTRO = f"""\
 # The design file
@@ -90,6 +107,33 @@ those that it names and keeps the rest.
 pivot_radius_mm = 0.12
 ```
 
+## Index pins with play
+
+Without this table the hairspring is held as if pinned. With it, its last stretch works only while the coil leans on
+a pin: beyond one of the two contact angles, measured at the balance. Leave one angle out where there is one pin.
+
+```toml
+[index_pins]
+stiffness_share = 0.01
+low_contact_deg = -20.0
+high_contact_deg = 20.0
+```
+
+## Tolerances
+
+How far sound examples of the design may lie apart: a table `[tolerance]` with an entry for any number of the file,
+under the same name. An entry is `plus_minus` in the number's unit or `percent` of its value, and if you like a
+`shape`. What `oscsim tolerance` does with it is in [what-if.md](what-if.md). Without the table it assumes the spreads
+listed at the end of this page.
+
+```toml
+[tolerance.balance]
+inertia_mg_cm2 = {{ percent = 1.5 }}
+
+[tolerance.escapement]
+lock_deg = {{ plus_minus = 0.3, shape = "uniform" }}
+```
+
 ## What must go together
 
 Some values are sound alone and impossible together. These are refused too:
@@ -113,6 +157,8 @@ def page() -> str:
             sections.append(_of_part("train.jewels", JewelledHoles))
             sections.append(_of_part("train.arbors.NAME", Arbor, default=lambda _: "see below"))
             sections.append(_standard_radii())
+    sections.append(_section("`[tolerance]`", _TOLERANCE_LEAD, _TOLERANCE))
+    sections.append(_default_spreads())
     return "\n".join(sections)
 
 
@@ -155,6 +201,19 @@ def _standard_radii() -> str:
         radii = [getattr(f.default, inner.name) for inner in fields(Arbor)]
         rows.append([f"`{f.name}`", *(_NO if radius is None else f"{radius:g}" for radius in radii)])
     lead = "Standard radii, mm. Where there is no pinion or wheel, that term of (4) is zero."
+    return f"{lead}\n\n{_table(heads, rows)}"
+
+
+def _default_spreads() -> str:
+    """The spreads assumed for a design that gives none."""
+    heads = ("number", "±")
+    rows = []
+    for spread in DEFAULT_SPREADS:
+        info = quantity_of(Movement, spread.name)
+        unit = info.unit if info is not None else ""
+        width = f"{spread.percent:g} %" if spread.plus_minus is None else f"{spread.plus_minus:g} {unit}"
+        rows.append((f"`{spread.name}`", width))
+    lead = "Assumed for a design without this table, all normal (common practice without source):"
     return f"{lead}\n\n{_table(heads, rows)}"
 
 

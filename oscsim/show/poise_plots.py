@@ -83,11 +83,12 @@ def plot_vertical_rates(answer: Poising, ax: Axes | None = None) -> Axes:
             x, [v.rate_s_per_day for v in at], yerr=[NINETY * v.uncertainty_s_per_day for v in at], color=colour,
             marker=marker, linestyle="none", markersize=7, label=f"read, {hours:.4g} h, {swing:.0f} deg",
         )  # fmt: skip
-        ax.plot(
+        model = ax.plot(
             x, [v.model_s_per_day for v in at], color=colour, linestyle=line, linewidth=1.4, label="model"
         )
+        key += [read, *model]
         if answer.told:
-            ax.plot(
+            key += ax.plot(
                 x, [v.after_s_per_day for v in at], color=colour, marker=marker, markerfacecolor="white",
                 linestyle=":", linewidth=1.0, label="after the work",
             )  # fmt: skip

@@ -12,6 +12,7 @@ import oscsim
 from oscsim.files import bundled_text
 from oscsim.movement import movement_from
 from oscsim.show.design_file import page
+from oscsim.tolerances import DEFAULT_SPREADS
 from tests.movements import all_quantities
 
 COMMITTED = Path(__file__).parents[2] / "docs" / "design-file.md"
@@ -74,14 +75,22 @@ def test_the_keys_marked_required_are_those_a_file_cannot_do_without():
 
 
 def test_the_examples_load():
-    assert len(EXAMPLES) == 4
+    assert len(EXAMPLES) == 6
     for example in EXAMPLES:
         tables = tomllib.loads(bundled_text("dockhand"))
         for table, keys in tomllib.loads(example).items():
-            tables[table] |= keys
+            tables[table] = tables.get(table, {}) | keys
         if "lift_angle_deg" in tables["escapement"]:
             del tables["escapement"]["fork_ratio"]
         assert movement_from(tables) != oscsim.load("dockhand")
+
+
+def test_spreads_assumed_for_a_design_without_any():
+    rows = re.findall(r"^\| `([\w.]+)` \| ([\d.]+) (\S+) \|$", section("`[tolerance]`"), re.MULTILINE)
+    assert len(rows) == len(DEFAULT_SPREADS)
+    for (name, width, unit), spread in zip(rows, DEFAULT_SPREADS, strict=True):
+        assert name == spread.name
+        assert float(width) == (spread.percent if unit == "%" else spread.plus_minus)
 
 
 def test_standard_radii():

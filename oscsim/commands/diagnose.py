@@ -1,0 +1,51 @@
+"""``oscsim diagnose``: is it healthy for what it is, and if not, what is it?"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from oscsim.bench.diagnose import Diagnosis, diagnose
+from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
+from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
+from oscsim.files import load
+from oscsim.show.bench_plots import diagnosis_figure
+from oscsim.show.bench_report import check_report_name, report_figure
+from oscsim.show.plots import save_figure
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "diagnose", "judge readings against the design, and rank what may be the cause",
+        "diagnose dockhand readings.csv --report page.pdf", _run,
+    )  # fmt: skip
+    add_required_design(parser)
+    add_readings(parser)
+    add_lift_angle(parser)
+    parser.add_argument("--robust", action="store_true", help="let single bad readings weigh less")
+    add_number(
+        parser, "--tolerance", "S_PER_DAY",
+        "how far apart the vertical rates may lie at the design's floor, s/day (default: 10)", default=10.0,
+    )  # fmt: skip
+    parser.add_argument("--report", type=Path, metavar="FILE.pdf", help="write a page to be printed")
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    if options.report is not None:
+        check_report_name(options.report)
+    found: list[Diagnosis] = []
+
+    def ask() -> Diagnosis:
+        readings = readings_of(options.readings, options.lift_angle)
+        movement = load(options.design)
+        found.append(
+            diagnose(movement, readings, robust=options.robust, tolerance_s_per_day=options.tolerance)
+        )
+        return found[0]
+
+    text = answered(options, ask, diagnosis_figure)
+    if options.report is not None:
+        save_figure(report_figure(found[0]), options.report)
+    return text

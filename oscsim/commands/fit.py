@@ -1,0 +1,52 @@
+"""``oscsim fit``: fit chosen numbers of a design file to a movement known to be in order."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from oscsim.bench.fit_design import FittedDesign, fit_design
+from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
+from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
+from oscsim.errors import InputError
+from oscsim.files import load, save
+from oscsim.show.plots import figure_of
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "fit", "fit chosen numbers of a design to the readings of a movement known to be in order",
+        "fit dockhand readings.csv --vary balance.viscous_q --output mine.toml", _run,
+    )  # fmt: skip
+    add_required_design(parser)
+    add_readings(parser)
+    parser.add_argument(
+        "--vary", nargs="+", required=True, metavar="NAME",
+        help="dotted numbers that may move, such as balance.viscous_q",
+    )  # fmt: skip
+    add_number(
+        parser, "--width", "FACTOR",
+        "width of the priors, as a factor on the design's spreads (default: 3)", default=3.0,
+    )  # fmt: skip
+    add_lift_angle(parser)
+    parser.add_argument(
+        "--output", type=Path, metavar="FILE.toml", help="write the design with the fitted numbers"
+    )
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    if options.output is not None and options.output.suffix.lower() != ".toml":
+        raise InputError(f"--output {options.output}: ending {options.output.suffix!r} is not .toml")
+    found: list[FittedDesign] = []
+
+    def ask() -> FittedDesign:
+        readings = readings_of(options.readings, options.lift_angle)
+        found.append(fit_design(load(options.design), readings, options.vary, width=options.width))
+        return found[0]
+
+    text = answered(options, ask, figure_of)
+    if options.output is not None:
+        save(found[0].movement, options.output)
+    return text

@@ -1,0 +1,39 @@
+"""``oscsim progress``: what did the work change, and is it what was predicted?"""
+
+from __future__ import annotations
+
+import argparse
+
+from oscsim.bench.progress import Progress, after_work
+from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
+from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
+from oscsim.files import load
+from oscsim.show.plots import figure_of
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "progress", "readings before and after the work: what changed, and was it as predicted",
+        "progress dockhand before.csv after.csv", _run,
+    )  # fmt: skip
+    add_required_design(parser)
+    add_readings(parser, "before", "readings before the work, as for diagnose")
+    add_readings(
+        parser, "after", "readings after the work, at the same positions and hours as far as possible"
+    )
+    add_lift_angle(parser)
+    add_number(
+        parser, "--lift-angle-after", "DEG",
+        "lift angle the instrument was told after the work, deg (default: as before)",
+    )  # fmt: skip
+    add_output(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    def ask() -> Progress:
+        before = readings_of(options.before, options.lift_angle)
+        told = options.lift_angle_after if options.lift_angle_after is not None else options.lift_angle
+        return after_work(load(options.design), before, readings_of(options.after, told))
+
+    return answered(options, ask, figure_of)
