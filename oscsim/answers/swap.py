@@ -41,8 +41,9 @@ CAUTION = (
 )
 _REQUIRED = ("name", "height_mm", "thickness_mm", "length_mm")
 _OPTIONAL = ("modulus_gpa", "elastic_limit_mpa", "free_curvature_per_m", "slip_torque_n_mm")
-#: Range of a modulus in a design file, GPa, and how many are tried in it.
-_MODULUS, _TRIED = (50.0, 400.0), 141
+#: Elastic limits tried for a strip of unknown alloy, MPa, and how many.
+_CALIBRATED = "mainspring.elastic_limit_mpa"
+_LIMITS, _TRIED = (500.0, 6000.0), 111
 #: At full wind the swing should stay this far below the knock, deg (common practice without source).
 KNOCK_MARGIN = 10.0
 
@@ -157,7 +158,7 @@ class Swap(Result):
     wanted_deg: float | None
     tolerance_s_per_day: float
     floor_deg: float
-    calibrated_modulus_gpa: float | None
+    calibrated_elastic_limit_mpa: float | None
 
     @property
     def design(self) -> str:
@@ -177,7 +178,7 @@ class Swap(Result):
             "wanted_deg": self.wanted_deg,
             "tolerance_s_per_day": self.tolerance_s_per_day,
             "floor_deg": self.floor_deg,
-            "calibrated_modulus_gpa": self.calibrated_modulus_gpa,
+            "calibrated_elastic_limit_mpa": self.calibrated_elastic_limit_mpa,
             "present": self.rows()[0],
             "candidates": self.rows()[1:],
             "caution": CAUTION,
@@ -196,12 +197,11 @@ class Swap(Result):
 
 
 def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = None) -> Movement:
-    """The movement with the strip's modulus set so that it shows a known amplitude at ``at`` (dial up, fully wound).
+    """The movement with the strip's elastic limit set so that it shows a known amplitude at ``at`` (dial up, wound).
 
-    For a strip of unknown alloy; everything else in the design is taken as right. A stiffer strip also takes more of a
-    set, so two moduli may do: the one nearer to the design's is taken. Raises InputError when no modulus in its range
-    gives that amplitude, and where every modulus does: while the bridle slips, and near full wind when all of the strip
-    has taken a set.
+    For a strip of unknown alloy; everything else in the design is taken as right. The elastic limit it is, because a
+    strip that has taken its set bears σ_y w h²/6 whatever its modulus. Raises InputError when no limit gives that
+    amplitude, and where many do: while the bridle slips.
     """
     from scipy.optimize import brentq  # slow to load
 
@@ -213,28 +213,28 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
     held = sustain(points.oscillators, np.array([math.radians(amplitude_deg)]))
     wanted = float(points.escape_torque[0] * held.factor[0])
 
-    def excess(modulus: Array) -> Array:
-        tried = varied(movement, {"mainspring.modulus_gpa": np.atleast_1d(modulus)})
+    def excess(limit: Array) -> Array:
+        tried = varied(movement, {_CALIBRATED: np.atleast_1d(limit)})
         return operating_points(tried, at).escape_torque - wanted
 
-    low, high = _MODULUS
+    low, high = _LIMITS
     grid = np.linspace(low, high, _TRIED)
     over = excess(grid)
     level = np.abs(over) < 1e-6 * wanted
     if (level[1:] & level[:-1]).any():
         raise InputError(
-            f"amplitude_deg = {amplitude_deg:g} deg: the torque there is the same for every modulus, since the bridle "
-            "slips or all of the strip has taken a set; give an amplitude read some hours later"
+            f"amplitude_deg = {amplitude_deg:g} deg: the torque there is the same for many elastic limits, since the "
+            "bridle slips or the strip stays within its limit; give an amplitude read some hours later"
         )
     crossings = np.flatnonzero(np.diff(over > 0.0) & held.sound[0])
     found = [float(brentq(lambda e: excess(e)[0], *grid[i : i + 2], xtol=1e-9)) for i in crossings]
     if not found:
         raise InputError(
-            f"amplitude_deg = {amplitude_deg:g} deg: no modulus of the mainspring from {low:g} to {high:g} GPa gives "
-            "it; look for the difference elsewhere in the design"
+            f"amplitude_deg = {amplitude_deg:g} deg: no elastic limit of the mainspring from {low:g} to {high:g} MPa "
+            "gives it; look for the difference elsewhere in the design"
         )
-    present = movement.mainspring.modulus_gpa
-    return movement.with_({"mainspring.modulus_gpa": min(found, key=lambda e: abs(e - present))})
+    present = movement.mainspring.elastic_limit_mpa
+    return movement.with_({_CALIBRATED: min(found, key=lambda e: abs(e - present))})
 
 
 def swap(
@@ -249,16 +249,16 @@ def swap(
     """Put each candidate into the barrel and settle the watch, wound and a day later.
 
     ``wanted_deg``: flat amplitude at full wind to rank by (default: the present spring's); ``known_deg``: an amplitude
-    that the present movement shows at ``known_at``, from which the alloy's modulus is calibrated; the floor is that of
-    ``working_band`` for ``tolerance_s_per_day``. A candidate that does not fit is answered with that state. Raises
+    that the present movement shows at ``known_at``, from which the alloy's elastic limit is calibrated; the floor is
+    that of ``working_band`` for ``tolerance_s_per_day``. A candidate that does not fit is answered with that state. Raises
     InputError for values out of range.
     """
     if wanted_deg is not None:
         AMPLITUDE.check("wanted_deg", wanted_deg)
-    modulus = None
+    limit = None
     if known_deg is not None:
         movement = calibrate(movement, known_deg, known_at)
-        modulus = movement.mainspring.modulus_gpa
+        limit = movement.mainspring.elastic_limit_mpa
     floor = working_band(movement, tolerance_s_per_day).floor_deg
     strip = movement.mainspring
     now = Candidate(
@@ -271,7 +271,7 @@ def swap(
     aim = present.flat_wound_deg if wanted_deg is None else wanted_deg
     judged = [_judge(movement, candidate, floor) for candidate in candidates]
     judged.sort(key=lambda fitted: _distance(fitted, aim))
-    return Swap(movement, present, tuple(judged), wanted_deg, tolerance_s_per_day, floor, modulus)
+    return Swap(movement, present, tuple(judged), wanted_deg, tolerance_s_per_day, floor, limit)
 
 
 def _distance(fitted: Fitted, aim: float) -> tuple[int, bool, float]:

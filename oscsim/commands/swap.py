@@ -43,7 +43,7 @@ def register(commands: Commands) -> None:
     )  # fmt: skip
     add_number(
         parser, "--known", "DEG",
-        "amplitude that the present movement shows, deg, from which the alloy's modulus is found",
+        "amplitude that the present movement shows, deg, from which the alloy's elastic limit is found",
     )  # fmt: skip
     parser.add_argument(
         "--known-at", nargs=2, metavar=("POS", "H"), help="where --known was read (default: CH 0)"

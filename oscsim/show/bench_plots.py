@@ -57,8 +57,8 @@ def _panel(answer: Diagnosis, ax: Axes, kind: str) -> None:
         ax.plot([x - 0.43 * width, x + 0.43 * width], [j.expected] * 2, color=colour, linewidth=1.2)
         ax.errorbar(
             x, j.value, yerr=NINETY * _own(answer, j), color="black", marker=marker, markersize=7,
-            markerfacecolor=colour if j.judgement == "inside" else "white", markeredgecolor="black",
-            markeredgewidth=1.3, elinewidth=1.0, linestyle="none", label=label(f"read at {j.hours:.4g} h"),
+            markerfacecolor=colour if j.judgement == "inside" else "white", markeredgecolor=colour,
+            markeredgewidth=1.8, elinewidth=1.0, linestyle="none", label=label(f"read at {j.hours:.4g} h"),
         )  # fmt: skip
         if j.judgement != "inside":
             low = j.judgement == "low"

@@ -47,8 +47,8 @@ def swap_table(answer: Swap) -> str:
         grid("Strip and barrel", strip, rows, [_strip(fitted) for fitted in every]),
         wrapped(legend),
     ]
-    if answer.calibrated_modulus_gpa is not None:
-        known = f"From the known amplitude the strip's modulus is {answer.calibrated_modulus_gpa:.1f} GPa."
+    if answer.calibrated_elastic_limit_mpa is not None:
+        known = f"From the known amplitude the strip's elastic limit is {answer.calibrated_elastic_limit_mpa:.0f} MPa."
         parts.append(known)
     remarks = [
         wrapped(f"{headline(fitted.candidate.name)}: {fitted.remark}") for fitted in every if fitted.remark

@@ -202,18 +202,19 @@ def test_above_any_number_the_floor_is_still_reached() -> None:
 
 
 @pytest.mark.parametrize(
-    ("movement", "hours", "modulus"),
-    [(FERRYMAN, 6.0, 216.3), (FERRYMAN, 12.0, 188.0), (PACKET, 12.0, 210.0), (DOCKHAND, 24.0, 181.0)],
+    ("movement", "hours", "limit"),
+    [(FERRYMAN, 0.0, 2280.0), (FERRYMAN, 12.0, 1950.0), (PACKET, 20.0, 3050.0), (DOCKHAND, 24.0, 2700.0)],
 )
-def test_the_modulus_is_found_from_one_amplitude(movement: Movement, hours: float, modulus: float) -> None:
+def test_the_elastic_limit_is_found_from_one_amplitude(
+    movement: Movement, hours: float, limit: float
+) -> None:
     setting = oscsim.Setting(positions="12H", hours=hours)
-    other = movement.with_({"mainspring.modulus_gpa": modulus})
+    other = movement.with_({"mainspring.elastic_limit_mpa": limit})
     shown = float(oscsim.settle(other, setting).points.amplitude_deg[0, 0])
     found = calibrate(movement, shown, setting)
-    assert found.mainspring.modulus_gpa == pytest.approx(modulus, abs=1e-5)
-    assert found == other.with_({"mainspring.modulus_gpa": found.mainspring.modulus_gpa})
+    assert found.mainspring.elastic_limit_mpa == pytest.approx(limit, abs=1e-3)
     told = swap(movement, [strip(movement)], known_deg=shown, known_at=setting)
-    assert told.calibrated_modulus_gpa == found.mainspring.modulus_gpa
+    assert told.calibrated_elastic_limit_mpa == found.mainspring.elastic_limit_mpa
     assert told.candidates[0].flat_wound_deg == told.present.flat_wound_deg
     again = oscsim.settle(told.movement, setting).points.amplitude_deg[0, 0]
     assert again == pytest.approx(shown, abs=1e-6)
@@ -225,27 +226,31 @@ TWO = oscsim.Setting(positions=["CH", "12H"])
 @pytest.mark.parametrize(
     ("amplitude", "at", "said"),
     [
-        (120.0, None, "amplitude_deg = 120 deg: no modulus of the mainspring from 50 to 400 GPa gives it"),
+        (60.0, None, "amplitude_deg = 60 deg: no elastic limit of the mainspring from 500 to 6000 MPa gives it"),
         (20.0, None, "amplitude_deg = 20.0 deg: out of range, must be from 30 to 400 deg"),
         (math.nan, None, "amplitude_deg = nan deg: not a finite number"),
         (250.0, TWO, "at: give the one position and hour at which the amplitude was read"),
     ],
 )  # fmt: skip
-def test_amplitudes_that_tell_no_modulus(amplitude: float, at: oscsim.Setting | None, said: str) -> None:
+def test_amplitudes_that_tell_no_alloy(amplitude: float, at: oscsim.Setting | None, said: str) -> None:
     with pytest.raises(InputError) as caught:
         swap(DOCKHAND, [strip(DOCKHAND)], known_deg=amplitude, known_at=at)
     assert said in str(caught.value)
 
 
-@pytest.mark.parametrize("movement", [DOCKHAND, FERRYMAN], ids=["bridle slips", "all has taken a set"])
-def test_fully_wound_every_modulus_does(movement: Movement) -> None:
+def test_a_strip_set_all_along_bears_what_its_limit_allows() -> None:
     """Bent beyond its limit all along a strip bears σ_y w h²/6, less coil friction, whatever its modulus."""
-    m = movement.mainspring
-    shown = oscsim.settle(movement).points
+    m = FERRYMAN.mainspring
     set_all_along = m.coil_efficiency * m.elastic_limit_mpa * m.height_mm * m.thickness_mm**2 / 6  # N·mm
-    assert shown.barrel_torque_n_mm[0, 0] == pytest.approx(m.slip_torque_n_mm or set_all_along, rel=1e-5)
-    with pytest.raises(InputError, match="the torque there is the same for every modulus"):
-        calibrate(movement, float(shown.amplitude_deg[0, 0]))
+    for changes in ({}, {"mainspring.modulus_gpa": 190.0}):
+        shown = oscsim.settle(FERRYMAN.with_(changes)).points
+        assert shown.barrel_torque_n_mm[0, 0] == pytest.approx(set_all_along, rel=1e-5)
+
+
+def test_where_the_bridle_slips_every_limit_does() -> None:
+    shown = oscsim.settle(DOCKHAND).points
+    with pytest.raises(InputError, match="the torque there is the same for many elastic limits"):
+        calibrate(DOCKHAND, float(shown.amplitude_deg[0, 0]))
 
 
 def test_a_wanted_amplitude_out_of_range() -> None:
