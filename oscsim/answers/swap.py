@@ -250,8 +250,8 @@ def swap(
 
     ``wanted_deg``: flat amplitude at full wind to rank by (default: the present spring's); ``known_deg``: an amplitude
     that the present movement shows at ``known_at``, from which the alloy's elastic limit is calibrated; the floor is
-    that of ``working_band`` for ``tolerance_s_per_day``. A candidate that does not fit is answered with that state. Raises
-    InputError for values out of range.
+    that of ``working_band`` for ``tolerance_s_per_day``. A candidate that does not fit is answered with that state.
+    Raises InputError for values out of range.
     """
     if wanted_deg is not None:
         AMPLITUDE.check("wanted_deg", wanted_deg)

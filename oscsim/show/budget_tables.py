@@ -92,7 +92,7 @@ def budget_table(answer: Budget) -> str:
         "would then strike the fork from outside, 'knocks' stands there, alone above 400 deg. Costs do not add up: "
         "each is reckoned with all the others in place."
     )
-    return "\n\n".join([heading, *tables, wrapped(note), wrapped(budget_sentence(answer))])
+    return "\n\n".join([wrapped(heading), *tables, wrapped(note), wrapped(budget_sentence(answer))])
 
 
 def _cost(value: float, then: str, state: str, known: bool) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oscsim.show.labels import point_columns, point_in_words
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.style import GREY, SERIES, frame, headline, key, new_axes, short, title
 from oscsim.show.tables import signed
 
 if TYPE_CHECKING:
@@ -31,10 +31,10 @@ def plot_comparison(answer: Comparison, ax: Axes | None = None) -> Axes:
     for d, movement in enumerate(answer.movements):
         colour, _, marker = SERIES[d % len(SERIES)]
         offset = 0.3 * (d / max(len(answer.movements) - 1, 1) - 0.5)
-        name = headline(movement.name)
+        name = short(movement.name)
         ax.plot(across + offset, values[d], color=colour, marker=marker, linestyle="none", label=name)
     _across_points(ax, columns)
-    ax.legend(frameon=False, fontsize=9)
+    key(ax)
     title(ax, "Settled amplitude of the designs")
     return ax
 
@@ -72,7 +72,8 @@ def _steps(answer: Comparison, shared: Attribution, ax: Axes) -> Axes:
         )
         ax.plot([edges[row]] * 2, [row - 0.3, row + 1.3 - 0.3 * (row == k)], color=GREY, linewidth=0.8)
     ax.plot([edges[0]] * 2, [0.0, 0.7], color=GREY, linewidth=0.8)
-    ax.set_yticks(range(k + 2), [names[0], *(shared.groups[n] for n in order), names[1]])
+    groups = [headline(shared.groups[n]) for n in order]
+    ax.set_yticks(range(k + 2), [short(names[0]), *groups, short(names[1])], parse_math=False)
     ax.set_ylim(k + 1.6, -0.6)
     ax.set_xlim(low - 0.05 * room, high + 0.18 * room)
     ax.set_xlabel("amplitude, deg, one group after another")

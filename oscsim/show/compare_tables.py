@@ -16,7 +16,7 @@ from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.show.budget_tables import shares
 from oscsim.show.labels import circumstances, point_columns, point_in_words, with_unit
-from oscsim.show.style import headline
+from oscsim.show.style import headline, short
 from oscsim.show.tables import (
     amplitude,
     cells,
@@ -45,7 +45,7 @@ def number_or(value: float, word: str, decimals: int = 1) -> str:
 
 def comparison_table(answer: Comparison) -> str:
     """Amplitudes and rates side by side, reserve and band, budget, and what makes the difference between two."""
-    p, setting, names = answer.points, answer.setting, [headline(m.name) for m in answer.movements]
+    p, setting, names = answer.points, answer.setting, [short(m.name) for m in answer.movements]
     columns = point_columns(setting, p.hours[0])
     flat = p.shaped((len(names), -1))
     swings = cells(flat, flat.amplitude_deg, amplitude)
@@ -201,7 +201,7 @@ def change_table(answer: Change) -> str:
     if (np.abs(moved[np.isfinite(moved)]) >= 0.05).any():
         tables.append(grid("Rate after less before, s/day", columns, rows, _gains(b, a, moved, signed)))
     heading = f"{headline(answer.design)}: before and after{warmth(setting)}"
-    return "\n\n".join([heading, *tables, wrapped(_change_sentence(answer))])
+    return "\n\n".join([wrapped(heading), *tables, wrapped(_change_sentence(answer))])
 
 
 def _told(value: Any, unit: str) -> str:

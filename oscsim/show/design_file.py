@@ -134,6 +134,17 @@ inertia_mg_cm2 = {{ percent = 1.5 }}
 lock_deg = {{ plus_minus = 0.3, shape = "uniform" }}
 ```
 
+## Fitted numbers
+
+`oscsim fit` writes a table `[fitted]`: the standard deviation, in the number's unit, of every number that was fitted
+to readings, under the same name. It is kept when the file is read and written. A number that is given anew in Python
+loses its entry. No answer depends on it.
+
+```toml
+[fitted.balance]
+viscous_q = 7.4
+```
+
 ## What must go together
 
 Some values are sound alone and impossible together. These are refused too:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from oscsim.errors import clipped, printable
 
@@ -29,6 +29,17 @@ def headline(design: str) -> str:
 def title(ax: Axes, text: str) -> None:
     """The picture's title, as plain text: a dollar sign starts no formula."""
     ax.set_title(text, loc="left", fontsize=11, parse_math=False)
+
+
+def short(name: str) -> str:
+    """A name as it stands beside a bar or in a key."""
+    return clipped(printable(name), 24)
+
+
+def key(ax: Axes, **options: Any) -> None:
+    """The key, with names as plain text."""
+    for text in ax.legend(fontsize=9, **{"frameon": False, **options}).get_texts():
+        text.set_parse_math(False)
 
 
 def new_axes(ax: Axes | None) -> Axes:

@@ -68,7 +68,7 @@ def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
             )
     wrong = [_wrong(fitted) for fitted in every]
     names = [f"{name}\n{word}".rstrip() for name, word in zip(numbered(answer), wrong, strict=False)]
-    ax.set_yticks(rows, names, fontsize=9)
+    ax.set_yticks(rows, names, fontsize=9, parse_math=False)
     ax.set_ylim(len(every) - 0.4, -0.9)
     ax.margins(x=0.12)
     ax.set_xlabel("amplitude, deg")

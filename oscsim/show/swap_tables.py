@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
 from oscsim.motion.states import State
-from oscsim.show.style import headline
+from oscsim.show.style import headline, short
 from oscsim.show.tables import grid, signed, wrapped
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ def numbered(answer: Swap) -> list[str]:
     names = [fitted.candidate.name for fitted in answer.candidates]
     return [
         f"-  {answer.present.candidate.name}",
-        *(f"{n}  {headline(name)}" for n, name in enumerate(names, 1)),
+        *(f"{n}  {short(name)}" for n, name in enumerate(names, 1)),
     ]
 
 

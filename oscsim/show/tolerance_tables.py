@@ -53,7 +53,7 @@ def tolerance_table(answer: Tolerance) -> str:
     tables.append(_spreads(answer))
     heading = f"{headline(answer.design)}: what {answer.examples} sound examples would show"
     heading += f"{circumstances(setting)}"
-    return "\n\n".join([heading, *tables, wrapped(_tolerance_sentence(answer))])
+    return "\n\n".join([wrapped(heading), *tables, wrapped(_tolerance_sentence(answer))])
 
 
 def _cells(answer: Tolerance, band: Band95, number: Callable[[float], str]) -> list[list[str]]:

@@ -45,7 +45,7 @@ def whatif_table(answer: WhatIf) -> str:
     )
     body = _curve(answer) if len(answer.values) == 1 else _maps(answer)
     sentence = _curve_sentence(answer) if len(answer.values) == 1 else _map_sentence(answer)
-    return "\n\n".join([heading, f"As designed: {designed}", *body, wrapped(sentence)])
+    return "\n\n".join([wrapped(heading), f"As designed: {designed}", *body, wrapped(sentence)])
 
 
 def _curve(answer: WhatIf) -> list[str]:
@@ -157,7 +157,7 @@ def sensitivities_table(answer: Sensitivities) -> str:
         for n in order
     ]
     heading = f"{headline(answer.design)}: what one step of each number changes{circumstances(setting)}"
-    parts = [heading]
+    parts = [wrapped(heading)]
     if rows:
         title = "Change of amplitude, deg, for the step named; the last column for 1 % more"
         parts.append(grid(title, [*columns, f"1 %, {columns[0]}"], rows, body))

@@ -1,4 +1,4 @@
-"""The quasi-steady run-down against one direct integration over minutes of falling torque.
+"""The run-down: against one direct integration over minutes of falling torque, and the hour of the stop.
 
 The library settles at each hour as if the torque stood still. Here the independent integrator follows the real,
 falling torque beat by beat, at the steep end of the run, where the amplitude lags most.
@@ -82,3 +82,13 @@ def test_lag_is_within_what_is_claimed(
     assert np.all(shown < steady(direct.time - claimed))
     # in amplitude: a fifth of a degree even here, where an hour costs 36
     assert float(np.max(shown - steady(direct.time))) < 0.2
+
+
+@pytest.mark.parametrize(("name", "position"), [("fast", "CH"), ("heavy", "6H"), ("slow", "9H")])
+def test_hour_of_the_stop(name: str, position: str) -> None:
+    """The integrator, from above, still runs 0.01 h before it and stops 0.01 h after."""
+    stop = float(oscsim.run_down(MOVEMENTS[name], oscsim.Setting(positions=position)).stop_hours[0])
+    before, after = (
+        it.settled(it.operating(TABLES[name], position, stop + late))["state"] for late in (-0.01, 0.01)
+    )
+    assert (before, after) == ("running", "stops")

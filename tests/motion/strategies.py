@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from hypothesis import settings
 from hypothesis import strategies as st
 
 import oscsim
 
 from ..independent.designs import EVEN, MOVEMENTS, NAMES, SCALED, SPREAD, TABLES
-
-#: Small enough for every run of the tests, and the same examples each time.
-SMALL = settings(max_examples=25, deadline=None, derandomize=True)
 
 UPRIGHT = ("12H", "3H", "6H", "9H")
 POSITIONS = ("CH", "FH", *UPRIGHT)

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 import oscsim
 
 from ..independent.designs import MOVEMENTS
-from .strategies import POSITIONS, SMALL, UPRIGHT, factors, movements, scaled
+from .strategies import POSITIONS, UPRIGHT, factors, movements, scaled
 
 positions, uprights = st.sampled_from(POSITIONS), st.sampled_from(UPRIGHT)
 shares = st.floats(0.3, 1.0)
@@ -41,7 +41,6 @@ def assert_same(one: oscsim.SettledPoints, other: oscsim.SettledPoints, *, slowe
     np.testing.assert_allclose(other.stability, one.stability, rtol=0, atol=1e-7)
 
 
-@SMALL
 @given(movements(), positions, shares)
 def test_running_means_closed_and_stable(movement: oscsim.Movement, position: str, share: float) -> None:
     got = at(movement, position, share)
@@ -52,7 +51,6 @@ def test_running_means_closed_and_stable(movement: oscsim.Movement, position: st
     assert got.amplitude_low_deg[0, 0] == got.amplitude_high_deg[0, 0] == got.amplitude_deg[0, 0]
 
 
-@SMALL
 @given(movements(), uprights, shares)
 def test_mirror_swaps_the_beats(movement: oscsim.Movement, position: str, share: float) -> None:
     """Heavy point and lever mirrored about the vertical: the two beats change places."""
@@ -69,7 +67,6 @@ def test_mirror_swaps_the_beats(movement: oscsim.Movement, position: str, share:
     np.testing.assert_allclose(other.signed_beat_error_ms, -one.signed_beat_error_ms, atol=1e-8, rtol=0)
 
 
-@SMALL
 @given(movements(), st.integers(0, 3), st.integers(1, 3))
 def test_heavy_point_turned_with_the_watch(movement: oscsim.Movement, start: int, quarters: int) -> None:
     heavy = (movement.balance.heavy_point_deg + 90.0 * quarters) % 360.0
@@ -77,7 +74,6 @@ def test_heavy_point_turned_with_the_watch(movement: oscsim.Movement, start: int
     assert_same(at(movement, UPRIGHT[start]), at(turned, UPRIGHT[(start + quarters) % 4]))
 
 
-@SMALL
 @given(movements(), positions, factors, shares)
 def test_scaling_of_inertias_and_torques(
     movement: oscsim.Movement, position: str, c: float, share: float
@@ -86,7 +82,6 @@ def test_scaling_of_inertias_and_torques(
     assert_same(at(movement, position, share), at(scaled(movement, c, c), position, share))
 
 
-@SMALL
 @given(movements(), positions, st.floats(0.7, 1.5), shares)
 def test_scaling_of_time(movement: oscsim.Movement, position: str, c: float, share: float) -> None:
     """c times the beat with c² times the torques: the same swings, c times as fast."""
@@ -95,7 +90,6 @@ def test_scaling_of_time(movement: oscsim.Movement, position: str, c: float, sha
     assert_same(at(movement, position, share), at(faster, position, share), slower=1.0 / c)
 
 
-@SMALL
 @given(movements(), positions, st.floats(1.01, 1.5))
 def test_more_torque_never_lowers_the_amplitude(
     movement: oscsim.Movement, position: str, more: float
@@ -117,7 +111,6 @@ FRICTIONS = (
 )
 
 
-@SMALL
 @given(movements(), positions, st.sampled_from((*FRICTIONS, "balance.viscous_q")), st.floats(1.05, 1.5))
 def test_more_friction_never_raises_the_amplitude(
     movement: oscsim.Movement, position: str, name: str, more: float
@@ -131,7 +124,6 @@ def test_more_friction_never_raises_the_amplitude(
     assert other.amplitude_deg[0, 0] <= one.amplitude_deg[0, 0] * (1.0 + 1e-12)
 
 
-@SMALL
 @given(st.sampled_from(sorted(MOVEMENTS)), positions, st.integers(0, 36), st.integers(2, 60))
 def test_a_point_does_not_know_its_batch(name: str, position: str, hour: int, size: int) -> None:
     movement = MOVEMENTS[name]
