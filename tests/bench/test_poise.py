@@ -141,13 +141,13 @@ def test_a_poised_balance_is_not_found_heavy():
     rng = np.random.default_rng(3)
     poised = Condition(unbalance_ug_cm=0.0)
     told = [oscsim.poise(movement, read(movement, poised, (30.0,), noise=rng)).told for _ in range(40)]
-    # one in ten by the 90 % region
-    assert sum(told) <= 11
+    # one in ten is meant; 11 or more of 40 has a chance of 0.2 %
+    assert sum(told) <= 10
 
 
 def test_work():
-    movement = oscsim.load("packet")
-    readings = read(movement, Condition(unbalance_ug_cm=20.0, heavy_point_deg=90.0), (36.0,))
+    movement = oscsim.load("dockhand")
+    readings = read(movement, Condition(unbalance_ug_cm=20.0, heavy_point_deg=90.0), (30.0,))
     work = oscsim.poise(movement, readings, radius_mm=5.0, drill_mm=0.4, density_g_cm3=8.0).work
     moment = oscsim.poise(movement, readings).moment_ug_cm
     # µg·cm over cm; volume of a cylinder, 8 µg in 1e-3 mm³
@@ -199,7 +199,9 @@ def test_kleinlein_figure_20():
 def test_kleinlein_page_69_is_no_heavy_point():
     # The same book, p. 69: cured by moving the hairspring's pinning point. Opposite positions do not oppose.
     movement = oscsim.load("ferryman")
-    found = oscsim.poise(movement, card({"PU": 12.0, "PR": -4.0, "PL": -6.0, "PD": -4.0}), amplitude_deg=202.0)
+    found = oscsim.poise(
+        movement, card({"PU": 12.0, "PR": -4.0, "PL": -6.0, "PD": -4.0}), amplitude_deg=202.0
+    )
     assert found.freedom == 1
     assert not found.fits
     assert "hairspring" in " ".join(found.cautions)

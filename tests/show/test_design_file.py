@@ -75,7 +75,7 @@ def test_the_keys_marked_required_are_those_a_file_cannot_do_without():
 
 
 def test_the_examples_load():
-    assert len(EXAMPLES) == 6
+    assert len(EXAMPLES) == 7
     for example in EXAMPLES:
         tables = tomllib.loads(bundled_text("dockhand"))
         for table, keys in tomllib.loads(example).items():

@@ -1,0 +1,118 @@
+"""The bench's commands and pages: verdict first, one printed page, one line for what cannot be used."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+import oscsim
+from oscsim.bench.readings import bundled_readings
+from oscsim.cli import main
+
+DOC = Path(__file__).parents[2] / "docs" / "diagnosis.md"
+
+
+def run(capsys, *words):
+    code = main(words)
+    out = capsys.readouterr()
+    return code, out.out, out.err
+
+
+def test_low_but_sound_and_low_and_sick(capsys):
+    # much the same amplitudes; only the packet was made to show more
+    shown = {}
+    for design, name in (("dockhand", "dockhand_low_but_sound"), ("packet", "packet_low_and_sick")):
+        code, out, _ = run(capsys, "diagnose", design, name, "--format", "json")
+        assert code == 0
+        answer = json.loads(out)
+        flat = [
+            r["value"] for r in answer["readings"] if r["read"] == "amplitude_deg" and r["position"] == "CH"
+        ]
+        shown[design] = (answer["healthy"], flat)
+        keys = {"healthy", "verdict", "readings", "causes", "next_measurement"}
+        assert keys <= set(answer)
+        wanted = {"name", "estimate", "low", "high", "unit", "evidence", "indistinguishable_from"}
+        assert all(wanted <= set(cause) for cause in answer["causes"])
+        evidence = [cause["evidence"] for cause in answer["causes"]]
+        assert evidence == sorted(evidence, reverse=True)
+    assert shown["dockhand"][0] is True
+    assert shown["packet"][0] is False
+    assert max(shown["dockhand"][1]) < max(shown["packet"][1]) < 260.0
+
+
+def test_verdict_comes_first_and_cautions_last(capsys):
+    _, out, _ = run(capsys, "diagnose", "packet", "packet_low_and_sick")
+    parts = out.split("\n\n")
+    assert parts[1].startswith("Not healthy for a Packet")
+    assert parts[-1].startswith("Cautions")
+    assert "eye" in parts[-1]
+    assert max(len(line) for line in out.splitlines()) <= 110
+
+
+def test_report_is_one_page(tmp_path, capsys):
+    page = tmp_path / "page.pdf"
+    code, _, _ = run(capsys, "diagnose", "packet", "packet_low_and_sick", "--report", str(page))
+    assert code == 0
+    data = page.read_bytes()
+    assert data[:5] == b"%PDF-"
+    assert len(re.findall(rb"/Type\s*/Page\b", data)) == 1
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("diagnose", "dockhand", "dockhand_low_but_sound"),
+        ("poise", "ferryman", "ferryman_heavy_point"),
+        ("progress", "packet", "packet_dirty_pivots", "packet_cleaned"),
+        ("fit", "tidewaiter", "tidewaiter_known_good", "--vary", "balance.viscous_q"),
+    ],
+)
+def test_every_command_draws_and_speaks_three_ways(words, tmp_path, capsys):
+    code, out, _ = run(capsys, *words, "--plot", str(tmp_path / "p.png"))
+    assert code == 0
+    assert len(out.splitlines()) > 10
+    assert (tmp_path / "p.png").stat().st_size > 10_000
+    _, out, _ = run(capsys, *words, "--format", "json")
+    assert json.loads(out)["design"]
+    _, out, _ = run(capsys, *words, "--format", "csv")
+    assert len(out.splitlines()) > 1
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("diagnose", "packet", "packet_cleand"), "did you mean 'packet_cleaned'"),
+        (("diagnose", "packet", "packet_cleaned", "--report", "x.png"), "is not .pdf"),
+        (("diagnose", "packet", "packet_cleaned", "--lift-angle", "5"), "out of range"),
+        (("poise", "packet", "packet_cleaned", "--radius", "abc"), "not a number"),
+        (("fit", "packet", "packet_cleaned", "--vary", "balance.viscous"), "did you mean"),
+        (("fit", "packet", "packet_cleaned"), "--vary"),
+        (("designs", "--readings", "nothing"), "no bundled readings"),
+    ],
+)
+def test_what_cannot_be_used_is_one_line(words, said, capsys):
+    code, out, err = run(capsys, *words)
+    assert code == 2
+    assert out == ""
+    assert said in err
+    assert err.count("\n") == 1
+
+
+def test_bundled_readings(capsys):
+    names = bundled_readings()
+    assert len(names) >= 5
+    _, out, _ = run(capsys, "designs", "--readings")
+    for name in names:
+        assert name in out
+        assert oscsim.load_readings(name).rows
+        assert name.split("_")[0] in oscsim.bundled()
+
+
+def test_the_manual_shows_what_is_printed(capsys):
+    blocks = re.findall(r"```text\n\$ oscsim (.*?)\n(.*?)```", DOC.read_text("utf-8"), re.DOTALL)
+    assert len(blocks) >= 4
+    for command, body in blocks:
+        _, out, _ = run(capsys, *command.split())
+        for line in body.splitlines():
+            assert line == "..." or line in out.splitlines(), f"{command}: {line}"
