@@ -25,7 +25,7 @@ name,height_mm,thickness_mm,length_mm,slip_torque_n_mm
 left front,1.30,0.105,380,
 left back,1.25,0.110,360,
 right front,1.30,0.120,330,12
-right back,1.50,0.130,330,14
+right back,1.60,0.130,330,14
 too long,1.30,0.115,1200,
 """
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
@@ -179,7 +179,7 @@ def poise(
     found, covariance, sigma = _solve(columns, rate, rows, effect)
     residual = rate - columns @ found
     misfit, freedom = float(np.sum((residual / sigma) ** 2)), len(rows) - columns.shape[1]
-    fits = freedom == 0 or bool(stats.chi2.sf(misfit, freedom) > _MISFIT)
+    fits = freedom == 0 or bool(special.chdtrc(freedom, misfit) > _MISFIT)
     if not fits:
         covariance = covariance * misfit / freedom
     vector, spread = found[:2], covariance[:2, :2]

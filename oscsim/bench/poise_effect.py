@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import brentq
 
 from oscsim.arrays import Array
 from oscsim.bench.readings import Reading, Readings
@@ -110,6 +109,8 @@ def _odd(osc: Oscillators, twelve: Array, swing: Array, ways: tuple[float, ...])
 
 def _node(osc: Oscillators, twelve: Array) -> float:
     """True amplitude, deg, at which the effect of a heavy point hanging straight down turns over; NaN if nowhere."""
+    from scipy.optimize import brentq  # slow to load
+
     one = osc.take(slice(0, 1))
 
     def below(swing: float) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
@@ -37,8 +37,8 @@ if TYPE_CHECKING:
 
 #: Rates share whatever regulating was done with the work, s/day.
 _REGULATION = 1e3
-#: Misfits this rare are not put down to chance.
-_RARE = 0.05
+#: Misfits this rare are not put down to chance; of all changes together, and of the size of what was predicted.
+_RARE = 0.025
 
 
 @dataclass(frozen=True)
@@ -183,6 +183,8 @@ def after_work(
     against = uncertain + spread + _REGULATION**2 * np.outer(rates, rates)
     off = changes - predicted
     misfit, freedom = float(off @ np.linalg.solve(against, off)), len(off) - int(rates.any())
+    pattern = predicted - np.where(rates, common, 0.0)
+    as_predicted = _likely(misfit, freedom) and _likely(_along(pattern, off, against), 1)
     amplitudes = np.array([kind == "amplitude_deg" for _, kind in what])
     return Progress(
         movement,
@@ -209,8 +211,19 @@ def after_work(
         common,
         misfit,
         freedom,
-        freedom == 0 or bool(stats.chi2.sf(misfit, freedom) > _RARE),
+        as_predicted,
     )
+
+
+def _likely(misfit: float, freedom: int) -> bool:
+    return freedom == 0 or bool(special.chdtrc(freedom, misfit) > _RARE)
+
+
+def _along(pattern: Array, off: Array, covariance: Array) -> float:
+    """Chi-squared of the part of ``off`` that is more or less of the predicted pattern: 1 degree of freedom."""
+    weighed = np.linalg.solve(covariance, pattern)
+    scale = float(weighed @ pattern)
+    return float(weighed @ off) ** 2 / scale if scale > 1e-12 else 0.0
 
 
 def _pairs(before: Readings, after: Readings, told: float) -> list[tuple[Reading, Reading]]:
@@ -288,7 +301,7 @@ def _causes(movement: Movement, first: Diagnosis, change: Fit) -> tuple[CauseMov
         sd = math.sqrt(float(along @ block @ along))
         low, high = size - NINETY * sd, size + NINETY * sd
         if len(own) == 2:
-            moved = float(step @ np.linalg.solve(block, step)) > stats.chi2.ppf(0.9, 2)
+            moved = float(step @ np.linalg.solve(block, step)) > special.chdtri(2, 0.1)
             low = max(low, 0.0)
         else:
             moved = low > 0.0 or high < 0.0

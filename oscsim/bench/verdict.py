@@ -47,15 +47,16 @@ def verdict(name: str, healthy: bool, deficit: float, sd: float, causes: tuple[C
             return f"Healthy for a {name}: amplitudes {about} lie among those of sound examples."
         return f"Amplitudes are healthy for a {name} ({about}); what shows is {said(found[0])}."
     if deficit > HIGH * sd:
-        also = f"; if that is right, {said(found[0])}" if found else ""
         return (
             f"Not as a {name} should be: amplitudes are high, {about}; first check the lift angle that the instrument "
-            f"was told{also}."
+            "was told, then the mainspring and that this is the right design."
         )
     low = "low" if deficit < -NINETY * sd else "uneven"
     if not found:
         return f"Not healthy for a {name}: amplitudes are {low}, {about}, and the readings do not single out a cause."
     first = found[0]
     alike = [SAID[other] for other in first.indistinguishable_from if other not in ADJUSTMENTS]
+    # the evidence for it is that it alone explains the low readings; beside the others its estimate may point elsewhere
+    name_it = SAID[first.name] if low == "low" else said(first)
     doubt = f"; these readings cannot tell it from {' or '.join(alike)}" if alike else ""
-    return f"Not healthy for a {name}: amplitudes are {low}, {about}; most likely {said(first)}{doubt}."
+    return f"Not healthy for a {name}: amplitudes are {low}, {about}; most likely {name_it}{doubt}."

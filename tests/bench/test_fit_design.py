@@ -17,7 +17,9 @@ def readings_of(movement, hours=(0.0, 12.0, 30.0), noise=None):
         for j, hour in enumerate(hours):
             off = (0.0, 0.0) if noise is None else noise.standard_normal(2) * (5.0, 2.0)
             rows.append(
-                oscsim.Reading(symbol, hour, p.amplitude_deg[i, j] + off[0], p.rate_s_per_day[i, j] + off[1])
+                oscsim.Reading(
+                    symbol, hour, p.apparent_amplitude_deg[i, j] + off[0], p.rate_s_per_day[i, j] + off[1]
+                )
             )
     return oscsim.Readings(tuple(rows))
 

@@ -95,7 +95,7 @@ def test_intervals_hold_the_truth():
     quiet = read(movement, truth, (24.0, 33.0))
     rng = np.random.default_rng(5)
     inside = np.zeros(2)
-    tries = 150
+    tries = 100
     for _ in range(tries):
         rows = tuple(
             oscsim.Reading(
@@ -111,7 +111,7 @@ def test_intervals_hold_the_truth():
             found.low_ug_cm < 20.0 < found.high_ug_cm,
             turned(found.direction_deg, 200.0) < found.direction_half_width_deg,
         )
-    # 90 % meant; four standard deviations of a count of 150
+    # 90 % meant; four standard deviations of a count of 100
     assert np.all(np.abs(inside / tries - 0.9) < 4.0 * math.sqrt(0.09 / tries))
 
 
