@@ -133,6 +133,7 @@ def coast_until(
     """
     nodes = collocation(rule.event_nodes)
     travel = np.minimum(guess, limit)
+    good, far = np.zeros_like(travel), np.full_like(travel, np.inf)  # the event lies between, far once known
     for step in range(steps + 1):
         end = push(osc, start, travel, w, inertia, 0.0, nodes, rule.contact_sweeps)
         v = np.sqrt(end.speed_squared)
@@ -141,7 +142,13 @@ def coast_until(
         correction = np.minimum(np.where(slope > 0.0, -value / slope, np.inf), limit - travel)
         beyond = (travel >= limit) & (value < 0.0)
         if step < steps:
-            travel = np.where(travel + correction > 0.0, travel + correction, 0.5 * travel)
+            # where the balance cannot coast so far the event lies nearer
+            stopped = np.isnan(v)
+            good = np.where(value < 0.0, np.maximum(good, travel), good)
+            far = np.where(stopped, np.minimum(far, travel), far)
+            ahead = travel + correction
+            ahead = np.where(ahead > 0.0, ahead, 0.5 * travel)
+            travel = np.where(stopped | (ahead >= far), 0.5 * (good + far), ahead)
     # the last, small step is carried along to first order instead of pushing once more
     acceleration = osc.torque_at(start + travel, v) / inertia
     w_end = end.speed_squared + 2.0 * acceleration * correction

@@ -26,12 +26,14 @@ _SAMPLES = 48
 _REFINED, _REFINEMENTS = 17, 5
 _HALVINGS = 50
 _EARLY = 14
+#: Newton steps for these points: with strong drag the slopes are rough and each step gains less.
+_PATIENT = 40
 _WARM_UP, _PERIODS = 300, 200
 #: Change per period, rad, below which a followed point has come to rest, and how near its closed cycle must lie.
 _STILL, _STILL_NEAR = 1e-4, 1e-2
 #: Half step of the slope's difference quotient, rad.
 _NUDGE = 1e-6
-_RULE = LADDER[1]
+_RULE = LADDER[2]
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ def decide(osc: Oscillators) -> Decided:
         part = osc.take(index)
         low, high = _halve(part, low, high, halvings)
         first = period(part, low, _RULE).first.amplitude
-        cycle, sound = up_the_ladder(part, low, np.where(np.isfinite(first), first, low))
+        cycle, sound = up_the_ladder(part, low, np.where(np.isfinite(first), first, low), _PATIENT)
         sound &= np.abs(cycle.left - low) <= 2.0 * (high - low) + 1e-3
         sound &= ~cycle.lost.any(axis=0) | (halvings != _EARLY)
         chosen = index[sound]
@@ -166,7 +168,7 @@ def _follow(osc: Oscillators, index: Indices, amplitude: Array, out: Decided) ->
     # those that came to rest after all are closed on the finer rungs too, where that is possible
     still = np.flatnonzero(cycle.residual <= _STILL)
     if len(still):
-        closed, _ = up_the_ladder(osc.take(chosen[still]), cycle.left[still], cycle.right[still])
+        closed, _ = up_the_ladder(osc.take(chosen[still]), cycle.left[still], cycle.right[still], _PATIENT)
         good = (closed.residual <= SETTLED) & (np.abs(closed.left - cycle.left[still]) <= _STILL_NEAR)
         settled = chosen[still[good]]
         out.state[settled] = CODE[State.RUNNING]

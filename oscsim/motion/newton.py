@@ -19,6 +19,8 @@ _ROUGH = 1e-4
 #: Two rungs whose amplitudes agree to this, rad, leave the finer one good to 1e-11 or better (measured:
 #: each rung gains two digits or more on the one below, three or more where the lower is that good).
 _AGREE = 1e-8
+#: The same for the period, relative; 1e-8 is a thousandth of a second a day, and the finer rung far better.
+_SAME_PERIOD = 1e-8
 _ROUGH_STEPS, _STEPS = 6, 6
 
 
@@ -35,8 +37,8 @@ def newton(
     """Close the cycles that start at the turning points ``left`` and ``right`` (points,), rad.
 
     Each point stops when it is closed, or with ``rough`` when its step, rad, is that small (the cycle then
-    holds only the improved turning points). Points that fail keep NaN in ``residual``. ``near``: lifts of both
-    beats near the start; those returned belong to the last evaluation of every point.
+    holds only the improved turning points and the period). Points that fail keep NaN in ``residual``. ``near``:
+    lifts of both beats near the start; those returned belong to the last evaluation of every point.
     """
     found, lifts = empty_cycle(osc.size), near
     index, both = np.arange(osc.size), osc.both_beats()
@@ -60,7 +62,7 @@ def newton(
         left = np.maximum(left + step_left, 0.5 * (left + reach_left))
         right = np.maximum(right + step_right, 0.5 * (right + reach_right))
         if rough is not None:
-            found.left[index], found.right[index] = left, right
+            found.left[index], found.right[index], found.period[index] = left, right, cycle.period
             found.residual[index] = np.where(done, cycle.residual, np.nan)
         keep = np.flatnonzero(~done & np.isfinite(left) & np.isfinite(right))
         if not len(keep):
@@ -79,25 +81,26 @@ def _beats(index: Indices, points: int) -> Indices:
     return np.concatenate([index, index + points])
 
 
-def up_the_ladder(osc: Oscillators, left: Array, right: Array) -> tuple[Cycle, Flags]:
+def up_the_ladder(osc: Oscillators, left: Array, right: Array, steps: int = _STEPS) -> tuple[Cycle, Flags]:
     """Settled cycles near the given turning points (points,), and which of them are sound.
 
     Sound: closed to SETTLED, two rungs agree, and stable. The others are for the caller to decide.
     """
     start, lifts = newton(osc, left, right, LADDER[0], steps=_ROUGH_STEPS, rough=_ROUGH)
-    before = start.amplitude
-    cycle, lifts = newton(osc, start.left, start.right, LADDER[1], lifts, steps=_STEPS)
+    before = start
+    cycle, lifts = newton(osc, start.left, start.right, LADDER[1], lifts, steps=steps)
     found, sound = cycle, np.zeros(osc.size, bool)
     index = np.arange(osc.size)
     for rule in (*LADDER[2:], None):
         closed = cycle.residual <= SETTLED
-        agree = closed & (np.abs(cycle.amplitude - before) <= _AGREE)
+        agree = closed & (np.abs(cycle.amplitude - before.amplitude) <= _AGREE)
+        agree &= np.abs(cycle.period - before.period) <= _SAME_PERIOD * cycle.period
         sound[index] = agree & (np.abs(cycle.slope) < 1.0)
         again = np.flatnonzero(closed & ~agree)
         if rule is None or not len(again):
             break
-        before, lifts = cycle.amplitude[again], lifts.take(_beats(again, len(index)))
+        before, lifts = cycle.take(again), lifts.take(_beats(again, len(index)))
         index, osc = index[again], osc.take(again)
-        cycle, lifts = newton(osc, cycle.left[again], cycle.right[again], rule, lifts, steps=_STEPS)
+        cycle, lifts = newton(osc, cycle.left[again], cycle.right[again], rule, lifts, steps=steps)
         found.put(index, cycle)
     return found, sound
