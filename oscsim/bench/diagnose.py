@@ -10,9 +10,8 @@ from oscsim.answers.band import working_band
 from oscsim.answers.points import settled_points
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
-from oscsim.bench.causes import FOUND, UNITS, evidence_for, judged_cause
-from oscsim.bench.findings import Cause, Diagnosis, Judged
-from oscsim.bench.fitting import Fit, fit
+from oscsim.bench.causes import UNITS, each_alone, judged_cause
+from oscsim.bench.findings import FOUND, Cause, Diagnosis, Judged
 from oscsim.bench.model import (
     CAUSES,
     PARAMETERS,
@@ -24,13 +23,17 @@ from oscsim.bench.model import (
 from oscsim.bench.next_reading import next_reading
 from oscsim.bench.posterior import NINETY
 from oscsim.bench.readings import Readings
+from oscsim.bench.together import Together, together
 from oscsim.bench.verdict import HIGH, verdict
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
 
-_FEWEST_AMPLITUDES = 2
+#: Amplitudes without which nothing is said, and where they tell most.
+_FEWEST_AMPLITUDES, _BEST = 2, ("CH", "12H")
+#: A reading of less weight is left out of the verdict.
+_DOUBTED = 0.5
 
 
 def diagnose(
@@ -48,9 +51,11 @@ def diagnose(
     values, sigma, what, places = read_values(readings)
     amplitudes = np.array([kind == "amplitude_deg" for _, kind in what])
     if amplitudes.sum() < _FEWEST_AMPLITUDES:
+        read = [readings.rows[row].position for row, kind in what if kind == "amplitude_deg"]
+        missing = " and ".join(symbol for symbol in _BEST if symbol not in read)
         raise InputError(
-            f"{readings.source}: {int(amplitudes.sum())} amplitudes read, a diagnosis needs at least "
-            f"{_FEWEST_AMPLITUDES}, best CH and 12H fully wound"
+            f"{readings.source}: {len(read) or 'no'} amplitude read, a diagnosis needs at least {_FEWEST_AMPLITUDES}; "
+            f"missing is the amplitude in {missing}, best fully wound"
         )
     floor = working_band(movement, tolerance_s_per_day).floor_deg
     covariance = example_covariance(movement, places) + np.diag(sigma**2)
@@ -59,20 +64,28 @@ def diagnose(
         raise InputError(
             f"{readings.source}: this design does not run wherever it was read; check hours and file"
         )
-    whole = fit(movement, values, covariance, places, range(len(PARAMETERS)), robust=robust)
-    evidence = evidence_for(movement, values, covariance, places, whole, robust)
-    judged = _judged(readings, values, what, sound, covariance, whole)
-    deficit, deficit_sd = _deficit((values - sound)[amplitudes], covariance[np.ix_(amplitudes, amplitudes)])
+    joint = together(movement, values, sigma, places, robust=robust)
+    whole = joint.best
+    alone = each_alone(movement, values, places, joint)
+    judged = _judged(readings, values, what, sound, covariance, joint)
+    deficit, deficit_sd = _deficit(
+        (values - sound)[amplitudes], covariance[np.ix_(amplitudes, amplitudes)], joint.weight[amplitudes]
+    )
     following = next_reading(movement, readings, whole)
     causes = tuple(
         sorted(
-            (judged_cause(movement, name, whole, evidence, following) for name in CAUSES),
+            (judged_cause(movement, name, joint, alone, following) for name in CAUSES),
             key=lambda cause: -cause.evidence,
         )
     )
     # how far the lowest reading lies below its band, in standard deviations
     lowest = max(
-        (j.low - j.value) / (j.high - j.low) * 2.0 * NINETY for j in judged if j.kind == "amplitude_deg"
+        (
+            (j.low - j.value) / (j.high - j.low) * 2.0 * NINETY
+            for j in judged
+            if j.kind == "amplitude_deg" and j.weight > _DOUBTED
+        ),
+        default=-math.inf,
     )
     healthy = bool(-NINETY < deficit / deficit_sd < HIGH and lowest < NINETY)
     as_is = condition_of(movement, whole.z).applied_to(movement)
@@ -100,7 +113,7 @@ def _judged(
     what: list[tuple[int, str]],
     sound: Array,
     covariance: Array,
-    whole: Fit,
+    joint: Together,
 ) -> tuple[Judged, ...]:
     """Every value against the band of sound examples."""
     half = NINETY * np.sqrt(np.diag(covariance))
@@ -121,9 +134,9 @@ def _judged(
             float(low[n]),
             float(high[n]),
             float(middle[n]),
-            float(whole.predicted[n]),
-            float(whole.residual[n]),
-            float(whole.weight[n]),
+            float(joint.best.predicted[n]),
+            float(joint.best.residual[n]),
+            float(joint.weight[n]),
         )
         for n, (row, kind) in enumerate(what)
     )
@@ -135,11 +148,10 @@ def _hours_left(as_is: Movement, floor: float) -> float:
     return 0.0 if hours <= 0.01 else hours
 
 
-def _deficit(residual: Array, covariance: Array) -> tuple[float, float]:
-    """Mean departure of the amplitudes from the design's, best weighted, and its standard deviation."""
-    precise = np.linalg.inv(covariance)
-    weight = precise.sum(axis=0) / precise.sum()
-    return float(weight @ residual), float(1.0 / math.sqrt(precise.sum()))
+def _deficit(residual: Array, covariance: Array, weight: Array) -> tuple[float, float]:
+    """Mean departure of the amplitudes from the design's, by weight, and its standard deviation."""
+    share = weight / weight.sum()
+    return float(share @ residual), float(math.sqrt(share @ covariance @ share))
 
 
 __all__ = ["CAUSES", "FOUND", "UNITS", "Cause", "Diagnosis", "Judged", "diagnose"]

@@ -22,8 +22,9 @@ FOUND = math.log(10.0)
 
 @dataclass(frozen=True)
 class Cause:
-    """One cause: estimate with its 90 % interval in ``unit``, the evidence for it in nats, and the causes that these
-    readings cannot tell from it; direction_deg: of the heavy point; predicts: what it says of the next reading."""
+    """One cause: estimate with its 90 % interval in ``unit`` beside all the others, the evidence for it in nats, and
+    the causes that these readings cannot tell from it; direction_deg: of the heavy point; predicts: what it says of the
+    next reading; alone: the estimate with its 90 % interval should it be this cause and no other fault."""
 
     name: str
     estimate: float
@@ -35,6 +36,9 @@ class Cause:
     unlearnt: bool
     direction_deg: float | None
     predicts: dict[str, float]
+    alone: float
+    alone_low: float
+    alone_high: float
 
     @property
     def found(self) -> bool:

@@ -8,20 +8,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import erf
 
 from oscsim.answers.points import settled_points
 from oscsim.answers.tolerance import spreads_of
 from oscsim.arrays import Array
 from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.condition import Condition
-from oscsim.movement import Movement
+from oscsim.movement import TWINS, Movement
 from oscsim.operating import operating_points
 from oscsim.parts.balance import stiffness
+from oscsim.parts.escapement import lift_angle
 from oscsim.setting import Setting
-from oscsim.stack import stack_of, varied
+from oscsim.stack import put_unchecked, stack_of
 from oscsim.tables import value_at
 from oscsim.tolerances import NORMAL_95
 from oscsim.units import G0, UG_CM
@@ -58,7 +60,7 @@ _LOGARITHMIC = ("drive", "mainspring", "pivot_vertical", "pivot_flat", "drag")
 #: Bounds of the logarithms, inside the condition's own ranges.
 _FARTHEST = 2.5
 #: Farthest out of beat that is tried, deg.
-_BEAT = 12.0
+_MOST_OUT = 12.0
 _LARGEST = {"drive": 0.6, "mainspring": 0.6, "pivot_vertical": 2.5, "pivot_flat": 2.5, "drag": 2.5}
 #: Standard deviations of the priors (common practice without source): faults as they come to the bench. Factors by
 #: their logarithm; lock in deg of lever, out of beat in deg, regulation in s/day, isochronism in 1/rad².
@@ -76,6 +78,8 @@ PRIOR = {
 #: The prior unbalance as a torque over the hairspring's stiffness, each way: some 15 s/day at 180°.
 _UNBALANCE = 0.002
 _STEP = 1e-3
+#: Kind of value that is a beat error.
+_BEAT = tuple(READ).index("beat_error_ms")
 
 
 def parameters_of(cause: str) -> list[int]:
@@ -97,12 +101,12 @@ def search_box(movement: Movement) -> tuple[Array, Array]:
         "lock": 4.0,
         "unbalance_12": 2000.0,
         "unbalance_3": 2000.0,
-        "out_of_beat": _BEAT - own,
+        "out_of_beat": _MOST_OUT - own,
         "regulation": 1900.0,
         "isochronism": 4e-4,
     }
     least = dict.fromkeys(_LOGARITHMIC, -_FARTHEST)
-    least |= {"lock": 0.15 - movement.escapement.lock_deg, "out_of_beat": -_BEAT - own}
+    least |= {"lock": 0.15 - movement.escapement.lock_deg, "out_of_beat": -_MOST_OUT - own}
     high = np.array([most[name] for name in PARAMETERS])
     return np.array([least.get(name, -most[name]) for name in PARAMETERS]), high
 
@@ -137,7 +141,8 @@ def condition_of(movement: Movement, z: Array) -> Condition:
 class Places:
     """Where and what is read: the grid of positions and hours that holds all rows, and each value's place in it.
 
-    index: (values, 4): temperature, position, hour, kind; temperatures in °C.
+    index: (values, 4): temperature, position, hour, kind; temperatures in °C; lift_angle_deg: what the instrument was
+    told, None the design's own; folded: of each value, the standard uncertainty of a beat error, 0 for the others.
     """
 
     positions: tuple[str, ...]
@@ -145,6 +150,7 @@ class Places:
     temperatures: tuple[float, ...]
     index: tuple[tuple[int, int, int, int], ...]
     lift_angle_deg: float | None
+    folded: tuple[float, ...] = ()
 
 
 def places_of(
@@ -160,7 +166,13 @@ def places_of(
         for kind in range(3)
         if wanted[kind]
     )
-    return Places(positions, hours, temperatures, index, lift_angle_deg)
+    folded = tuple(
+        row.beat_error_ms_uncertainty if kind == _BEAT else 0.0
+        for row, wanted in zip(rows, kinds, strict=True)
+        for kind in range(3)
+        if wanted[kind]
+    )
+    return Places(positions, hours, temperatures, index, lift_angle_deg, folded)
 
 
 def read_values(readings: Readings) -> tuple[Array, Array, list[tuple[int, str]], Places]:
@@ -178,19 +190,76 @@ def read_values(readings: Readings) -> tuple[Array, Array, list[tuple[int, str]]
     return np.array(values), np.array(sigma), what, places
 
 
-def predict(movements: Movement, places: Places) -> Array:
-    """What each movement of a stack would show at the places: (movements, values); NaN where it stops."""
+def predict(movements: Movement, places: Places, design: Movement | None = None) -> Array:
+    """What each movement of a stack would show at the places: (movements, values); NaN where it stops.
+
+    An instrument that was told nothing else was told the lift angle of ``design``, and knows nothing of a lock deeper
+    than drawn; without a design, each movement's own.
+    """
+    told = places.lift_angle_deg
+    if told is None and design is not None:
+        told = math.degrees(float(lift_angle(design.escapement)))
     grids = []
     for temperature in places.temperatures:
         setting = Setting(positions=places.positions, hours=places.hours, temperature_c=temperature)
-        points = settled_points(operating_points(movements, setting), places.lift_angle_deg)
-        grids.append([points.apparent_amplitude_deg, points.rate_s_per_day, points.beat_error_ms])
-    return np.stack([grids[t][kind][:, p, h] for t, p, h, kind in places.index], axis=1)
+        points = settled_points(operating_points(movements, setting), told)
+        grids.append([points.apparent_amplitude_deg, points.rate_s_per_day, points.signed_beat_error_ms])
+    found = np.stack([grids[t][kind][:, p, h] for t, p, h, kind in places.index], axis=1)
+    beats = [n for n, (*_, kind) in enumerate(places.index) if kind == _BEAT]
+    noise = np.array(places.folded)[beats] if places.folded else np.zeros(len(beats))
+    found[:, beats] = _folded(found[:, beats], noise)
+    return found
+
+
+def _folded(signed: Array, noise: Array) -> Array:
+    """What is shown on average when the sign is lost: the mean of a folded normal distribution, in any unit.
+
+    (F. C. Leone, L. S. Nelson and R. B. Nottingham, Technometrics 3, 1961, 543.) A beat error of nothing is read as
+    something.
+    """
+    off = np.abs(signed) / np.maximum(noise, 1e-12)
+    near = math.sqrt(2.0 / math.pi) * np.exp(-0.5 * off**2) - off * (1.0 - erf(off / math.sqrt(2.0)))
+    return np.asarray(np.abs(signed) + noise * near)
+
+
+def stack_of_conditions(movement: Movement, z: Array) -> Movement:
+    """The movement in the condition of each row of ``z`` (samples, parameters), as one stack.
+
+    The same numbers as ``condition_of`` applied to the movement row by row, which is slow for hundreds of rows.
+    """
+    values = dict(zip(PARAMETERS, np.asarray(z, float).T[:, :, None, None], strict=True))
+    factor = {name: np.exp(values[name]) for name in _LOGARITHMIC}
+    own_12, own_3 = own_unbalance(movement)
+    towards_12, towards_3 = own_12 + values["unbalance_12"], own_3 + values["unbalance_3"]
+    # made plain: the fork is what it is, a lift angle in the design does not follow the lock
+    stack = stack_of([movement])
+    factors = {
+        "train.mesh_efficiency": factor["drive"] ** (1.0 / movement.train.meshes),
+        "mainspring.coil_efficiency": factor["mainspring"],
+        "balance.pivot_radius_mm": factor["pivot_vertical"],
+        "balance.end_friction_radius_um": factor["pivot_flat"],
+        "balance.viscous_q": 1.0 / factor["drag"],
+    }
+    added = {
+        "escapement.lock_deg": values["lock"],
+        "balance.regulation_s_per_day": values["regulation"],
+        "balance.cubic_stiffness": values["isochronism"],
+        "balance.out_of_beat_deg": values["out_of_beat"],
+    }
+    instead = {
+        "balance.unbalance_ug_cm": np.hypot(towards_12, towards_3),
+        "balance.heavy_point_deg": np.degrees(np.arctan2(towards_3, towards_12)),
+    }
+    changes = {name: value_at(stack, name) * value for name, value in factors.items()}
+    changes |= {name: value_at(stack, name) + value for name, value in added.items()}
+    for name, value in (changes | instead).items():
+        stack = put_unchecked(stack, name, value)
+    return stack
 
 
 def predictions(movement: Movement, z: Array, places: Places) -> Array:
-    """Readings for each row of parameters ``z`` (samples, parameters): (samples, values)."""
-    return predict(stack_of([condition_of(movement, row).applied_to(movement) for row in z]), places)
+    """Readings for each row of parameters ``z`` (samples, parameters): (samples, values); NaN where it stops."""
+    return predict(stack_of_conditions(movement, z), places, movement)
 
 
 def jacobian(movement: Movement, z: Array, places: Places, columns: Sequence[int]) -> tuple[Array, Array]:
@@ -205,26 +274,30 @@ def jacobian(movement: Movement, z: Array, places: Places, columns: Sequence[int
     return found[0], slope
 
 
-def example_covariance(movement: Movement, places: Places) -> Array:
+def example_covariance(movement: Movement, places: Places, z: Array | None = None) -> Array:
     """Covariance of the readings among sound examples of the design, (values, values), from its tolerances.
 
-    First order. What a cause of its own describes (out of beat) is left out.
+    First order, about the design or about its departures ``z`` (parameters,). What a cause of its own describes (out
+    of beat) is left out. NaN where some example stops.
     """
     spreads = [s for s in spreads_of(movement) if s.name != "balance.out_of_beat_deg"]
     if not spreads:
         return np.zeros((len(places.index),) * 2)
-    plain = replace(movement, tolerance=())
-    columns, sigma = [], []
+    about = movement if z is None else condition_of(movement, z).applied_to(movement)
+    columns = []
     for spread in spreads:
-        value = float(value_at(movement, spread.name))
+        value = float(value_at(about, spread.name))
         half = spread.half_width(value)
-        sigma.append(half / NORMAL_95 if spread.shape == "normal" else half / math.sqrt(3.0))
-        columns.append((spread.name, value, 0.2 * sigma[-1]))
-    changes = {name: np.full(2 * len(columns), value) for name, value, _ in columns}
-    for n, (name, _, step) in enumerate(columns):
-        changes[name][2 * n] += step
-        changes[name][2 * n + 1] -= step
-    found = predict(varied(plain, changes), places)
-    slope = (found[::2] - found[1::2]).T / (2.0 * np.array([step for _, _, step in columns]))
-    scaled = slope * np.array(sigma)
+        columns.append(
+            (spread.name, value, half / (NORMAL_95 if spread.shape == "normal" else math.sqrt(3.0)))
+        )
+    for n, (name, value, sigma) in enumerate(columns):
+        changed = np.full((2 * len(columns), 1, 1), value)
+        changed[2 * n : 2 * n + 2, 0, 0] += 0.2 * sigma * np.array([1.0, -1.0])
+        about = put_unchecked(about, name, changed)
+        if name in TWINS:
+            about = put_unchecked(about, f"escapement.{TWINS[name]}", None)
+    found = predict(about, places, movement)
+    # the spreads' own standard deviations cancel against the steps
+    scaled = (found[::2] - found[1::2]).T / 0.4
     return np.asarray(scaled @ scaled.T)

@@ -1,14 +1,15 @@
 """Maximum a posteriori by Gauss-Newton steps: any model whose readings come in batches, any normal priors.
 
-Steps are shortened until the cost falls; the evidence is that of the linearised model (Laplace), in nats.
+Steps are shortened until the cost falls; the evidence is that of the linearised model (Laplace), in nats. A search
+asks for the rows it wants predicted, so that several searches can share a batch.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 
@@ -19,13 +20,17 @@ Model: TypeAlias = Callable[[Array], Array]
 
 #: Half width of a 90 % interval, and the one-sided 5 % point, in standard deviations of the normal distribution.
 NINETY = 1.6448536269514722
-_STEPS = 14
-_SHRINKS = 6
-_CONVERGED = 1e-4
+_STEPS = 20
+_SHRINKS = 5
+#: A search is done when its step is this small, in prior standard deviations, or gains this little in cost.
+_CONVERGED, _GAINED = 1e-3, 1e-4
+#: Longest step, in prior standard deviations: slopes hold no farther.
+_FARTHEST = 1.0
 #: Half width of the difference quotients, in prior standard deviations.
 _WIDTH = 1e-3
-#: Residuals beyond this many standard deviations weigh less when one bad reading is allowed for (Huber 1964).
-_HUBER = 2.0
+#: Degrees of freedom of Student's t when one bad reading is allowed for (K. L. Lange, R. J. A. Little and
+#: J. M. G. Taylor, J. Am. Stat. Assoc. 84, 1989, 881).
+_FREEDOM = 4.0
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,10 @@ class Posterior:
     converged: bool
 
 
+#: A search under way: gives rows of parameters, is sent the readings of each, and returns what it found.
+Search: TypeAlias = Generator[Array, Array, Posterior]
+
+
 def maximise(
     model: Model, values: Array, covariance: Array, prior: Prior, start: Array, *, robust: bool = False
 ) -> Posterior:
@@ -60,65 +69,114 @@ def maximise(
 
     ``robust``: readings far out weigh less.
     """
+    return side_by_side(model, [search(values, covariance, prior, start, robust=robust)])[0]
+
+
+def side_by_side(model: Model, searches: Sequence[Search]) -> list[Posterior]:
+    """Run searches together: what they all ask for next is predicted in one batch."""
+    done: dict[int, Posterior] = {}
+    asked = {n: next(one) for n, one in enumerate(searches)}
+    while asked:
+        found = model(np.concatenate(list(asked.values())))
+        following = {}
+        for n, rows in asked.items():
+            answer, found = found[: len(rows)], found[len(rows) :]
+            try:
+                following[n] = searches[n].send(answer)
+            except StopIteration as end:
+                done[n] = end.value
+        asked = following
+    return [done[n] for n in range(len(searches))]
+
+
+def search(values: Array, covariance: Array, prior: Prior, start: Array, *, robust: bool = False) -> Search:
+    """``maximise`` as a search that asks for its predictions."""
     z, sd = np.clip(start, prior.low, prior.high), prior.sd
     weight = np.ones(len(values))
-    predicted, slope = slopes(model, z, sd)
-    precise = np.linalg.inv(_weighted(covariance, weight))
+    precise = np.linalg.inv(covariance)
+
+    def cost(predicted: Array, z: Array) -> float:
+        if not np.isfinite(predicted).all():
+            return math.inf
+        residual = values - predicted
+        return float(residual @ precise @ residual + np.sum(((z - prior.mean) / sd) ** 2))
+
+    found = yield neighbours(z, sd)
+    for _ in range(_STEPS):
+        if np.isfinite(found).all():
+            break
+        # it would not run there: nearer to the middle of the priors
+        z = prior.mean + 0.5 * (z - prior.mean)
+        found = yield neighbours(z, sd)
+    else:
+        nothing = np.full(len(values), math.nan)
+        unknown = np.diag(sd**2)
+        slope = np.zeros((len(values), len(sd)))
+        return Posterior(z, unknown, nothing, nothing, weight, slope, -math.inf, False)
     converged = False
     for _ in range(_STEPS):
-        residual = values - predicted
+        predicted, slope = found[0], slopes(found, sd)
         if robust:
-            weight = _huber(residual, covariance)
-            precise = np.linalg.inv(_weighted(covariance, weight))
-        away = z - prior.mean
+            weight = doubted(values - predicted, covariance, weight)
+            precise = np.linalg.inv(weighted(covariance, weight))
         normal = slope.T @ precise @ slope + np.diag(1.0 / sd**2)
-        step = np.linalg.solve(normal, slope.T @ precise @ residual - away / sd**2)
-        cost = _cost(residual, precise, away, sd)
+        downhill = slope.T @ precise @ (values - predicted) - (z - prior.mean) / sd**2
+        # what stands at an edge and would go beyond stays there
+        free = ((z > prior.low) | (downhill > 0.0)) & ((z < prior.high) | (downhill < 0.0))
+        step = np.zeros(len(z))
+        step[free] = np.linalg.solve(normal[np.ix_(free, free)], downhill[free])
+        step /= max(1.0, np.abs(step / sd).max() / _FARTHEST)
         if np.abs(step / sd).max() < _CONVERGED:
             converged = True
             break
-        # the best of some shortened steps, all predicted in one batch
-        sizes = 0.5 ** np.arange(_SHRINKS)
-        trials = np.clip(z + sizes[:, None] * step, prior.low, prior.high)
-        costs = [
-            _cost(values - row, precise, trial - prior.mean, sd) if np.isfinite(row).all() else math.inf
-            for row, trial in zip(model(trials), trials, strict=True)
-        ]
+        # the whole step with its neighbours, and shortened ones should it fail, in one batch
+        trials = np.clip(z + 0.5 ** np.arange(_SHRINKS + 1)[:, None] * step, prior.low, prior.high)
+        answer = yield np.concatenate([trials[1:], neighbours(trials[0], sd)])
+        tried = [answer[_SHRINKS], *answer[:_SHRINKS]]
+        costs = [cost(row, trial) for row, trial in zip(tried, trials, strict=True)]
         best = int(np.argmin(costs))
-        if costs[best] > cost - 1e-6:
+        if not costs[best] < cost(predicted, z) - _GAINED:
             converged = True
             break
-        z = trials[best]
-        predicted, slope = slopes(model, z, sd)
-    residual = values - predicted
+        around = answer[_SHRINKS:] if best == 0 else (yield neighbours(trials[best], sd))
+        if not np.isfinite(around).all():
+            break  # at the edge of where it runs there are no slopes: stay
+        z, found = trials[best], around
+    predicted, slope = found[0], slopes(found, sd)
     normal = slope.T @ precise @ slope + np.diag(1.0 / sd**2)
-    posterior = np.asarray(np.linalg.inv(normal), np.float64)
     _, log_det = np.linalg.slogdet(normal * np.outer(sd, sd))
-    evidence = -0.5 * _cost(residual, precise, z - prior.mean, sd) - 0.5 * log_det
-    return Posterior(z, posterior, predicted, residual, weight, slope, float(evidence), converged)
+    evidence = -0.5 * cost(predicted, z) - 0.5 * float(log_det)
+    posterior = np.asarray(np.linalg.inv(normal), np.float64)
+    return Posterior(z, posterior, predicted, values - predicted, weight, slope, evidence, converged)
 
 
-def slopes(model: Model, z: Array, sd: Array) -> tuple[Array, Array]:
-    """Readings at ``z`` (values,) and their slopes (values, parameters), by central differences in one batch."""
-    width = _WIDTH * sd
+def neighbours(z: Array, sd: Array) -> Array:
+    """``z`` (parameters,) and its neighbours a small step up and down in each: (1 + 2 parameters, parameters)."""
     rows = np.tile(z, (1 + 2 * len(z), 1))
     each = np.arange(len(z))
-    rows[1 + 2 * each, each] += width
-    rows[2 + 2 * each, each] -= width
-    found = model(rows)
-    return found[0], (found[1::2] - found[2::2]).T / (2.0 * width)
+    rows[1 + 2 * each, each] += _WIDTH * sd
+    rows[2 + 2 * each, each] -= _WIDTH * sd
+    return rows
 
 
-def _cost(residual: Array, precise: Any, away: Array, sd: Array) -> float:
-    return float(residual @ precise @ residual + np.sum((away / sd) ** 2))
+def slopes(found: Array, sd: Array) -> Array:
+    """Slopes (values, parameters) by central differences, from the readings ``found`` at ``neighbours``."""
+    return np.asarray((found[1::2] - found[2::2]).T / (2.0 * _WIDTH * sd))
 
 
-def _weighted(covariance: Array, weight: Array) -> Array:
+def weighted(covariance: Array, weight: Array) -> Array:
     """The covariance with doubted readings' own part enlarged."""
-    return covariance + np.diag(np.diag(covariance) * (1.0 / weight - 1.0))
+    return np.asarray(covariance + np.diag(np.diag(covariance) * (1.0 / weight - 1.0)))
 
 
-def _huber(residual: Array, covariance: Array) -> Array:
-    """Weights by standardised residual."""
-    standard = np.abs(residual) / np.sqrt(np.diag(covariance))
-    return np.minimum(1.0, _HUBER / np.maximum(standard, 1e-12))
+def doubted(residual: Array, covariance: Array, weight: Array) -> Array:
+    """New weights (values,), at most 1, from the residuals under the present ones: Student's t.
+
+    Each reading is held against what the others say of it, so that one bad reading stands out from the spread among
+    sound examples, which all readings share.
+    """
+    precise = np.linalg.inv(weighted(covariance, weight))
+    expected = 1.0 / np.diag(precise)
+    apart = (precise @ residual) * expected
+    own = np.diag(covariance) * (1.0 / weight - 1.0)
+    return np.asarray(np.minimum(1.0, (_FREEDOM + 1.0) / (_FREEDOM + apart**2 / (expected - own))))
