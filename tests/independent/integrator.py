@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from scipy.optimize import brentq
 
-from .one_beat import Beat, beat
+from .one_beat import Beat, Integrate, beat, dop853
 from .operating import Coefficients, Design, changed, load, operating, spring, train_efficiency, with_torque
 
 __all__ = [
@@ -46,12 +46,12 @@ class Period(NamedTuple):
         return self.first.lost or (self.second is not None and self.second.lost)
 
 
-def period(op: Coefficients, A: float, *, energy: bool = False) -> Period:
+def period(op: Coefficients, A: float, *, energy: bool = False, integrate: Integrate = dop853) -> Period:
     """The period map P from the turning point x = -A of a beat with s = +1."""
-    first = beat(op, A, +1, energy=energy)
+    first = beat(op, A, +1, energy=energy, integrate=integrate)
     if first.failed:
         return Period(math.nan, math.nan, first, None)
-    second = beat(op, first.next_amplitude, -1, energy=energy)
+    second = beat(op, first.next_amplitude, -1, energy=energy, integrate=integrate)
     if second.failed:
         return Period(math.nan, math.nan, first, second)
     return Period(second.next_amplitude, first.time + second.time, first, second)
@@ -78,6 +78,7 @@ def settled(
     lift_angle: float | None = None,
     residual: float = 1e-13,
     by_marching: bool = False,
+    integrate: Integrate = dop853,
 ) -> dict[str, Any]:
     """Settled state reached from `start` (rad; by default from above), and what a timing instrument shows.
 
@@ -98,7 +99,7 @@ def settled(
 
     def step(A: float) -> Period:
         answer["evaluations"] += 1
-        return period(op, A)
+        return period(op, A, integrate=integrate)
 
     A = high_start(op) if start is None else start
     last = None if by_marching else _secant(op, step, A, residual)

@@ -53,10 +53,14 @@ def _event(function: EventFunction, direction: float) -> EventFunction:
     return function
 
 
-def _integrate(
+#: (rates, start, events, first step s, omega rad/s) to the first of the events: time, state, which event.
+Integrate = Callable[[Rates, State, list[EventFunction], float, float], tuple[float, State, int]]
+
+
+def dop853(
     rates: Rates, start: State, events: list[EventFunction], step: float, omega: float
 ) -> tuple[float, State, int]:
-    """Integrate from t = 0 to the first of the events: time, state, which event.
+    """Integrate from t = 0 to the first of the events with scipy's DOP853: time, state, which event.
 
     solve_ivp locates the event on the dense output, whose order is one less than the step's. So the last,
     partial step is taken again as a step of its own, and one Newton correction removes what is left (some
@@ -82,9 +86,12 @@ def _integrate(
     return float(t + late), (y + late * slope).tolist(), which
 
 
-def beat(op: Coefficients, amplitude: float, s: int, *, energy: bool = False) -> Beat:
+def beat(
+    op: Coefficients, amplitude: float, s: int, *, energy: bool = False, integrate: Integrate = dop853
+) -> Beat:
     """One beat of side s = +1 or -1 from the turning point x = -amplitude (rad, from the hairspring's rest).
 
+    ``integrate`` carries every phase to its event; another integrator may take DOP853's place (`cvode.py`).
     With `energy` the work of the two drags is integrated along (a little slower) and the ledger is filled.
     """
     k, kappa3, b, c, G, omega = (op[name] for name in ("k", "kappa3", "b", "c", "G", "omega"))
@@ -126,7 +133,7 @@ def beat(op: Coefficients, amplitude: float, s: int, *, energy: bool = False) ->
         inertia: float, extra: float, y: State, events: list[EventFunction], step: float
     ) -> tuple[State, int]:
         nonlocal clock
-        t, y, which = _integrate(motion(inertia, extra), y, events, step, omega)
+        t, y, which = integrate(motion(inertia, extra), y, events, step, omega)
         clock += t
         return y, which
 

@@ -19,7 +19,7 @@ from oscsim.motion.settle import settle
 from oscsim.operating import operating_points
 
 from . import integrator as it
-from .designs import MOVEMENTS, TABLES, Case, plausible_designs
+from .designs import BEATS, MOVEMENTS, TABLES, Case, plausible_designs
 
 COUNT, SEED = 42, 10
 CASES = plausible_designs(COUNT, SEED)
@@ -85,54 +85,6 @@ def test_stability_is_the_slope_of_the_map(case: Case) -> None:
 
 
 # ------------------------------------------------------------------------------------ beats that go wrong
-
-WHEEL, SHAKE = "escapement.wheel_inertia_mg_cm2", "escapement.notch_shake_deg"
-TORQUE, BEAT, DRAW = "mainspring.height_mm", "balance.out_of_beat_deg", "escapement.draw_deg"
-#: What happens in the first beat: design, changes, amplitude in deg, the integrator's word for it, impulse lost.
-BEATS = {
-    "whole": ("heavy", {BEAT: 1.5}, 230.0, "", False),
-    "no play": ("fast", {SHAKE: 0.0}, 150.0, "", False),
-    "late catch": ("fast", {WHEEL: 0.9}, 380.0, "", False),
-    "wheel never catches up": ("fast", {WHEEL: 8.0}, 250.0, "", True),
-    "tooth drops in the shake": ("heavy", {WHEEL: 2.0, SHAKE: 1.5, TORQUE: 0.02, BEAT: 0.5}, 33.8, "", True),
-    "drops in the shake, far swing": ("fast", {WHEEL: 2.0, SHAKE: 3.0, TORQUE: 0.6}, 190.0, "", True),
-    "contact not reached": ("fast", {SHAKE: 0.0}, 25.0, "the swing does not reach the pin contact", False),
-    "stops unlocking": (
-        "heavy",
-        {BEAT: 13.0, SHAKE: 1.5, WHEEL: 2.0, TORQUE: 3.0, DRAW: 20.0},
-        18.0,
-        "the balance stops while unlocking",
-        False,
-    ),
-    "stops before the catch": (
-        "heavy",
-        {BEAT: 4.5, SHAKE: 0.0, WHEEL: 6.0, TORQUE: 0.02, DRAW: 20.0},
-        24.8,
-        "the balance stops before the wheel has caught up",
-        False,
-    ),
-    "stops in the shake": (
-        "heavy",
-        {BEAT: 12.6, SHAKE: 3.0, WHEEL: 6.0, TORQUE: 0.02},
-        16.5,
-        "the balance stops before the fork meets the pin",
-        False,
-    ),
-    "stops in the impulse": (
-        "slow",
-        {BEAT: 11.3, SHAKE: 3.0, WHEEL: 0.5, TORQUE: 0.4, DRAW: 20.0},
-        14.1,
-        "the balance stops during the impulse",
-        False,
-    ),
-    "next contact not reached": (
-        "fast",
-        {BEAT: 4.4, SHAKE: 3.0, TORQUE: 0.02},
-        25.3,
-        "the swing out does not reach the next pin contact",
-        False,
-    ),
-}
 
 
 @pytest.mark.parametrize("name", BEATS)
