@@ -27,6 +27,9 @@ from oscsim.bench.fit_design import FittedDesign, fit_design
 from oscsim.bench.poise import Poising, poise
 from oscsim.bench.progress import Progress, after_work
 from oscsim.bench.readings import Reading, Readings, bundled_readings, load_readings
+from oscsim.bench.sketch import sketch
+from oscsim.bench.sketched import Sketch
+from oscsim.bench.slip import Slip, load_slip
 from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.files import bundled, dumps, load, loads, save
@@ -76,6 +79,8 @@ __all__ = [
     "Setting",
     "Settled",
     "SettledPoints",
+    "Sketch",
+    "Slip",
     "Spread",
     "State",
     "Swap",
@@ -99,6 +104,7 @@ __all__ = [
     "isochronism",
     "load",
     "load_readings",
+    "load_slip",
     "loads",
     "parameter_names",
     "poise",
@@ -111,6 +117,7 @@ __all__ = [
     "save",
     "sensitivities",
     "settle",
+    "sketch",
     "swap",
     "tolerance",
     "trace",

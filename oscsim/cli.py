@@ -22,6 +22,7 @@ from oscsim.commands import (
     rates,
     rundown,
     settle,
+    sketch,
     swap,
     tolerance,
     trace,
@@ -51,6 +52,7 @@ COMMANDS = (
     poise,
     progress,
     fit,
+    sketch,
     designs,
 )
 

@@ -104,6 +104,14 @@ def load_readings(path: str | os.PathLike[str], lift_angle_deg: float | None = N
     return Readings(rows, told if lift_angle_deg is None else lift_angle_deg, str(place))
 
 
+def readings_from(tables: Mapping[str, Any], source: str) -> Readings:
+    """Readings from tables as in a TOML file: lift_angle_deg and a list reading. Raises InputError."""
+    entries = _entries(tables, source)
+    return Readings(
+        tuple(_reading(entry, where) for where, entry in entries), tables.get("lift_angle_deg"), source
+    )
+
+
 def _csv(text: str, source: str) -> list[tuple[str, dict[str, Any]]]:
     kept = [
         (number, line)
@@ -149,6 +157,11 @@ def _toml(text: str, source: str) -> tuple[float | None, list[tuple[str, dict[st
             raise InputError(
                 f"{source}: unknown key {shown(key)}; {nearest(key, ('lift_angle_deg', 'reading'))}"
             )
+    return tables.get("lift_angle_deg"), _entries(tables, source)
+
+
+def _entries(tables: Mapping[str, Any], source: str) -> list[tuple[str, dict[str, Any]]]:
+    """Where each of the tables [[reading]] stands and what it holds."""
     entries = tables.get("reading", [])
     if not isinstance(entries, list) or not all(isinstance(entry, Mapping) for entry in entries):
         raise InputError(f"{source}: reading must be tables [[reading]]")
@@ -156,7 +169,7 @@ def _toml(text: str, source: str) -> tuple[float | None, list[tuple[str, dict[st
     for number, entry in enumerate(entries, start=1):
         _check_keys(entry, f"{source}, reading {number}", required=("position",))
         found.append((f"{source}, reading {number}", dict(entry)))
-    return tables.get("lift_angle_deg"), found
+    return found
 
 
 def _check_keys(keys: Iterable[str], source: str, required: tuple[str, ...] = ("position", "hours")) -> None:

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from oscsim.bench.fit_design import FittedDesign, fit_design
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
-from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
-from oscsim.errors import InputError
+from oscsim.commands.options import (
+    Commands,
+    add_command,
+    add_number,
+    add_output,
+    add_written,
+    answered,
+    check_written,
+)
 from oscsim.files import load, save
 from oscsim.show.plots import figure_of
 
@@ -30,15 +36,12 @@ def register(commands: Commands) -> None:
         "width of the priors, as a factor on the design's spreads (default: 3)", default=3.0,
     )  # fmt: skip
     add_lift_angle(parser)
-    parser.add_argument(
-        "--output", type=Path, metavar="FILE.toml", help="write the design with the fitted numbers"
-    )
+    add_written(parser, "FILE.toml", "write the design with the fitted numbers")
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
-    if options.output is not None and options.output.suffix.lower() != ".toml":
-        raise InputError(f"--output {options.output}: ending {options.output.suffix!r} is not .toml")
+    check_written(options, ".toml")
     found: list[FittedDesign] = []
 
     def ask() -> FittedDesign:

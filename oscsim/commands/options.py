@@ -115,6 +115,25 @@ def add_output(parser: argparse.ArgumentParser, *, plot: bool = True) -> None:
     )
 
 
+def add_written(parser: argparse.ArgumentParser, metavar: str, text: str) -> None:
+    """``--output`` for a design file, and ``--overwrite`` to write over one that is there."""
+    parser.add_argument("--output", type=Path, metavar=metavar, help=text)
+    parser.add_argument("--overwrite", action="store_true", help="write even over a file that is there")
+
+
+def check_written(options: argparse.Namespace, ending: str) -> None:
+    """Raise InputError, before anything is computed, when the file of ``--output`` must not be written."""
+    path: Path | None = options.output
+    if path is None:
+        if options.overwrite:
+            raise InputError("--overwrite: give --output with it")
+        return
+    if path.suffix.lower() != ending:
+        raise InputError(f"--output {path}: ending {path.suffix!r} is not {ending}")
+    if path.exists() and not options.overwrite:
+        raise InputError(f"--output {path}: is there already; --overwrite writes over it")
+
+
 def regulated(movement: Movement, options: argparse.Namespace) -> Movement:
     """The movement regulated as the options ask; raises InputError."""
     if options.regulate is None:

@@ -1,0 +1,122 @@
+"""What a sketch is: the design, where each number comes from, what to expect of it and how surely."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from oscsim.answers.result import Result
+from oscsim.bench.slip import Slip
+from oscsim.movement import Movement
+from oscsim.typical.families import Family
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+@dataclass(frozen=True)
+class Number:
+    """One number of a sketch: source 'given' or 'filled', the range of 95 of 100 such movements (NaN for counts), what
+    it was before an amplitude moved it, and by how many degrees half its range moves the amplitude fully wound, dial
+    up and 12 up."""
+
+    name: str
+    unit: str
+    value: float
+    source: str
+    low: float
+    high: float
+    before: float | None
+    moves_flat_deg: float
+    moves_vertical_deg: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Amplitude to be expected at a position and hour: the sketch's own, 90 % of such movements, and the same band
+    before any reading was used; NaN where it stops."""
+
+    position: str
+    hours: float
+    state: str
+    amplitude_deg: float
+    low_deg: float
+    high_deg: float
+    family_low_deg: float
+    family_high_deg: float
+    residual_rad: float
+
+
+@dataclass(frozen=True)
+class Held:
+    """An amplitude read, what 90 % of the family would have shown (as read), and what the sketch shows, all deg."""
+
+    position: str
+    hours: float
+    read_deg: float
+    family_low_deg: float
+    family_high_deg: float
+    sketch_deg: float
+
+    @property
+    def outside(self) -> bool:
+        """Whether the reading lies outside what nine in ten of the family would show."""
+        return self.read_deg < self.family_low_deg or self.read_deg > self.family_high_deg
+
+
+@dataclass(frozen=True)
+class Sketch(Result):
+    """``movement`` is the complete design with its ``[tolerance]``; usual_deg: the family's usual amplitude where it
+    stood in for a strip that was not measured; runs: share of drawn examples that run dial up when fully wound."""
+
+    movement: Movement
+    slip: Slip
+    family: Family
+    why: str
+    numbers: tuple[Number, ...]
+    usual_deg: float | None
+    expected: tuple[Expected, ...]
+    held: tuple[Held, ...]
+    runs: float
+
+    @property
+    def design(self) -> str:
+        return self.movement.name
+
+    @property
+    def filled(self) -> tuple[Number, ...]:
+        """The filled numbers, those that move the amplitude most first."""
+        return tuple(n for n in self.numbers if n.source == "filled")
+
+    def file_text(self) -> str:
+        """The design file, with a remark behind every number that was filled."""
+        from oscsim.show.sketch_file import sketch_file
+
+        return sketch_file(self)
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [dict(vars(n)) for n in self.numbers]
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "family": self.family.name,
+            "family_why": self.why,
+            "usual_amplitude_deg": self.usual_deg,
+            "amplitude": [dict(vars(one)) for one in self.expected],
+            "examples_running": self.runs,
+            "readings": [dict(vars(one)) | {"outside": one.outside} for one in self.held],
+            "numbers": self.rows(),
+            "file": self.file_text(),
+        }
+
+    def text(self) -> str:
+        from oscsim.show.sketch_tables import sketch_table
+
+        return sketch_table(self)
+
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """What each filled number moves; draws into ``ax`` or a new figure, returns the axes."""
+        from oscsim.show.sketch_plots import plot_sketch
+
+        return plot_sketch(self, ax=ax)

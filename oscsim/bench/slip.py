@@ -1,0 +1,136 @@
+"""The bench slip, what a bench knows: a design file with gaps, facts that no design file holds, readings."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from oscsim.bench.readings import Readings, readings_from
+from oscsim.errors import InputError, hint, nearest, shown
+from oscsim.files import read_text
+from oscsim.movement import PARTS, Movement, parameter_names
+from oscsim.tables import quantity_of
+from oscsim.tolerances import Spread, spreads_from
+from oscsim.typical.families import FACTS, WINDINGS, family_named
+
+_BENCH = ("family", "winding", *FACTS)
+_READINGS = ("lift_angle_deg", "reading")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slip:
+    """given: dotted name of a design's number to its value; facts: names of ``FACTS``; family and winding, None where
+    they are to be found from the traits; own: spreads that the slip states; readings, None without any.
+
+    Raises InputError for an unknown name or a value out of range.
+    """
+
+    name: str = ""
+    story: str = ""
+    given: Mapping[str, Any] = field(default_factory=dict)
+    facts: Mapping[str, float] = field(default_factory=dict)
+    family: str | None = None
+    winding: str | None = None
+    own: tuple[Spread, ...] = ()
+    readings: Readings | None = None
+
+    def __post_init__(self) -> None:
+        for key in ("name", "story"):
+            if not isinstance(getattr(self, key), str):
+                raise InputError(f"{key} = {shown(getattr(self, key))}: must be text in quotes")
+        numbers = number_names()
+        for name, value in self.given.items():
+            info = quantity_of(Movement, name) if name in numbers else None
+            if info is None:
+                raise InputError(f"{name}: unknown key; {nearest(name, numbers)}")
+            replace(info, optional=False).check(name, value)
+        for name, value in self.facts.items():
+            if name not in FACTS:
+                raise InputError(f"bench.{name}: unknown key; {nearest(name, _BENCH)}")
+            FACTS[name].check(f"bench.{name}", value)
+        if self.family is not None:
+            family_named(self.family)
+        if self.winding is not None and self.winding not in WINDINGS:
+            raise InputError(
+                f"winding {shown(self.winding)}: must be one of {', '.join(WINDINGS)}"
+                f"{hint(str(self.winding), WINDINGS)}"
+            )
+
+    def with_(self, **changes: Any) -> Slip:
+        """A copy with more of the bench's knowledge; mappings are added to, other fields replaced."""
+        for key in ("given", "facts"):
+            if key in changes:
+                changes[key] = {**getattr(self, key), **changes[key]}
+        return replace(self, **changes)
+
+
+def number_names() -> list[str]:
+    """Every dotted name of a number of a design file."""
+    return [name for name in parameter_names() if quantity_of(Movement, name) is not None]
+
+
+def load_slip(path: str | os.PathLike[str]) -> Slip:
+    """The slip in a TOML file: keys as in a design file, a table [bench], readings as in a readings file.
+
+    Raises InputError in one line for anything that cannot be used.
+    """
+    place = Path(path)
+    text = read_text(place, "a bench slip")
+    try:
+        tables = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise InputError(f"{place}: not TOML: {error}") from None
+    try:
+        return _slip(tables, str(place))
+    except InputError as error:
+        said = str(error)
+        raise InputError(said if said.startswith(f"{place}") else f"{place}: {said}") from None
+
+
+def _slip(tables: dict[str, Any], source: str) -> Slip:
+    known = ("name", "story", "bench", "tolerance", *_READINGS, *PARTS)
+    for key in tables:
+        if key not in known:
+            raise InputError(f"{key}: unknown {'table' if isinstance(tables[key], Mapping) else 'key'}; "
+                             f"{nearest(key, known)}")  # fmt: skip
+    bench = tables.get("bench", {})
+    if not isinstance(bench, Mapping):
+        raise InputError(f"bench = {shown(bench)}: not a table, must be a table [bench]")
+    for key in bench:
+        if key not in _BENCH:
+            raise InputError(f"bench.{key}: unknown key; {nearest(key, _BENCH)}")
+    given: dict[str, Any] = {}
+    for table in PARTS:
+        if table in tables:
+            if not isinstance(tables[table], Mapping):
+                raise InputError(f"{table} = {shown(tables[table])}: not a table, must be a table [{table}]")
+            given |= dict(_numbers(tables[table], table))
+    readings = None
+    if "reading" in tables:
+        readings = readings_from({key: tables[key] for key in _READINGS if key in tables}, source)
+    elif "lift_angle_deg" in tables:
+        raise InputError("lift_angle_deg: there are no tables [[reading]] that it belongs to; "
+                         "the movement's own is escapement.lift_angle_deg")  # fmt: skip
+    return Slip(
+        name=tables.get("name", ""),
+        story=tables.get("story", ""),
+        given=given,
+        facts={key: bench[key] for key in FACTS if key in bench},
+        family=bench.get("family"),
+        winding=bench.get("winding"),
+        own=spreads_from(tables.get("tolerance", {}), number_names()),
+        readings=readings,
+    )
+
+
+def _numbers(table: Mapping[str, Any], path: str) -> Iterator[tuple[str, Any]]:
+    """Dotted names and values of a table and its inner tables."""
+    for key, value in table.items():
+        if isinstance(value, Mapping):
+            yield from _numbers(value, f"{path}.{key}")
+        else:
+            yield f"{path}.{key}", value
