@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
@@ -92,6 +94,17 @@ class Movement:
                     put(tables, f"fitted.{gone}", None)
         return movement_from(tables)
 
+    @property
+    def design_hash(self) -> str:
+        """Sixteen hexadecimal digits that stand for the design's numbers: the same for the same numbers, whatever
+        name, story, comments, order or default values its file has.
+
+        The first half of SHA-256 over the canonical tables: keys sorted, every number a float, as compact JSON.
+        """
+        tables = {key: value for key, value in self.tables().items() if key not in ("name", "story")}
+        text = json.dumps(_as_floats(tables), sort_keys=True, separators=(",", ":"), allow_nan=False)
+        return hashlib.sha256(text.encode()).hexdigest()[:16]
+
     def tables(self) -> dict[str, Any]:
         """The nested tables of a design file that ``movement_from`` turns into an equal movement."""
         tables = to_table(self)
@@ -102,6 +115,13 @@ class Movement:
         for name, sd in self.fitted:
             put(tables, f"fitted.{name}", sd)
         return tables
+
+
+def _as_floats(table: Any) -> Any:
+    """Nested tables with every number a float, so that 12 and 12.0 are one number."""
+    if isinstance(table, Mapping):
+        return {key: _as_floats(value) for key, value in table.items()}
+    return table if isinstance(table, str) else float(table) + 0.0  # no zero with a minus sign
 
 
 def movement_from(tables: Mapping[str, Any]) -> Movement:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 import numpy as np
@@ -82,6 +82,27 @@ class Setting:
             raise InputError(f"turns = {self.turns}: {why}, leave it out")
         if self.hours != (0.0,):
             raise InputError(f"hours = {self.hours}: {why}, leave it out")
+
+    def refuse_places(self, why: str) -> None:
+        """Raise InputError when positions, tilt or lift angle are set where the answer has its own."""
+        for name, usual in (("positions", ("CH",)), ("tilt_deg", None), ("lift_angle_deg", None)):
+            if (value := getattr(self, name)) != usual:
+                told = " ".join(value) if isinstance(value, tuple) else f"{value:g}"
+                raise InputError(f"{name} = {told}: {why}, leave it out")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything in the setting, plain, the unit in every key: ``hours`` or ``turns`` is None, and a tilt or lift
+        angle that is not given."""
+        wound = self.turns is not None
+        return {
+            "positions": list(self.symbols),
+            "hours": None if wound else np.ravel(self.hours).tolist(),
+            "turns": np.ravel(self.turns).tolist() if self.turns is not None else None,
+            "tilt_deg": self.tilt_deg,
+            "lift_angle_deg": self.lift_angle_deg,
+            "temperature_c": self.temperature_c,
+            "condition": asdict(self.condition),
+        }
 
     @property
     def symbols(self) -> tuple[str, ...]:

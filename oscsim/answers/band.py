@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.answers.regulate import regulated_word
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
 from oscsim.fields import Quantity
@@ -29,12 +29,13 @@ TOLERANCE = Quantity("s/day", "", "tolerated spread of the vertical rates", 0.01
 #: Flat amplitudes of the curve, deg, and the precision of the band's ends.
 _FROM, _STEP = 90.0, 2.5
 _PRECISION = 1e-4
+_VERTICAL = ("12H", "3H", "6H", "9H")
 #: Directions of the heavy point tried when its place is not given; a multiple of four, for the four positions.
 _DIRECTIONS = 24
 
 
 @dataclass(frozen=True)
-class Band(Result):
+class Band(InSetting):
     """Working band of flat amplitude (dial up) for a tolerated spread of the vertical rates.
 
     flat_amplitude_deg, vertical_amplitude_deg, vertical_spread_s_per_day: the curve, (n,); floor_deg, ceiling_deg:
@@ -43,7 +44,6 @@ class Band(Result):
     the run-down comes down to the ceiling (0 if it starts below it) and to the floor (NaN if it starts below it).
     """
 
-    movement: Movement
     tolerance_s_per_day: float
     unbalance_ug_cm: float
     heavy_point_deg: float | None
@@ -59,10 +59,6 @@ class Band(Result):
     full_wind_state: str
     ceiling_hours: float
     floor_hours: float
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     @property
     def regulated(self) -> bool:
@@ -90,12 +86,18 @@ class Band(Result):
             )
         ]
 
-    def body(self) -> dict[str, Any]:
-        return {
-            "regulated": self.regulated,
+    def settings(self) -> dict[str, Any]:
+        """Setting (of all positions, no hours), tolerance, and the want of poise it is for."""
+        asked = {
             "tolerance_s_per_day": self.tolerance_s_per_day,
             "unbalance_ug_cm": self.unbalance_ug_cm,
             "heavy_point_deg": self.heavy_point_deg,
+        }
+        return super().settings() | {"hours": None, **asked}
+
+    def body(self) -> dict[str, Any]:
+        return {
+            "regulated": self.regulated,
             "met": self.met,
             "floor_deg": self.floor_deg,
             "ceiling_deg": self.ceiling_deg,
@@ -124,6 +126,7 @@ class Band(Result):
 def working_band(
     movement: Movement,
     tolerance_s_per_day: float,
+    setting: Setting | None = None,
     *,
     unbalance_ug_cm: float | None = None,
     heavy_point_deg: float | None = None,
@@ -131,13 +134,22 @@ def working_band(
     """The flat amplitudes at which the vertical positions' rates stay within ``tolerance_s_per_day`` of one another.
 
     ``unbalance_ug_cm`` replaces the design's; without ``heavy_point_deg`` the heavy point stands where the spread is
-    greatest. Raises InputError for values out of range.
+    greatest. ``setting`` gives temperature and condition; positions and hours are the band's own. Raises InputError
+    for values out of range.
     """
     TOLERANCE.check("tolerance_s_per_day", tolerance_s_per_day)
     changes = {"balance.unbalance_ug_cm": unbalance_ug_cm, "balance.heavy_point_deg": heavy_point_deg}
     given = {name: value for name, value in changes.items() if value is not None}
     movement = movement.with_(given) if given else movement
-    spreads = _Spreads(movement, turned=heavy_point_deg is None)
+    setting = setting or Setting()
+    setting.refuse_wind("a band is one of amplitude, whatever the wind")
+    setting.refuse_places("a band compares dial up with the four vertical positions")
+    # what is given here goes before the condition
+    none: dict[str, Any] = {name.removeprefix("balance."): None for name in given}
+    condition = replace(setting.condition, **none)
+    setting = replace(setting, positions=("CH", *_VERTICAL), condition=condition)
+    flat_up = replace(setting, positions=("CH",))
+    spreads = _Spreads(movement, setting, turned=heavy_point_deg is None)
     knock = math.degrees(spreads.knock)
     grid = np.append(np.arange(_FROM, knock, _STEP), knock)
     spread, vertical = spreads.at(grid)
@@ -162,8 +174,9 @@ def working_band(
     beyond = full.state[0] == CODE[State.KNOCKS] and not math.isfinite(full_wind)
     return Band(
         movement,
+        setting,
         tolerance_s_per_day,
-        movement.balance.unbalance_ug_cm,
+        float(condition.applied_to(movement).balance.unbalance_ug_cm),
         heavy_point_deg,
         grid,
         vertical,
@@ -175,17 +188,17 @@ def working_band(
         knock,
         full_wind,
         list(State)[full.state[0]].label,
-        hours_to_amplitude(movement, ceiling) if full_wind > ceiling or beyond else 0.0 * ceiling,
-        hours_to_amplitude(movement, floor) if full_wind > floor or beyond else math.nan,
+        hours_to_amplitude(movement, ceiling, flat_up) if full_wind > ceiling or beyond else 0.0 * ceiling,
+        hours_to_amplitude(movement, floor, flat_up) if full_wind > floor or beyond else math.nan,
     )
 
 
 class _Spreads:
     """Spread of the vertical rates as a function of flat amplitude."""
 
-    def __init__(self, movement: Movement, *, turned: bool) -> None:
-        points = operating_points(movement, Setting(positions=("12H", "3H", "6H", "9H")))
-        flat = operating_points(movement, Setting())
+    def __init__(self, movement: Movement, setting: Setting, *, turned: bool) -> None:
+        points = operating_points(movement, replace(setting, positions=_VERTICAL))
+        flat = operating_points(movement, replace(setting, positions=("CH",)))
         self.flat, self.knock = flat.oscillators, float(flat.knock_angle[0])
         self.faster = points.omega[0] / points.nominal_omega[0]
         self.verticals: Oscillators = points.oscillators

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oscsim.answers.points import SettledPoints, settled_points
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.motion.coefficients import Oscillators, joined
@@ -58,7 +58,7 @@ _WEIGHTLESS = {"escapement.lever_inertia_mg_cm2": 1e-5, "escapement.wheel_inerti
 
 
 @dataclass(frozen=True)
-class Budget(Result):
+class Budget(InSetting):
     """Energy budget by position and hour; every array (positions, hours), NaN where the watch does not settle.
 
     given_j: energy given at the escape wheel per beat; taken_j: where it goes, by place (keys of ``WORDS``);
@@ -67,18 +67,12 @@ class Budget(Result):
     cost_state, the state it would then have.
     """
 
-    movement: Movement
-    setting: Setting
     points: SettledPoints
     given_j: Array
     taken_j: dict[str, Array]
     train_efficiency: float
     cost_deg: dict[str, Array]
     cost_state: dict[str, NDArray[np.str_]]
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     @property
     def closure(self) -> Array:

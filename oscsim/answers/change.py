@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import asdict, dataclass, fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from oscsim.answers.points import SettledPoints, settled_points
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.errors import InputError
@@ -22,19 +22,13 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Change(Result):
+class Change(InSetting):
     """Before and after a piece of work; ``before`` and ``after`` points (positions, hours)."""
 
-    movement: Movement
     changed: Movement
-    setting: Setting
     condition_after: Condition
     before: SettledPoints
     after: SettledPoints
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     @property
     def work(self) -> list[dict[str, Any]]:
@@ -76,8 +70,12 @@ class Change(Result):
             for j in range(b.hours.shape[1])
         ]
 
+    def settings(self) -> dict[str, Any]:
+        return super().settings() | {"condition_after": asdict(self.condition_after)}
+
     def body(self) -> dict[str, Any]:
-        return {"changes": self.work, "points": self.rows()}
+        changed = {"changed_design_hash": self.changed.design_hash}
+        return {**changed, "changes": self.work, "points": self.rows()}
 
     def text(self) -> str:
         from oscsim.show.compare_tables import change_table
@@ -124,8 +122,8 @@ def change(
         raise InputError("changes: nothing is changed, name at least one number or another condition")
     return Change(
         movement,
-        changed,
         setting,
+        changed,
         after.condition,
         settled_points(operating_points(movement, setting), setting.lift_angle_deg),
         settled_points(operating_points(changed, after), setting.lift_angle_deg),

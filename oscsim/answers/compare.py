@@ -25,7 +25,6 @@ from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import full_turns
 from oscsim.setting import Setting
 from oscsim.stack import stack_of
-from oscsim.version import __version__
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -235,8 +234,11 @@ class Comparison(Result):
     attribution_remark: str = ""
 
     @property
-    def design(self) -> str:
-        return " / ".join(movement.name for movement in self.movements)
+    def designs(self) -> tuple[Movement, ...]:
+        return self.movements
+
+    def settings(self) -> dict[str, Any]:
+        return self.setting.to_dict() | {"tolerance_s_per_day": self.bands[0].tolerance_s_per_day}
 
     def rows(self) -> list[dict[str, Any]]:
         p, state = self.points, self.points.state
@@ -266,6 +268,7 @@ class Comparison(Result):
 
         found: dict[str, Any] = {
             "designs": [movement.name for movement in self.movements],
+            "design_hashes": [movement.design_hash for movement in self.movements],
             "hours": p.hours[0, 0],
             "amplitude_deg": by_place(p.amplitude_deg),
             "rate_s_per_day": by_place(p.rate_s_per_day),
@@ -293,11 +296,6 @@ class Comparison(Result):
             found["difference_deg"] = self.attribution.difference_deg
         elif self.attribution_remark:
             found |= {"attribution": None, "attribution_remark": self.attribution_remark}
-        return found
-
-    def to_dict(self) -> dict[str, Any]:
-        found = super().to_dict()
-        found["version"] = __version__
         return found
 
     def text(self) -> str:
@@ -343,8 +341,7 @@ def compare(
             shared = attribute(movements[0], movements[1], setting, groups)
         except InputError as error:
             remark = str(error)
-    bands = tuple(
-        working_band(setting.condition.applied_to(movement), tolerance_s_per_day) for movement in movements
-    )
+    around = Setting(temperature_c=setting.temperature_c, condition=setting.condition)
+    bands = tuple(working_band(movement, tolerance_s_per_day, around) for movement in movements)
     budgets = tuple(budget(movement, setting) for movement in movements)
     return Comparison(tuple(movements), setting, points, np.ravel(reserve), budgets, bands, shared, remark)

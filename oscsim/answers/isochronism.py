@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oscsim.answers.regulate import regulated_word
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.answers.shares import shares_at
 from oscsim.arrays import Array
 from oscsim.errors import InputError
@@ -33,11 +33,9 @@ AMPLITUDES = tuple(float(a) for a in range(120, 331, 5))
 
 
 @dataclass(frozen=True)
-class Isochronism(Result):
+class Isochronism(InSetting):
     """Rate against amplitude by position; rate, torque, state and every share (positions, amplitudes)."""
 
-    movement: Movement
-    setting: Setting
     amplitude_deg: Array
     ceiling: float
     state: NDArray[np.str_]
@@ -45,10 +43,6 @@ class Isochronism(Result):
     barrel_torque_n_mm: Array
     residual_rad: Array
     shares: dict[str, Array]
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     @property
     def regulated(self) -> bool:
@@ -75,10 +69,14 @@ class Isochronism(Result):
             for j, amplitude in enumerate(self.amplitude_deg)
         ]
 
+    def settings(self) -> dict[str, Any]:
+        """Setting and ceiling of the torque; there are no hours, the torque being what keeps the amplitude up."""
+        asked = {"amplitudes_deg": self.amplitude_deg, "torque_ceiling": self.ceiling}
+        return super().settings() | {"hours": None, **asked}
+
     def body(self) -> dict[str, Any]:
         return {
             "regulated": self.regulated,
-            "torque_ceiling": self.ceiling,
             "points": self.rows(),
         }
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from oscsim.answers.isochronism import AMPLITUDE, CEILING
 from oscsim.answers.regulate import regulated_word
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.errors import InputError
@@ -48,7 +48,7 @@ PLACES = {"below": 0.0, "right": 270.0, "above": 180.0, "left": 90.0}
 
 
 @dataclass(frozen=True)
-class RateMap(Result):
+class RateMap(InSetting):
     """Rate over amplitude (rows) and direction of the heavy point (columns), in one vertical position.
 
     amplitude_deg (a,), heavy_point_deg (d,), state, rate_s_per_day, residual_rad, theory_s_per_day (a, d): the
@@ -59,8 +59,6 @@ class RateMap(Result):
     amplitude.
     """
 
-    movement: Movement
-    setting: Setting
     unbalance_ug_cm: float
     ceiling: float
     amplitude_deg: Array
@@ -73,10 +71,6 @@ class RateMap(Result):
     quarters_s_per_day: Array
     node_deg: float
     node_line_deg: Array
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     @property
     def regulated(self) -> bool:
@@ -109,12 +103,19 @@ class RateMap(Result):
             for j, direction in enumerate(self.heavy_point_deg)
         ]
 
+    def settings(self) -> dict[str, Any]:
+        """Setting, unbalance and ceiling of the torque; no hours, the torque being what keeps the amplitude up."""
+        asked = {
+            "unbalance_ug_cm": self.unbalance_ug_cm,
+            "amplitudes_deg": self.amplitude_deg,
+            "heavy_points_deg": self.heavy_point_deg,
+            "torque_ceiling": self.ceiling,
+        }
+        return super().settings() | {"hours": None, **asked}
+
     def body(self) -> dict[str, Any]:
         return {
             "regulated": self.regulated,
-            "position": self.setting.symbols[0],
-            "unbalance_ug_cm": self.unbalance_ug_cm,
-            "torque_ceiling": self.ceiling,
             "amplitude_deg": self.amplitude_deg,
             "heavy_point_deg": self.heavy_point_deg,
             "state": self.state,
@@ -173,17 +174,16 @@ def ratemap(
         movement = movement.with_({"balance.unbalance_ug_cm": unbalance_ug_cm})
         setting = replace(setting, condition=replace(setting.condition, unbalance_ug_cm=None))
     # the heavy point is turned from where it is in this condition, so the condition is applied once, here
-    movement = setting.condition.applied_to(movement)
-    setting = replace(setting, condition=Condition())
-    points = operating_points(movement, setting)
-    if movement.balance.unbalance_ug_cm == 0.0:
+    as_is = setting.condition.applied_to(movement)
+    points = operating_points(as_is, replace(setting, condition=Condition()))
+    if as_is.balance.unbalance_ug_cm == 0.0:
         raise InputError("balance.unbalance_ug_cm = 0 µg·cm: nothing to map, give an unbalance above 0 µg·cm")
     if not np.sin(setting.tilts[0]) > _FLAT:
         raise InputError(
             f"position {setting.symbols[0]}: the balance lies flat, where the heavy point has no torque; choose a "
             "vertical or tilted position"
         )
-    engine = _Engine(points, math.radians(movement.balance.heavy_point_deg))
+    engine = _Engine(points, math.radians(as_is.balance.heavy_point_deg))
     amplitudes, directions = np.array(amplitudes_deg, float), np.array(heavy_points_deg, float)
     swing, heavy = np.meshgrid(np.radians(amplitudes), np.radians(directions), indexing="ij")
     found, rate = engine.rate(swing.ravel(), heavy.ravel())
@@ -198,7 +198,7 @@ def ratemap(
     return RateMap(
         movement,
         setting,
-        movement.balance.unbalance_ug_cm,
+        as_is.balance.unbalance_ug_cm,
         torque_ceiling,
         amplitudes,
         directions,

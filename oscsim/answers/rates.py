@@ -10,7 +10,7 @@ import numpy as np
 
 from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.regulate import regulated_word
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.answers.shares import shares_at
 from oscsim.arrays import Array
 from oscsim.movement import Movement
@@ -23,17 +23,11 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Rates(Result):
+class Rates(InSetting):
     """Rates of one movement by position and hour; ``points`` arrays and each of ``shares`` (positions, hours)."""
 
-    movement: Movement
-    setting: Setting
     points: SettledPoints
     shares: dict[str, Array]
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     @property
     def regulated(self) -> bool:
@@ -83,7 +77,6 @@ class Rates(Result):
         return {
             "regulated": self.regulated,
             "regulation_s_per_day": self.movement.balance.regulation_s_per_day,
-            "temperature_c": self.setting.temperature_c,
             "points": self.rows(),
             "summary": summary,
         }

@@ -7,10 +7,13 @@ import io
 import json
 import math
 from abc import ABC, abstractmethod
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from oscsim.movement import Movement
+from oscsim.setting import Setting
 from oscsim.version import __version__
 
 
@@ -34,12 +37,26 @@ class Result(ABC):
 
     @property
     @abstractmethod
+    def designs(self) -> tuple[Movement, ...]:
+        """The designs answered for, as they were computed (regulated, for instance)."""
+
+    @property
     def design(self) -> str:
-        """Name of the design answered for."""
+        """Name of the design answered for; of several, one after another."""
+        return " / ".join(movement.name for movement in self.designs)
+
+    @property
+    def design_hash(self) -> str:
+        """``Movement.design_hash`` of the design answered for; of several, one after another."""
+        return " / ".join(movement.design_hash for movement in self.designs)
+
+    @abstractmethod
+    def settings(self) -> dict[str, Any]:
+        """All that the answer depends on beside the design, the unit in every key."""
 
     @abstractmethod
     def body(self) -> dict[str, Any]:
-        """What ``to_dict`` adds to design and version."""
+        """What ``to_dict`` adds to what every answer says of itself."""
 
     @abstractmethod
     def rows(self) -> list[dict[str, Any]]:
@@ -52,10 +69,22 @@ class Result(ABC):
     def __str__(self) -> str:
         return self.text()
 
+    def origin(self) -> dict[str, Any]:
+        """Where the numbers come from: design, its hash, version and settings; plain values."""
+        told: dict[str, Any] = plain(
+            {
+                "design": self.design,
+                "design_hash": self.design_hash,
+                "version": __version__,
+                "settings": self.settings(),
+            }
+        )
+        return told
+
     def to_dict(self) -> dict[str, Any]:
-        """Plain numbers, lists and text; None where there is no number."""
-        inner: dict[str, Any] = plain({"design": self.design, "version": __version__, **self.body()})
-        return inner
+        """Plain numbers, lists and text, ``origin`` first; None where there is no number."""
+        inner: dict[str, Any] = plain(self.body())
+        return {**self.origin(), **inner}
 
     def to_json(self) -> str:
         """``to_dict`` as JSON text."""
@@ -69,3 +98,25 @@ class Result(ABC):
         writer.writeheader()
         writer.writerows(rows)
         return out.getvalue()
+
+
+@dataclass(frozen=True)
+class OneMovement(Result):
+    """A result for one design."""
+
+    movement: Movement
+
+    @property
+    def designs(self) -> tuple[Movement, ...]:
+        return (self.movement,)
+
+
+@dataclass(frozen=True)
+class InSetting(OneMovement):
+    """A result for one design in one setting."""
+
+    setting: Setting
+
+    def settings(self) -> dict[str, Any]:
+        """The setting whole; subclasses add what else was asked for."""
+        return self.setting.to_dict()

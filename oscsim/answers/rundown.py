@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.answers.points import SettledPoints, settled_points
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
@@ -32,19 +32,13 @@ _MOST = 20000
 
 
 @dataclass(frozen=True)
-class RunDown(Result):
+class RunDown(InSetting):
     """Run-down of one movement; ``points`` holds arrays of shape (positions, hours), ``hours`` (hours,) from
     full wind to past the last stop, ``stop_hours`` (positions,)."""
 
-    movement: Movement
-    setting: Setting
     hours: Array
     stop_hours: Array
     points: SettledPoints
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     def rows(self) -> list[dict[str, Any]]:
         p, state = self.points, self.points.state
@@ -55,6 +49,9 @@ class RunDown(Result):
             for i, symbol in enumerate(self.setting.symbols)
             for j, hour in enumerate(self.hours)
         ]
+
+    def settings(self) -> dict[str, Any]:
+        return super().settings() | {"hours": self.hours.tolist()}
 
     def body(self) -> dict[str, Any]:
         p = self.points
@@ -68,8 +65,6 @@ class RunDown(Result):
             for i, symbol in enumerate(self.setting.symbols)
         }
         return {
-            "tilt_deg": self.setting.tilt_deg,
-            "temperature_c": self.setting.temperature_c,
             "hours": self.hours,
             "stop_hours": dict(zip(self.setting.symbols, self.stop_hours, strict=True)),
             "curves": curves,
@@ -98,7 +93,7 @@ def run_down(movement: Movement, setting: Setting | None = None, *, step_h: floa
     if len(set(setting.symbols)) < len(setting.symbols):
         raise InputError(f"positions = {' '.join(setting.symbols)}: one is given twice")
     setting.refuse_wind("a run-down starts at full wind and has its own hours")
-    reserve = float(hours_of_wind(movement, full_turns(movement.mainspring, movement.barrel)))
+    reserve = _reserve(movement, setting)
     count = int(np.floor(reserve / step_h)) + 1
     if count > _MOST:
         raise InputError(
@@ -133,12 +128,21 @@ def _stop_hours(
     return np.asarray(0.5 * (before + after))
 
 
-def hours_to_amplitude(movement: Movement, flat_deg: float) -> float:
-    """The hour at which the run-down's flat amplitude falls to ``flat_deg``; NaN for NaN."""
+def _reserve(movement: Movement, setting: Setting) -> float:
+    """Hours from full wind to no wind, in the setting's condition: a weaker spring slips later."""
+    wound = setting.condition.applied_to(movement)
+    return float(hours_of_wind(wound, full_turns(wound.mainspring, wound.barrel)))
+
+
+def hours_to_amplitude(movement: Movement, flat_deg: float, setting: Setting | None = None) -> float:
+    """The hour at which the run-down's flat amplitude falls to ``flat_deg``; NaN for NaN.
+
+    ``setting``: one flat position, in which it runs down (default: dial up).
+    """
     if not math.isfinite(flat_deg):
         return math.nan
-    low, high = 0.0, float(hours_of_wind(movement, full_turns(movement.mainspring, movement.barrel)))
-    setting = Setting()
+    setting = setting or Setting()
+    low, high = 0.0, _reserve(movement, setting)
     while high - low > _PRECISION:
         hours = np.linspace(low, high, 18)[1:-1]
         points = points_at(movement, setting, hours)

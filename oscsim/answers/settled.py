@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from oscsim.answers.points import SettledPoints, settled_points
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
@@ -16,16 +16,10 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Settled(Result):
+class Settled(InSetting):
     """Settled amplitudes of one movement; ``points`` holds arrays of shape (positions, hours)."""
 
-    movement: Movement
-    setting: Setting
     points: SettledPoints
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     def rows(self) -> list[dict[str, Any]]:
         p = self.points
@@ -51,12 +45,7 @@ class Settled(Result):
         ]
 
     def body(self) -> dict[str, Any]:
-        return {
-            "tilt_deg": self.setting.tilt_deg,
-            "temperature_c": self.setting.temperature_c,
-            "lift_angle_deg": self.setting.lift_angle_deg,
-            "points": self.rows(),
-        }
+        return {"points": self.rows()}
 
     def text(self) -> str:
         from oscsim.show.tables import settled_table

@@ -7,7 +7,7 @@ import io
 import math
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from oscsim.answers.band import working_band
 from oscsim.answers.points import settled_points
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
@@ -146,23 +146,18 @@ class Fitted:
 
 
 @dataclass(frozen=True)
-class Swap(Result):
+class Swap(InSetting):
     """Candidates in order: those that run first, nearest to the wanted amplitude.
 
     present: the spring in the design; floor_deg: flat amplitude below which the positions scatter more than tolerated.
     """
 
-    movement: Movement
     present: Fitted
     candidates: tuple[Fitted, ...]
     wanted_deg: float | None
     tolerance_s_per_day: float
     floor_deg: float
     calibrated_elastic_limit_mpa: float | None
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     def rows(self) -> list[dict[str, Any]]:
         rows = []
@@ -173,10 +168,12 @@ class Swap(Result):
             rows.append({"rank": place} | size | numbers)
         return rows
 
+    def settings(self) -> dict[str, Any]:
+        asked = {"wanted_deg": self.wanted_deg, "tolerance_s_per_day": self.tolerance_s_per_day}
+        return super().settings() | asked
+
     def body(self) -> dict[str, Any]:
         return {
-            "wanted_deg": self.wanted_deg,
-            "tolerance_s_per_day": self.tolerance_s_per_day,
             "floor_deg": self.floor_deg,
             "calibrated_elastic_limit_mpa": self.calibrated_elastic_limit_mpa,
             "present": self.rows()[0],
@@ -240,6 +237,7 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
 def swap(
     movement: Movement,
     candidates: Sequence[Candidate],
+    setting: Setting | None = None,
     *,
     wanted_deg: float | None = None,
     known_deg: float | None = None,
@@ -250,7 +248,8 @@ def swap(
 
     ``wanted_deg``: flat amplitude at full wind to rank by (default: the present spring's); ``known_deg``: an amplitude
     that the present movement shows at ``known_at``, from which the alloy's elastic limit is calibrated; the floor is
-    that of ``working_band`` for ``tolerance_s_per_day``. A candidate that does not fit is answered with that state.
+    that of ``working_band`` for ``tolerance_s_per_day``. ``setting`` gives temperature and condition (of which the wear
+    of the mainspring goes with the strip put in). A candidate that does not fit is answered with that state.
     Raises InputError for values out of range.
     """
     if wanted_deg is not None:
@@ -259,7 +258,11 @@ def swap(
     if known_deg is not None:
         movement = calibrate(movement, known_deg, known_at)
         limit = movement.mainspring.elastic_limit_mpa
-    floor = working_band(movement, tolerance_s_per_day).floor_deg
+    setting = setting or Setting()
+    setting.refuse_wind("springs are judged fully wound and a day later")
+    setting.refuse_places("springs are judged dial up and 12 up")
+    floor = working_band(movement, tolerance_s_per_day, setting).floor_deg
+    setting = replace(setting, positions=("CH", "12H"), hours=(0.0, 24.0))
     strip = movement.mainspring
     now = Candidate(
         name="present spring",
@@ -267,11 +270,11 @@ def swap(
         thickness_mm=strip.thickness_mm,
         length_mm=strip.length_mm,
     )
-    present = _judge(movement, now, floor)
+    present = _judge(movement, now, setting, floor)
     aim = present.flat_wound_deg if wanted_deg is None else wanted_deg
-    judged = [_judge(movement, candidate, floor) for candidate in candidates]
+    judged = [_judge(movement, candidate, setting, floor) for candidate in candidates]
     judged.sort(key=lambda fitted: _distance(fitted, aim))
-    return Swap(movement, present, tuple(judged), wanted_deg, tolerance_s_per_day, floor, limit)
+    return Swap(movement, setting, present, tuple(judged), wanted_deg, tolerance_s_per_day, floor, limit)
 
 
 def _distance(fitted: Fitted, aim: float) -> tuple[int, bool, float]:
@@ -283,20 +286,22 @@ def _distance(fitted: Fitted, aim: float) -> tuple[int, bool, float]:
     return order.get(fitted.state, 4), stops, off if math.isfinite(off) else math.inf
 
 
-def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
+def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: float) -> Fitted:
     try:
         fitted = candidate.fitted(movement)
     except InputError as error:
         return Fitted(candidate, "does not fit", str(error))
-    strip, barrel = fitted.mainspring, fitted.barrel
-    points = settled_points(operating_points(fitted, Setting(positions=("CH", "12H"), hours=(0.0, 24.0))))
+    worn = setting.condition.applied_to(fitted)
+    strip, barrel = worn.mainspring, worn.barrel
+    points = settled_points(operating_points(fitted, setting))
     turns = float(spr.full_turns(strip, barrel))
     free = math.pi / 4.0 * (barrel.inner_diameter_mm**2 - barrel.arbor_diameter_mm**2)
     bent = 1.0 / (barrel.arbor_diameter_mm * MM / 2.0) - strip.free_curvature_per_m
     stress = 0.5 * strip.modulus_gpa * GPA * strip.thickness_mm * MM * abs(bent)
+    flat_up = replace(setting, positions=("CH",), hours=0.0)
     flat = float(points.amplitude_deg[0, 0])
     state = str(points.state[0, 0])
-    knock = float(np.degrees(operating_points(fitted, Setting()).knock_angle[0]))
+    knock = float(np.degrees(operating_points(fitted, flat_up).knock_angle[0]))
     # where it knocks above 400 deg there is no number
     above = flat > floor or (state == State.KNOCKS.label and not math.isfinite(flat))
     remark = ""
@@ -307,7 +312,7 @@ def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
         state,
         remark,
         turns=turns,
-        reserve_hours=float(hours_of_wind(fitted, turns)),
+        reserve_hours=float(hours_of_wind(worn, turns)),
         full_torque_n_mm=float(spr.barrel_torque(strip, barrel, turns)) * 1e3,
         flat_wound_deg=flat,
         vertical_wound_deg=float(points.amplitude_deg[1, 0]),
@@ -316,7 +321,7 @@ def _judge(movement: Movement, candidate: Candidate, floor: float) -> Fitted:
         vertical_wound_state=str(points.state[1, 0]),
         flat_24h_state=str(points.state[0, 1]),
         vertical_24h_state=str(points.state[1, 1]),
-        floor_hours=hours_to_amplitude(fitted, floor) if above else math.nan,
+        floor_hours=hours_to_amplitude(fitted, floor, flat_up) if above else math.nan,
         knock_margin_deg=knock - flat,
         fill=strip.length_mm * strip.thickness_mm / (free / 2.0),
         stress=stress / (strip.elastic_limit_mpa * MPA),

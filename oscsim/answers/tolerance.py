@@ -7,12 +7,13 @@ import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from numbers import Integral
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from oscsim.answers.points import SettledPoints, first_of, points_from, settled_points
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError, shown
 from oscsim.fields import Quantity
@@ -46,12 +47,11 @@ class Band95:
 
 
 @dataclass(frozen=True)
-class Tolerance(Result):
+class Tolerance(InSetting):
     """What sound examples of a design show: bands of amplitude and rate by position and hour, the share of examples in
-    each state (positions, hours), and Sobol indices of the amplitude at the first position and hour by number."""
+    each state (positions, hours), and Sobol indices of the amplitude at the first position and hour by number; seed: of
+    the draws, None where a generator was given."""
 
-    movement: Movement
-    setting: Setting
     spreads: tuple[Spread, ...]
     assumed: bool
     examples: int
@@ -63,10 +63,7 @@ class Tolerance(Result):
     worst_residual_rad: float
     first_order: Array | None
     total: Array | None
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
+    seed: int | None = None
 
     def rows(self) -> list[dict[str, Any]]:
         bands = ("amplitude_deg", "apparent_amplitude_deg", "rate_s_per_day")
@@ -81,6 +78,9 @@ class Tolerance(Result):
                 rows.append(row)
         return rows
 
+    def settings(self) -> dict[str, Any]:
+        return super().settings() | {"examples": self.examples, "seed": self.seed}
+
     def body(self) -> dict[str, Any]:
         matters = []
         for n, spread in enumerate(self.spreads):
@@ -89,7 +89,6 @@ class Tolerance(Result):
                 entry |= {"first_order": self.first_order[n], "total": self.total[n]}
             matters.append(entry)
         return {
-            "examples": self.examples,
             "spreads_assumed": self.assumed,
             "worst_residual_rad": self.worst_residual_rad,
             "bands": self.rows(),
@@ -198,6 +197,7 @@ def tolerance(
         float(residual.max()) if residual.size else math.nan,
         first,
         total,
+        int(rng) if isinstance(rng, Integral) else None,
     )
 
 

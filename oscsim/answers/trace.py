@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oscsim.answers.points import settled_points
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
@@ -36,15 +36,13 @@ DURATION = Quantity("s", "", "time to be followed", 0.01, 3600)
 
 
 @dataclass(frozen=True)
-class Trace(Result):
+class Trace(InSetting):
     """Motion through some beats, each array (samples,): see the keys of ``columns``; ``state`` of the whole.
 
     Torques on the balance are positive clockwise, as the angles are. Energies are the balance's, stored ones from
     the dead point; ``beat`` counts from 1. knock_deg: where the pin meets the horn.
     """
 
-    movement: Movement
-    setting: Setting
     swing_deg: float
     state: str
     residual_rad: float
@@ -52,10 +50,6 @@ class Trace(Result):
     beat: NDArray[np.int_]
     phase: NDArray[np.str_]
     columns: dict[str, Array]
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     @property
     def energy_j(self) -> Array:
@@ -110,10 +104,6 @@ class Trace(Result):
 
     def body(self) -> dict[str, Any]:
         return {
-            "position": self.setting.symbols[0],
-            "hours": np.ravel(self.setting.hours)[0],
-            "tilt_deg": self.setting.tilt_deg,
-            "temperature_c": self.setting.temperature_c,
             "swing_deg": self.swing_deg,
             "state": self.state,
             "residual_rad": self.residual_rad,
@@ -246,13 +236,11 @@ def _beats(movement: Movement, points: OperatingPoints, swing_deg: float, sample
 
 
 @dataclass(frozen=True)
-class Transient(Result):
+class Transient(InSetting):
     """Swing after swing in time, each array (1 + beats,), the start first: time_s of the turning point, swing_deg,
     side (+1 clockwise), knocked, lost (no impulse on the way there); ``state`` at the end, ``residual_rad``: what the
     last period changed the swing by; ``settled_deg``: where it settles, NaN where it does not."""
 
-    movement: Movement
-    setting: Setting
     start_deg: float
     state: str
     residual_rad: float
@@ -263,20 +251,12 @@ class Transient(Result):
     lost: NDArray[np.bool_]
     settled_deg: float
 
-    @property
-    def design(self) -> str:
-        return self.movement.name
-
     def rows(self) -> list[dict[str, Any]]:
         names = ("time_s", "swing_deg", "side", "knocked", "lost")
         return [{name: getattr(self, name)[i] for name in names} for i in range(len(self.time_s))]
 
     def body(self) -> dict[str, Any]:
         return {
-            "position": self.setting.symbols[0],
-            "hours": np.ravel(self.setting.hours)[0],
-            "tilt_deg": self.setting.tilt_deg,
-            "temperature_c": self.setting.temperature_c,
             "start_deg": self.start_deg,
             "state": self.state,
             "residual_rad": self.residual_rad,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.answers.points import SettledPoints, settled_points
-from oscsim.answers.result import Result
+from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import Movement, parameter_names
@@ -47,20 +47,14 @@ def _changed(movement: Movement, changes: Mapping[str, float]) -> Movement:
 
 
 @dataclass(frozen=True)
-class WhatIf(Result):
+class WhatIf(InSetting):
     """Amplitude against one number, or over two: ``values`` by dotted name, ``points`` arrays (values of the first, …
     of the second, positions, hours); one name gives (values, positions, hours)."""
 
-    movement: Movement
-    setting: Setting
     values: dict[str, Array]
     units: dict[str, str]
     as_designed: dict[str, float]
     points: SettledPoints
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     def rows(self) -> list[dict[str, Any]]:
         p, state, names = self.points, self.points.state, list(self.values)
@@ -92,8 +86,6 @@ class WhatIf(Result):
                 }
                 for name, values in self.values.items()
             ],
-            "positions": self.setting.symbols,
-            "hours": self.points.hours.reshape(-1, self.points.hours.shape[-1])[0],
             "state": p.state,
             "amplitude_deg": p.amplitude_deg,
             "rate_s_per_day": p.rate_s_per_day,
@@ -140,22 +132,16 @@ def what_if(
 
 
 @dataclass(frozen=True)
-class Sensitivities(Result):
+class Sensitivities(InSetting):
     """What one step of each number changes, first order; arrays (numbers, positions, hours). ``points`` are those of
     the design as it is, (positions, hours); a slope is NaN where a neighbouring design has no amplitude."""
 
-    movement: Movement
-    setting: Setting
     names: tuple[str, ...]
     units: tuple[str, ...]
     as_designed: Array
     points: SettledPoints
     amplitude_deg_per_unit: Array
     rate_s_per_day_per_unit: Array
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     def rows(self) -> list[dict[str, Any]]:
         p, state = self.points, self.points.state

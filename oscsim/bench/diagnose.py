@@ -104,6 +104,8 @@ def diagnose(
         flat - floor,
         _hours_left(as_is, floor),
         whole,
+        robust,
+        tolerance_s_per_day,
     )
 
 

@@ -6,11 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from oscsim.answers.result import Result
+from oscsim.answers.result import OneMovement
 from oscsim.bench.fitting import Fit
 from oscsim.bench.next_reading import Next
 from oscsim.bench.readings import Readings
-from oscsim.movement import Movement
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -81,7 +80,7 @@ class Judged:
 
 
 @dataclass(frozen=True)
-class Diagnosis(Result):
+class Diagnosis(OneMovement):
     """Verdict on one movement; ``causes`` in order of evidence, ``following`` the most telling reading.
 
     deficit_deg: mean departure of the amplitudes from the design's, and its standard deviation; floor_deg: least flat
@@ -89,7 +88,6 @@ class Diagnosis(Result):
     it dial up, fully wound and in hours of running.
     """
 
-    movement: Movement
     readings: Readings
     healthy: bool
     verdict: str
@@ -102,6 +100,8 @@ class Diagnosis(Result):
     margin_deg: float
     margin_hours: float
     fit: Fit
+    robust: bool
+    tolerance_s_per_day: float
 
     @property
     def next_measurement(self) -> dict[str, Any]:
@@ -118,10 +118,6 @@ class Diagnosis(Result):
     def converged(self) -> bool:
         """Whether the fit of all causes converged."""
         return self.fit.converged
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -142,11 +138,14 @@ class Diagnosis(Result):
             for j in self.judged
         ]
 
+    def settings(self) -> dict[str, Any]:
+        asked = {"robust": self.robust, "tolerance_s_per_day": self.tolerance_s_per_day}
+        return self.readings.settings() | asked
+
     def body(self) -> dict[str, Any]:
         return {
             "healthy": self.healthy,
             "verdict": self.verdict,
-            "lift_angle_deg": self.readings.lift_angle_deg,
             "readings": self.rows(),
             "causes": [cause.to_dict() for cause in self.causes],
             "next_measurement": self.next_measurement,

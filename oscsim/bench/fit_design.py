@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from oscsim.answers.result import Result
+from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.bench.model import predict, read_values
 from oscsim.bench.poise_effect import lift_told
@@ -71,23 +71,21 @@ class Compared:
 
 
 @dataclass(frozen=True)
-class FittedDesign(Result):
+class FittedDesign(OneMovement):
     """``movement`` is the design with the fitted numbers and a ``[fitted]`` table; numbers; the readings compared.
 
-    misfit: chi-squared of the readings; converged: whether the search ended. The standard deviations are those that
+    misfit: chi-squared of the readings; converged: whether the search ended; start, width: the design that the search
+    set out from, and how wide its priors were. The standard deviations are those that
     remain if everything not fitted is exactly as drawn.
     """
 
-    movement: Movement
     readings: Readings
     numbers: tuple[Fitted, ...]
     compared: tuple[Compared, ...]
     misfit: float
     converged: bool
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
+    start: Movement
+    width: float
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -104,6 +102,10 @@ class FittedDesign(Result):
             }
             for n in self.numbers
         ]
+
+    def settings(self) -> dict[str, Any]:
+        asked = {"numbers": [number.name for number in self.numbers], "width": self.width}
+        return self.readings.settings() | asked | {"start_design_hash": self.start.design_hash}
 
     def body(self) -> dict[str, Any]:
         return {
@@ -165,11 +167,12 @@ def fit_design(
             f"{readings.source}: this design does not run at {row.position}, {row.hours:g} h; start from a nearer one"
         )
     found = maximise(model, values, covariance, Prior(start, sd, low + margin, high - margin), start)
-    return _result(movement, readings, used, names, infos, sd, found, before, values, sigma, what)
+    return _result(movement, width, readings, used, names, infos, sd, found, before, values, sigma, what)
 
 
 def _result(
     movement: Movement,
+    width: float,
     readings: Readings,
     used: Readings,
     names: Sequence[str],
@@ -221,7 +224,7 @@ def _result(
         for n, (row, kind) in enumerate(what)
     )
     misfit = float(np.sum(((values - fitted) / sigma) ** 2))
-    return FittedDesign(after, readings, numbers, compared, misfit, found.converged)
+    return FittedDesign(after, readings, numbers, compared, misfit, found.converged, movement, width)
 
 
 def _checked(movement: Movement, names: Sequence[str]) -> list[Quantity]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy import special
 
-from oscsim.answers.result import Result
+from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.poising_work import Work, work_of
@@ -59,7 +59,7 @@ class Offset:
 
 
 @dataclass(frozen=True)
-class Poising(Result):
+class Poising(OneMovement):
     """The unbalance and what to do. Where ``told`` is false the readings cannot tell it from a poised balance, and
     only ``most_ug_cm`` means anything: there is no direction and no work.
 
@@ -69,7 +69,6 @@ class Poising(Result):
     ``freedom``; fits: whether a heavy point explains the rates; cautions: sentences.
     """
 
-    movement: Movement
     readings: Readings
     vector_ug_cm: Array
     covariance: Array
@@ -90,10 +89,6 @@ class Poising(Result):
     work: Work | None
     cautions: tuple[str, ...]
 
-    @property
-    def design(self) -> str:
-        return self.movement.name
-
     def rows(self) -> list[dict[str, Any]]:
         return [
             {
@@ -108,6 +103,13 @@ class Poising(Result):
             }
             for v in self.verticals
         ]
+
+    def settings(self) -> dict[str, Any]:
+        work = self.work
+        asked = None if work is None else {
+            "radius_mm": work.radius_mm, "drill_mm": work.drill_mm, "density_g_cm3": work.density_g_cm3,
+        }  # fmt: skip
+        return self.readings.settings() | {"work": asked}
 
     def body(self) -> dict[str, Any]:
         return {

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy import special
 
-from oscsim.answers.result import Result
+from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.bench.diagnose import diagnose
 from oscsim.bench.findings import Diagnosis
@@ -83,7 +83,7 @@ class CauseMoved:
 
 
 @dataclass(frozen=True)
-class Progress(Result):
+class Progress(OneMovement):
     """Before and after: readings, causes (changed ones first), the verdicts, and whether it went as predicted.
 
     prediction: what the prediction stands for, in words; gain_deg: mean change of the amplitudes, with the predicted
@@ -91,7 +91,6 @@ class Progress(Result):
     prediction over ``freedom``.
     """
 
-    movement: Movement
     before: Diagnosis
     after: Diagnosis
     moved: tuple[Moved, ...]
@@ -103,10 +102,7 @@ class Progress(Result):
     misfit: float
     freedom: int
     as_predicted: bool
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
+    predicted_condition: Condition | None = None
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -115,10 +111,17 @@ class Progress(Result):
             for one in self.moved
         ]
 
+    def settings(self) -> dict[str, Any]:
+        return {
+            "before": self.before.readings.settings(),
+            "after": self.after.readings.settings(),
+            "prediction": self.prediction,
+            "predicted_condition": asdict(self.predicted_condition) if self.predicted_condition else None,
+        }
+
     def body(self) -> dict[str, Any]:
         return {
             "as_predicted": self.as_predicted,
-            "prediction": self.prediction,
             "gain_deg": self.gain_deg,
             "predicted_gain_deg": self.predicted_gain_deg,
             "common_rate_s_per_day": self.common_rate_s_per_day,
@@ -212,6 +215,7 @@ def after_work(
         misfit,
         freedom,
         as_predicted,
+        predicted_condition,
     )
 
 

@@ -8,7 +8,7 @@ import math
 import os
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -54,6 +54,14 @@ class Readings:
     rows: tuple[Reading, ...]
     lift_angle_deg: float | None = None
     source: str = "readings"
+
+    def settings(self) -> dict[str, Any]:
+        """What an answer says of the readings it was given, plain: every row, and the lift angle told."""
+        return {
+            "readings_source": self.source,
+            "lift_angle_deg": self.lift_angle_deg,
+            "readings": [asdict(row) for row in self.rows],
+        }
 
     def __post_init__(self) -> None:
         if not self.rows:

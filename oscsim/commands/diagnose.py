@@ -47,5 +47,5 @@ def _run(options: argparse.Namespace) -> str:
 
     text = answered(options, ask, diagnosis_figure)
     if options.report is not None:
-        save_figure(report_figure(found[0]), options.report)
+        save_figure(report_figure(found[0]), options.report, found[0].origin())
     return text

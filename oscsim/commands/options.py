@@ -160,5 +160,5 @@ def answered(
     shapes: dict[str, Callable[[], str]] = {"text": answer.text, "csv": answer.to_csv, "json": answer.to_json}
     text = shapes[options.format]()
     if path is not None and figure is not None:
-        save_figure(figure(answer), path)
+        save_figure(figure(answer), path, answer.origin())
     return text

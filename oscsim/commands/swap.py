@@ -12,9 +12,11 @@ from oscsim.commands.options import (
     add_design,
     add_number,
     add_output,
+    add_temperature,
     answered,
     number,
 )
+from oscsim.commands.points import add_assignments, condition_of
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.setting import Setting
@@ -52,6 +54,8 @@ def register(commands: Commands) -> None:
         parser, "--tolerance", "S_PER_DAY",
         "how far apart the vertical rates may lie at the working band's floor, s/day (default: 10)", default=10.0,
     )  # fmt: skip
+    add_temperature(parser)
+    add_assignments(parser, "--condition", "wear, oil and faults beside the design, such as oil_age_years=5")
     add_output(parser)
 
 
@@ -66,6 +70,9 @@ def _run(options: argparse.Namespace) -> str:
         return swap(
             load(options.design),
             _candidates(options),
+            Setting(
+                temperature_c=options.temperature, condition=condition_of("--condition", options.condition)
+            ),
             wanted_deg=options.wanted,
             known_deg=options.known,
             known_at=known_at,

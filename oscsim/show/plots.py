@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import json
 import warnings
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
-from oscsim.errors import InputError, hint
+from oscsim.errors import InputError, hint, printable
 from oscsim.files import write_whole
 from oscsim.motion.states import State
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.show.tables import warmth
 from oscsim.units import POSITIONS
+from oscsim.version import __version__
 
 if TYPE_CHECKING:
     from typing import Protocol
@@ -32,6 +35,7 @@ if TYPE_CHECKING:
 
 #: Curves closer than this share one line and one label.
 _SAME = {"amplitude_deg": 0.4, "rate_s_per_day": 0.25}
+_PROGRAM = f"oscsim {__version__}"
 _FORMATS = ("png", "svg", "pdf")
 
 
@@ -146,6 +150,16 @@ def figure_of(answer: Drawn) -> Figure:
     return cast("Figure", answer.plot().figure)
 
 
+def _description(ending: str, origin: Mapping[str, Any]) -> dict[str, Any]:
+    """The keys that each format has for program, title and description."""
+    title, said = printable(str(origin.get("design", ""))), json.dumps(dict(origin))
+    if ending == "png":
+        return {"Software": _PROGRAM, "Title": title, "Description": said}
+    if ending == "pdf":
+        return {"Creator": _PROGRAM, "Title": title, "Subject": said, "CreationDate": None}
+    return {"Creator": _PROGRAM, "Title": title, "Description": said, "Date": None}
+
+
 def check_picture_name(path: Path) -> None:
     """Raise InputError unless the file's ending is a picture format we write."""
     ending = path.suffix.removeprefix(".").lower()
@@ -156,13 +170,18 @@ def check_picture_name(path: Path) -> None:
         )
 
 
-def save_figure(figure: Figure, path: Path) -> None:
-    """Write a picture whole or not at all; raises InputError."""
+def save_figure(figure: Figure, path: Path, origin: Mapping[str, Any] | None = None) -> None:
+    """Write a picture whole or not at all; raises InputError.
+
+    ``origin`` (see ``Result.origin``) is kept in the file's own description, as JSON. The file has no date in it, so
+    that the same answer gives the same file.
+    """
     import io
 
     check_picture_name(path)
+    ending = path.suffix.removeprefix(".").lower()
     out = io.BytesIO()
     with warnings.catch_warnings():  # a letter that the font lacks is drawn as a box
         warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
-        figure.savefig(out, format=path.suffix.removeprefix(".").lower(), dpi=150)
+        figure.savefig(out, format=ending, dpi=150, metadata=_description(ending, origin or {}))
     write_whole(path, out.getvalue())
