@@ -36,7 +36,11 @@ def test_settled_beats(printed):
     assert 0.5 * sum(swings) == pytest.approx(want["amplitude_deg"], abs=1e-7)
     period = OP["T_0"] / (1.0 + want["rate_s_per_day"] / 86400.0)
     assert answer["time_s"][-1] == pytest.approx(period, rel=1e-10)
-    assert (answer["state"], answer["position"], answer["hours"]) == ("running", "9H", 12.0)
+    assert (answer["state"], answer["settings"]["positions"], answer["settings"]["hours"]) == (
+        "running",
+        ["9H"],
+        [12.0],
+    )
     assert len(answer["time_s"]) == 2 * 6 * 60
     text = printed(*PLACE)
     assert "2 free arc out" in text
@@ -65,7 +69,7 @@ def test_where_the_watch_is_matters(printed):
     cold = json.loads(printed("--temperature", "5", "--format", "json"))
     assert hung["swing_deg"] < flat["swing_deg"] - 5.0
     assert cold["swing_deg"] < flat["swing_deg"] - 1.0
-    assert (hung["tilt_deg"], cold["temperature_c"]) == (90.0, 5.0)
+    assert (hung["settings"]["tilt_deg"], cold["settings"]["temperature_c"]) == (90.0, 5.0)
 
 
 @pytest.mark.parametrize(

@@ -19,12 +19,12 @@ from oscsim.show.labels import circumstances, point_columns, point_in_words, wit
 from oscsim.show.style import headline, short
 from oscsim.show.tables import (
     amplitude,
+    around,
     cells,
     grid,
     hour_columns,
     position_rows,
     signed,
-    warmth,
     wrapped,
 )
 from oscsim.tables import quantity_of, value_at
@@ -200,7 +200,7 @@ def change_table(answer: Change) -> str:
     moved = a.rate_s_per_day - b.rate_s_per_day
     if (np.abs(moved[np.isfinite(moved)]) >= 0.05).any():
         tables.append(grid("Rate after less before, s/day", columns, rows, _gains(b, a, moved, signed)))
-    heading = f"{headline(answer.design)}: before and after{warmth(setting)}"
+    heading = f"{headline(answer.design)}: before and after{around(setting)}"
     return "\n\n".join([wrapped(heading), *tables, wrapped(_change_sentence(answer))])
 
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.condition import Condition
 from oscsim.movement import Movement
-from oscsim.show.tables import warmth, when
+from oscsim.show.tables import around, when
 from oscsim.tables import quantity_of
 
 if TYPE_CHECKING:
@@ -75,12 +73,7 @@ def tilted(setting: Setting) -> str:
 
 def circumstances(setting: Setting) -> str:
     """What a heading says of tilt, temperature and condition: nothing of what is as usual."""
-    told = [
-        f"{f.name} = {with_unit(value, f.metadata['quantity'].unit)}"
-        for f in fields(Condition)
-        if (value := getattr(setting.condition, f.name)) != f.default
-    ]
-    return tilted(setting) + warmth(setting) + (f"; condition: {', '.join(told)}" if told else "")
+    return tilted(setting) + around(setting)
 
 
 def point_in_words(setting: Setting, hours: Array, point: int = 0) -> str:

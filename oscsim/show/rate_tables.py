@@ -17,13 +17,13 @@ from oscsim.motion.states import State
 from oscsim.show.style import headline
 from oscsim.show.tables import (
     amplitude,
+    around,
     cells,
     grid,
     hour_columns,
     milliseconds,
     position_rows,
     signed,
-    warmth,
     when,
     wrapped,
 )
@@ -87,8 +87,8 @@ def rates_table(answer: Rates) -> str:
         tables.append(grid(f"Over these {len(rows)} positions, s/day", columns, list(summary), body))
     if answer.shares:
         tables.extend(_shares_at_hours(answer))
-    heading = f"{headline(answer.design)}: rates by position, {how_set(answer.movement)}{warmth(setting)}"
-    return "\n\n".join([heading, *tables, wrapped(_rates_sentence(answer))])
+    heading = f"{headline(answer.design)}: rates by position, {how_set(answer.movement)}{around(setting)}"
+    return "\n\n".join([wrapped(heading), *tables, wrapped(_rates_sentence(answer))])
 
 
 def shown_causes(shares: dict[str, Array]) -> tuple[list[str], list[str]]:
@@ -178,12 +178,12 @@ def isochronism_table(answer: Isochronism) -> str:
             grid(f"{place.symbol} {place.words}: torque on the barrel that keeps it up, N·mm",
                  columns, ["torque"], [torque])
         )  # fmt: skip
-    heading = f"{headline(answer.design)}: rate against amplitude, {how_set(answer.movement)}"
+    heading = f"{headline(answer.design)}: rate against amplitude, {how_set(answer.movement)}{around(answer.setting)}"
     notes = _notes(answer.state[:, shown], answer.ceiling, answer.knock_deg)
     if np.isfinite(answer.rate_s_per_day).any():
         notes += _nothing_from(none)
     end = wrapped(_isochronism_sentence(answer, some))
-    return "\n\n".join([heading, *tables, *notes, end])
+    return "\n\n".join([wrapped(heading), *tables, *notes, end])
 
 
 def _notes(state: NDArray[np.str_], ceiling: float, knock_deg: float) -> list[str]:
@@ -242,7 +242,7 @@ def ratemap_table(answer: RateMap) -> str:
     tilted = "" if answer.setting.tilt_deg is None else f", dial tilted {answer.setting.tilt_deg:g} deg"
     heading = (
         f"{headline(answer.design)}: rate by amplitude and direction of the heavy point, {place.symbol} {place.words}"
-        f"{tilted}, want of poise {answer.unbalance_ug_cm:g} µg·cm, {how_set(answer.movement)}{warmth(answer.setting)}"
+        f"{tilted}, want of poise {answer.unbalance_ug_cm:g} µg·cm, {how_set(answer.movement)}{around(answer.setting)}"
     )
     title = (
         f"Rate {regulated_word(answer.movement)}, s/day, by where the heavy point stands at rest "
@@ -288,7 +288,7 @@ def band_text(answer: Band) -> str:
     heading = (
         f"{headline(answer.design)}: working band of amplitude, verticals within "
         f"{answer.tolerance_s_per_day:g} s/day, want of poise {answer.unbalance_ug_cm:g} µg·cm with the heavy point "
-        f"{_where(answer)}, {how_set(answer.movement)}"
+        f"{_where(answer)}, {how_set(answer.movement)}{around(answer.setting)}"
     )
     table = grid("At the amplitude dial up", columns, rows, [vertical, spread])
     return "\n\n".join([wrapped(heading), table, wrapped(band_sentence(answer))])

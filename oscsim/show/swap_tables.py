@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
 from oscsim.motion.states import State
 from oscsim.show.style import headline, short
-from oscsim.show.tables import grid, signed, wrapped
+from oscsim.show.tables import around, grid, signed, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.swap import Fitted, Swap
@@ -32,9 +32,8 @@ def swap_table(answer: Swap) -> str:
     strip = ["high mm", "thick mm", "long mm", "N·mm wound", "turns", "reserve h", "fill %", "stress %"]
     aim = "the present spring's" if answer.wanted_deg is None else f"{answer.wanted_deg:g} deg"
     floor = "none" if not math.isfinite(answer.floor_deg) else f"{answer.floor_deg:.0f} deg flat"
-    heading = (
-        f"{headline(answer.design)}: mainsprings in the present barrel, nearest to {aim} dial up, fully wound"
-    )
+    heading = f"{headline(answer.design)}: mainsprings in the present barrel, nearest to {aim} dial up, fully wound"
+        f"{around(answer.setting)}"
     legend = (
         f"floor: amplitude below which the vertical rates lie more than {answer.tolerance_s_per_day:g} s/day apart, "
         f"here {floor}; below knock: deg left at full wind before the pin strikes the fork from outside. fill: area of "

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Sequence
+from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
+from oscsim.condition import Condition
 from oscsim.motion.states import STATES, State
 from oscsim.parts.balance import REFERENCE_C
 from oscsim.show.style import headline
@@ -99,6 +101,16 @@ def warmth(setting: Setting) -> str:
     return "" if setting.temperature_c == REFERENCE_C else f", at {setting.temperature_c:g} °C"
 
 
+def around(setting: Setting) -> str:
+    """What a heading says of temperature and condition: nothing of what is as usual."""
+    told = [
+        f"{f.name} = {value:g} {f.metadata['quantity'].unit}".rstrip()
+        for f in fields(Condition)
+        if (value := getattr(setting.condition, f.name)) != f.default
+    ]
+    return warmth(setting) + (f"; condition: {', '.join(told)}" if told else "")
+
+
 def settled_table(answer: Settled) -> str:
     """Amplitude, rate and beat error by position and hour, and what they mean."""
     p, setting = answer.points, answer.setting
@@ -111,9 +123,9 @@ def settled_table(answer: Settled) -> str:
     tables.append(grid(f"Rate {built}, s/day", columns, rows, cells(p, p.rate_s_per_day, signed)))
     tables.append(grid("Beat error, ms", columns, rows, cells(p, p.beat_error_ms, milliseconds)))
     heading = (
-        f"{headline(answer.design)}: settled state by position and hours since full wind{warmth(setting)}"
+        f"{headline(answer.design)}: settled state by position and hours since full wind{around(setting)}"
     )
-    return "\n\n".join([heading, *tables, settled_sentence(answer)])
+    return "\n\n".join([wrapped(heading), *tables, settled_sentence(answer)])
 
 
 def settled_sentence(answer: Settled) -> str:
@@ -182,5 +194,5 @@ def run_down_table(answer: RunDown) -> str:
     low, high = min(answer.stop_hours), max(answer.stop_hours)
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
     sentence = _healthy("; ".join(said) + f"; it stops after {span}.", p)
-    heading = f"{headline(answer.design)}: run-down from full wind{warmth(setting)}"
-    return "\n\n".join([heading, table, rates, sentence])
+    heading = f"{headline(answer.design)}: run-down from full wind{around(setting)}"
+    return "\n\n".join([wrapped(heading), table, rates, sentence])

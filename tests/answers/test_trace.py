@@ -270,7 +270,11 @@ def test_a_beat_that_fails_is_shown_as_far_as_it_goes():
 def test_output_for_programs():
     got = trace(MOVEMENTS["heavy"], beats=3, samples=5)
     answer, rows = got.to_dict(), got.to_csv().splitlines()
-    assert (answer["position"], answer["hours"], answer["state"]) == ("CH", 0.0, "running")
+    assert (answer["settings"]["positions"], answer["settings"]["hours"], answer["state"]) == (
+        ["CH"],
+        [0.0],
+        "running",
+    )
     assert len(answer["time_s"]) == len(answer["phase"]) == len(rows) - 1 == 3 * 6 * 5
     assert rows[0].startswith("beat,phase,time_s,angle_deg,speed_rad_per_s,lever_deg,wheel_deg,")
     assert answer["phases"][0]["phase"] == "free arc in"

@@ -1,0 +1,68 @@
+"""One answer of every kind, small, in a setting that differs from the default in everything."""
+
+import functools
+from dataclasses import replace
+
+import oscsim
+
+DESIGN = "dockhand"
+CONDITION = oscsim.Condition(oil_age_years=3.0, drive=0.97)
+SETTING = oscsim.Setting(
+    positions=("CH", "12H"), hours=(0.0, 24.0), lift_angle_deg=50.0, temperature_c=15.0, condition=CONDITION
+)
+ONE = replace(SETTING, positions="12H", hours=6.0)
+RUN = replace(SETTING, positions="CH", hours=0.0)
+AROUND = oscsim.Setting(temperature_c=15.0, condition=CONDITION)
+
+
+@functools.cache
+def movement():
+    return oscsim.load(DESIGN)
+
+
+def _readings(name):
+    return oscsim.load_readings(name)
+
+
+def _packet():
+    return oscsim.load("packet")
+
+
+#: Class name to a function that asks.
+ASK = {
+    "Settled": lambda: oscsim.settle(movement(), SETTING),
+    "RunDown": lambda: oscsim.run_down(movement(), RUN, step_h=8),
+    "Rates": lambda: oscsim.rates(movement(), SETTING, shares=True),
+    "Isochronism": lambda: oscsim.isochronism(movement(), ONE, (180.0, 220.0)),
+    "RateMap": lambda: oscsim.ratemap(
+        movement(), ONE, amplitudes_deg=(180.0, 240.0), heavy_points_deg=(0.0, 180.0), unbalance_ug_cm=3.0
+    ),
+    "Band": lambda: oscsim.working_band(movement(), 10.0, AROUND),
+    "Trace": lambda: oscsim.trace(movement(), ONE, samples=5),
+    "Transient": lambda: oscsim.transient(movement(), ONE, swing_deg=100.0, duration_s=1.0),
+    "Budget": lambda: oscsim.budget(movement(), SETTING),
+    "Comparison": lambda: oscsim.compare([movement(), _packet()], SETTING),
+    "WhatIf": lambda: oscsim.what_if(movement(), {"escapement.lock_deg": [1.5, 2.0]}, SETTING),
+    "Sensitivities": lambda: oscsim.sensitivities(movement(), ["escapement.lock_deg"], SETTING),
+    "Change": lambda: oscsim.change(movement(), None, SETTING, condition=oscsim.Condition()),
+    "Swap": lambda: oscsim.swap(
+        movement(),
+        [oscsim.Candidate(name="thinner", height_mm=1.3, thickness_mm=0.105, length_mm=380.0)],
+        AROUND,
+    ),
+    "Tolerance": lambda: oscsim.tolerance(movement(), SETTING, examples=40, rng=3, sobol=False),
+    "Diagnosis": lambda: oscsim.diagnose(_packet(), _readings("packet_dirty_pivots")),
+    "Poising": lambda: oscsim.poise(oscsim.load("ferryman"), _readings("ferryman_heavy_point")),
+    "FittedDesign": lambda: oscsim.fit_design(
+        oscsim.load("tidewaiter"), _readings("tidewaiter_known_good"), ["balance.viscous_q"]
+    ),
+    "Progress": lambda: oscsim.after_work(
+        _packet(), _readings("packet_dirty_pivots"), _readings("packet_cleaned")
+    ),
+}
+
+
+@functools.cache
+def answer(kind):
+    """The answer of this kind, asked once for all tests."""
+    return ASK[kind]()
