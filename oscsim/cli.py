@@ -32,7 +32,7 @@ from oscsim.commands.options import FORMATS, Parser
 from oscsim.errors import InputError, hint, shown
 from oscsim.version import __version__
 
-_WRONG = 2
+_WRONG, _INTERRUPTED = 2, 130
 #: In the order in which the help lists them.
 COMMANDS = (
     settle,
@@ -71,7 +71,15 @@ def _parser() -> Parser:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line; returns the exit code: 0, or 2 for input that cannot be used."""
+    """Run the command line; returns the exit code: 0, 2 for input that cannot be used, 130 after Ctrl-C."""
+    try:
+        return _run(arguments)
+    except KeyboardInterrupt:  # a progress line may stand open on a terminal
+        print("\n" * sys.stderr.isatty() + "oscsim: interrupted", file=sys.stderr)
+        return _INTERRUPTED
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     try:
         parser = _parser()
         options = parser.parse_args(arguments)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import stat
-import tempfile
 import tomllib
 from collections.abc import Iterator
 from importlib import resources
@@ -17,6 +16,7 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import Movement, movement_from
 from oscsim.parts.train import Arbors
 from oscsim.tables import to_table
+from oscsim.whole import write_whole
 
 #: A design file is a page of text; anything larger is something else.
 LARGEST = 200_000
@@ -158,34 +158,3 @@ def save(movement: Movement, path: str | os.PathLike[str]) -> None:
         ) from None
     _check_size(Path(path), len(content), _DESIGN)
     write_whole(Path(path), content)
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write to a temporary name beside ``path``, then rename; raises InputError when that fails.
-
-    A link is followed; a device or the like is refused, since renaming would replace it.
-    """
-    temporary = ""
-    try:
-        target = Path(os.path.realpath(path))
-        if target.is_dir():
-            raise InputError(f"{path}: a directory, give a file name")
-        if target.exists() and not target.is_file():
-            raise InputError(f"{path}: not a regular file, give another file name")
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".oscsim-")
-        with os.fdopen(handle, "wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(temporary, 0o666 & ~mask)
-        os.replace(temporary, target)
-        temporary = ""
-    except InputError:
-        raise
-    except (OSError, ValueError) as error:
-        raise InputError(f"{path}: cannot be written: {getattr(error, 'strerror', None) or error}") from None
-    finally:
-        if temporary:
-            Path(temporary).unlink(missing_ok=True)

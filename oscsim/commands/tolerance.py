@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor
@@ -76,11 +77,28 @@ def _executor(workers: int) -> Iterator[Executor | None]:
     if workers == 1:
         yield None
         return
+    import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
 
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    # Ctrl-C reaches every process of the terminal; the workers inherit that it is none of theirs, so they are started
+    # here, one for each piece of work that waits
+    here = signal.getsignal(signal.SIGINT)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        pool = ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))
+        started = [pool.submit(int) for _ in range(workers)]
+    finally:
+        signal.signal(signal.SIGINT, here)
+    try:
+        for one in started:
+            one.result()
         yield pool
+    except BaseException:
+        for worker in multiprocessing.active_children():
+            worker.terminate()
+        raise
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _progress(done: int, every: int) -> None:

@@ -6,8 +6,8 @@ Blocks depend on the batch alone, never on the workers, so that every way of com
 from __future__ import annotations
 
 import hashlib
+import io
 import os
-import tempfile
 from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from dataclasses import fields
@@ -21,6 +21,7 @@ from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle
 from oscsim.motion.settle import SettledBatch, settle
 from oscsim.version import __version__
+from oscsim.whole import write_whole
 
 #: Points of a block: some tenths of a second of work, so that sending it off costs little beside.
 BLOCK = 4096
@@ -106,14 +107,9 @@ def _name(osc: Oscillators, knock: Array) -> str:
 def _save(path: Path, batch: SettledBatch) -> None:
     arrays = {f.name: getattr(batch.cycle, f.name) for f in fields(Cycle)}
     arrays |= {"state": batch.state, "low": batch.low, "high": batch.high}
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".block-")
-    try:
-        with os.fdopen(handle, "wb") as out:
-            np.savez(out, **arrays)
-        os.replace(temporary, path)
-    except OSError as error:
-        Path(temporary).unlink(missing_ok=True)
-        raise InputError(f"{path}: cannot be written: {error.strerror or error}") from None
+    out = io.BytesIO()
+    np.savez(out, **arrays)
+    write_whole(path, out.getvalue())
 
 
 def _load(path: Path, points: int) -> SettledBatch | None:

@@ -13,12 +13,12 @@ import numpy as np
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
 from oscsim.errors import InputError, hint, printable
-from oscsim.files import write_whole
 from oscsim.motion.states import State
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.show.tables import warmth
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
+from oscsim.whole import write_whole
 
 if TYPE_CHECKING:
     from typing import Protocol

@@ -32,8 +32,10 @@ def swap_table(answer: Swap) -> str:
     strip = ["high mm", "thick mm", "long mm", "N·mm wound", "turns", "reserve h", "fill %", "stress %"]
     aim = "the present spring's" if answer.wanted_deg is None else f"{answer.wanted_deg:g} deg"
     floor = "none" if not math.isfinite(answer.floor_deg) else f"{answer.floor_deg:.0f} deg flat"
-    heading = f"{headline(answer.design)}: mainsprings in the present barrel, nearest to {aim} dial up, fully wound"
+    heading = (
+        f"{headline(answer.design)}: mainsprings in the present barrel, nearest to {aim} dial up, fully wound"
         f"{around(answer.setting)}"
+    )
     legend = (
         f"floor: amplitude below which the vertical rates lie more than {answer.tolerance_s_per_day:g} s/day apart, "
         f"here {floor}; below knock: deg left at full wind before the pin strikes the fork from outside. fill: area of "
