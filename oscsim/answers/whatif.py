@@ -86,6 +86,8 @@ class WhatIf(InSetting):
                 }
                 for name, values in self.values.items()
             ],
+            "positions": self.setting.symbols,
+            "hours": self.points.hours.reshape(-1, self.points.hours.shape[-1])[0],
             "state": p.state,
             "amplitude_deg": p.amplitude_deg,
             "rate_s_per_day": p.rate_s_per_day,

@@ -152,7 +152,7 @@ def test_default_map_and_its_file():
     assert whole["heavy_point_deg"] == list(DIRECTIONS)
     assert whole["node_deg"] == pytest.approx(219.55, abs=0.02)
     assert whole["regulated"] is False
-    assert whole["unbalance_ug_cm"] == 1.5
+    assert whole["settings"]["unbalance_ug_cm"] == 1.5
     knocks = found.state == "knocks"
     assert knocks.any()
     assert (found.amplitude_deg[knocks.any(axis=1)] > found.knock_deg - 0.1).all()
