@@ -39,6 +39,8 @@ def test_every_answer_carries_its_origin(kind):
     if kind in ("Diagnosis", "Poising", "FittedDesign"):
         assert settings["readings_source"].endswith(".csv")
         assert settings["readings"][0].keys() >= {"position", "hours", "amplitude_deg", "temperature_c"}
+    elif kind == "Sketch":
+        assert settings["given"] == {"balance.beats_per_hour": 18000}
     elif kind == "Progress":
         assert len(settings["before"]["readings"]) == len(settings["after"]["readings"])
     else:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from oscsim.answers.result import Result
+from oscsim.answers.result import OneMovement
 from oscsim.bench.slip import Slip
-from oscsim.movement import Movement
 from oscsim.typical.families import Family
 
 if TYPE_CHECKING:
@@ -66,11 +65,10 @@ class Held:
 
 
 @dataclass(frozen=True)
-class Sketch(Result):
+class Sketch(OneMovement):
     """``movement`` is the complete design with its ``[tolerance]``; usual_deg: the family's usual amplitude where it
     stood in for a strip that was not measured; runs: share of drawn examples that run dial up when fully wound."""
 
-    movement: Movement
     slip: Slip
     family: Family
     why: str
@@ -79,10 +77,6 @@ class Sketch(Result):
     expected: tuple[Expected, ...]
     held: tuple[Held, ...]
     runs: float
-
-    @property
-    def design(self) -> str:
-        return self.movement.name
 
     @property
     def filled(self) -> tuple[Number, ...]:
@@ -97,6 +91,18 @@ class Sketch(Result):
 
     def rows(self) -> list[dict[str, Any]]:
         return [dict(vars(n)) for n in self.numbers]
+
+    def settings(self) -> dict[str, Any]:
+        """What the bench knew: numbers and facts given, family and winding if told, own spreads, readings."""
+        slip = self.slip
+        return {
+            "given": dict(slip.given),
+            "facts": dict(slip.facts),
+            "family": slip.family,
+            "winding": slip.winding,
+            "own_spreads": {spread.name: spread.to_table() for spread in slip.own},
+            **(slip.readings.settings() if slip.readings is not None else {"readings": None}),
+        }
 
     def body(self) -> dict[str, Any]:
         return {

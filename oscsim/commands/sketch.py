@@ -24,11 +24,11 @@ from oscsim.commands.options import (
 )
 from oscsim.commands.points import add_assignments, assigned
 from oscsim.errors import InputError
-from oscsim.files import write_whole
 from oscsim.setting import HOURS
 from oscsim.show.plots import figure_of
 from oscsim.typical.families import FAMILIES, WINDINGS
 from oscsim.units import position
+from oscsim.whole import write_whole
 
 #: Options that are single numbers of a design, and those that are facts of the bench.
 _NUMBERS = {
