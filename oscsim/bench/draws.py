@@ -1,6 +1,6 @@
 """Draws from a distribution that several normal ones come near: adaptive importance resampling.
 
-Drawn around every mode from Student's t, then around what those draws come to, and drawn again by what the
+Drawn around every likely point from Student's t, then around what those draws come to, and drawn again by what the
 distribution says of each, so that neither bends nor corners are taken for straight (D. B. Rubin, J. Am. Stat. Assoc.
 82, 1987, 543; adapted and tempered between rounds).
 """
@@ -14,13 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.bench.posterior import Posterior
 
 #: Draws to give, and of each round; rounds at most; independent draws that the weights should be worth.
-_DRAWS, _ROUND, _ROUNDS, _ENOUGH = 2000, 1000, 5, 200.0
+_DRAWS, _ROUND, _ROUNDS, _ENOUGH = 2000, 700, 6, 150.0
 #: Degrees of freedom of the draws around a mode: tails wider than the normal's.
 _FREEDOM = 8.0
-#: Share of the draws that the modes without evidence have between them.
+#: Share of the draws that a point without evidence has, of that with most.
 _LEAST = 0.1
 #: Powers of the weights between rounds: the first that leaves so many draws per parameter.
 _TEMPERED, _PER_PARAMETER = (1.0, 0.5, 0.25, 0.125), 10.0
@@ -49,16 +48,18 @@ class _Around:
         return np.asarray(math.log(self.count) - np.log(np.diag(root)).sum() - tail)
 
 
-def draws_of(log_density: Callable[[Array], Array], modes: Sequence[Posterior], sd: Array) -> Array:
+def draws_of(log_density: Callable[[Array], Array], near: Sequence[tuple[Array, Array]], sd: Array) -> Array:
     """Draws (draws, parameters) from ``log_density``, rows to (rows,); the same at every call.
 
-    ``modes``: where it is large; ``sd`` (parameters,): the priors' standard deviations.
+    ``near``: points (parameters,) where it may be large, modes first among them, each with a covariance (parameters,
+    parameters) of what lies around; ``sd`` (parameters,): the priors' standard deviations.
     """
     rng = np.random.default_rng(0)
-    evidence = np.array([mode.log_evidence for mode in modes])
-    share = np.exp(evidence - evidence.max()) + _LEAST
+    height = log_density(np.array([z for z, _ in near]))
+    mass = height + [0.5 * np.linalg.slogdet(covariance)[1] for _, covariance in near]
+    share = np.exp(mass - mass.max()) + _LEAST
     counts = np.ceil(_ROUND * share / share.sum()).astype(int)
-    around = [_Around(mode.z, mode.covariance, int(n)) for mode, n in zip(modes, counts, strict=True)]
+    around = [_Around(z, covariance, int(n)) for (z, covariance), n in zip(near, counts, strict=True)]
     z = np.concatenate([one.draw(rng) for one in around])
     wanted = log_density(z)
     weight = _weights(wanted, z, around)

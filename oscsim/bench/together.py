@@ -13,6 +13,7 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.bench.draws import draws_of
+from oscsim.bench.example_spread import example_spread
 from oscsim.bench.fitting import Fit, Task, fits
 from oscsim.bench.model import PARAMETERS, Places, example_covariance, predictions, prior_sd, search_box
 from oscsim.bench.posterior import weighted
@@ -70,17 +71,20 @@ def together(
     covariance = weighted(covariance, weight)
     tasks = [Task(everything, mode.z) for mode in found]
     modes = _modes(fits(movement, values, covariance, places, tasks))
-    precise = np.linalg.inv(covariance)
+    spread = example_spread(movement, places, modes[0], sigma, weight, covariance)
     sd, (low, high) = prior_sd(movement), search_box(movement)
 
     def log_density(z: Array) -> Array:
         residual = values - predictions(movement, np.clip(z, low, high), places)
-        cost = np.einsum("ni,ij,nj->n", residual, precise, residual) + ((z / sd) ** 2).sum(axis=1)
         # where it would not run, or out of the search, nothing can have been read
-        possible = np.isfinite(cost) & ((z > low) & (z < high)).all(axis=1)
-        return np.where(possible, -0.5 * cost, -np.inf)
+        possible = np.isfinite(residual).all(axis=1) & ((z > low) & (z < high)).all(axis=1)
+        found = np.full(len(z), -np.inf)
+        found[possible] = spread.log_likelihood(residual[possible], z[possible])
+        return np.asarray(found - 0.5 * ((z / sd) ** 2).sum(axis=1))
 
-    return Together(tuple(modes), covariance, weight, draws_of(log_density, modes, sd))
+    around = [(mode.z, mode.covariance) for mode in modes]
+    around += [(z, modes[0].covariance) for z in spread.z]
+    return Together(tuple(modes), covariance, weight, draws_of(log_density, around, sd))
 
 
 def _modes(found: list[Fit]) -> list[Fit]:
