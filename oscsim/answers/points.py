@@ -76,9 +76,15 @@ def first_of(setting: Setting) -> Setting:
     return replace(setting, positions=setting.symbols[:1], hours=float(np.ravel(setting.hours)[0]))
 
 
-def settled_points(points: OperatingPoints, lift_angle_deg: float | None = None) -> SettledPoints:
-    """Settle a batch; ``lift_angle_deg`` is what the instrument is told, default the design's own at each point."""
-    return points_from(points, settle(points.oscillators, points.knock_angle), lift_angle_deg)
+def settled_points(
+    points: OperatingPoints, lift_angle_deg: float | None = None, *, thorough: bool = True
+) -> SettledPoints:
+    """Settle a batch; ``lift_angle_deg`` is what the instrument is told, default the design's own at each point.
+
+    ``thorough``: as in ``motion.settle.settle``.
+    """
+    batch = settle(points.oscillators, points.knock_angle, thorough=thorough)
+    return points_from(points, batch, lift_angle_deg)
 
 
 def points_from(

@@ -59,7 +59,7 @@ def diagnose(
         )
     floor = working_band(movement, tolerance_s_per_day).floor_deg
     covariance = example_covariance(movement, places) + np.diag(sigma**2)
-    sound = predictions(movement, np.zeros((1, len(PARAMETERS))), places)[0]
+    sound = predictions(movement, np.zeros((1, len(PARAMETERS))), places, thorough=True)[0]
     if not np.isfinite(sound).all():
         raise InputError(
             f"{readings.source}: this design does not run wherever it was read; check hours and file"

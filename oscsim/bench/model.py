@@ -190,11 +190,13 @@ def read_values(readings: Readings) -> tuple[Array, Array, list[tuple[int, str]]
     return np.array(values), np.array(sigma), what, places
 
 
-def predict(movements: Movement, places: Places, design: Movement | None = None) -> Array:
+def predict(
+    movements: Movement, places: Places, design: Movement | None = None, *, thorough: bool = True
+) -> Array:
     """What each movement of a stack would show at the places: (movements, values); NaN where it stops.
 
     An instrument that was told nothing else was told the lift angle of ``design``, and knows nothing of a lock deeper
-    than drawn; without a design, each movement's own.
+    than drawn; without a design, each movement's own. ``thorough``: as in ``motion.settle.settle``.
     """
     told = places.lift_angle_deg
     if told is None and design is not None:
@@ -202,7 +204,7 @@ def predict(movements: Movement, places: Places, design: Movement | None = None)
     grids = []
     for temperature in places.temperatures:
         setting = Setting(positions=places.positions, hours=places.hours, temperature_c=temperature)
-        points = settled_points(operating_points(movements, setting), told)
+        points = settled_points(operating_points(movements, setting), told, thorough=thorough)
         grids.append([points.apparent_amplitude_deg, points.rate_s_per_day, points.signed_beat_error_ms])
     found = np.stack([grids[t][kind][:, p, h] for t, p, h, kind in places.index], axis=1)
     beats = [n for n, (*_, kind) in enumerate(places.index) if kind == _BEAT]
@@ -257,9 +259,10 @@ def stack_of_conditions(movement: Movement, z: Array) -> Movement:
     return stack
 
 
-def predictions(movement: Movement, z: Array, places: Places) -> Array:
-    """Readings for each row of parameters ``z`` (samples, parameters): (samples, values); NaN where it stops."""
-    return predict(stack_of_conditions(movement, z), places, movement)
+def predictions(movement: Movement, z: Array, places: Places, *, thorough: bool = False) -> Array:
+    """Readings for each row of parameters ``z`` (samples, parameters): (samples, values); NaN where it stops, or
+    hardly runs unless ``thorough``."""
+    return predict(stack_of_conditions(movement, z), places, movement, thorough=thorough)
 
 
 def jacobian(movement: Movement, z: Array, places: Places, columns: Sequence[int]) -> tuple[Array, Array]:
@@ -297,7 +300,7 @@ def example_covariance(movement: Movement, places: Places, z: Array | None = Non
         about = put_unchecked(about, name, changed)
         if name in TWINS:
             about = put_unchecked(about, f"escapement.{TWINS[name]}", None)
-    found = predict(about, places, movement)
+    found = predict(about, places, movement, thorough=z is None)
     # the spreads' own standard deviations cancel against the steps
     scaled = (found[::2] - found[1::2]).T / 0.4
     return np.asarray(scaled @ scaled.T)

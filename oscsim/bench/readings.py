@@ -29,6 +29,8 @@ READ = {
 #: Standard uncertainties (one sigma) of a bench reading when the file gives none (common practice without source).
 UNCERTAINTY = {"amplitude_deg": 5.0, "rate_s_per_day": 2.0, "beat_error_ms": 0.1}
 _UNCERTAIN = Quantity("", "", "standard uncertainty of a reading", 1e-6, 1000)
+#: So many rates, all within so few s/day of nought, are doubted: an eighth of what a reading is good to.
+_ENOUGH_RATES, _TOO_CLOSE = 4, 0.25
 _HEADINGS = ("position", "hours", *READ, *(f"{name}_uncertainty" for name in READ), "temperature_c")
 
 
@@ -109,6 +111,7 @@ def load_readings(path: str | os.PathLike[str], lift_angle_deg: float | None = N
     else:
         told, entries = None, _csv(text, str(place))
     rows = tuple(_reading(entry, where) for where, entry in entries)
+    _doubt_unit(entries, rows, str(place))
     return Readings(rows, told if lift_angle_deg is None else lift_angle_deg, str(place))
 
 
@@ -118,6 +121,17 @@ def readings_from(tables: Mapping[str, Any], source: str) -> Readings:
     return Readings(
         tuple(_reading(entry, where) for where, entry in entries), tables.get("lift_angle_deg"), source
     )
+
+
+def _doubt_unit(entries: list[tuple[str, dict[str, Any]]], rows: tuple[Reading, ...], source: str) -> None:
+    """Raise InputError for rates closer together than they can be read: most likely they are in min/day."""
+    rates = [row.rate_s_per_day for row in rows if math.isfinite(row.rate_s_per_day)]
+    stated = any(entry.get("rate_s_per_day_uncertainty", "") != "" for _, entry in entries)
+    if not stated and len(rates) >= _ENOUGH_RATES and max(map(abs, rates)) < _TOO_CLOSE:
+        raise InputError(
+            f"{source}: rate_s_per_day from {min(rates):g} to {max(rates):g} s/day: nearer to nought in all positions "
+            f"than can be read; are they in min/day? If not, state rate_s_per_day_uncertainty"
+        )
 
 
 def _csv(text: str, source: str) -> list[tuple[str, dict[str, Any]]]:
@@ -193,7 +207,10 @@ def _check_keys(keys: Iterable[str], source: str, required: tuple[str, ...] = ("
 
 
 def _reading(entry: Mapping[str, Any], where: str) -> Reading:
-    values: dict[str, Any] = {"position": position(entry.get("position")).symbol, "hours": 0.0}
+    try:
+        values: dict[str, Any] = {"position": position(entry.get("position")).symbol, "hours": 0.0}
+    except InputError as error:
+        raise InputError(f"{where}: {error}") from None
     for f in fields(Reading):
         cell = entry.get(f.name, "")
         if f.name == "position" or cell == "":

@@ -46,12 +46,16 @@ class Decided:
     cycle: Cycle
 
 
+def undecided(points: int) -> Decided:
+    """Points of which nothing is known: they stop until something else is found."""
+    nothing = np.full(points, np.nan)
+    return Decided(np.full(points, CODE[State.STOPS], np.int8), nothing, nothing.copy(), empty_cycle(points))
+
+
 def decide(osc: Oscillators) -> Decided:
     """The state of every point of the batch, reached from above."""
     n = osc.size
-    out = Decided(
-        np.full(n, CODE[State.STOPS], np.int8), np.full(n, np.nan), np.full(n, np.nan), empty_cycle(n)
-    )
+    out = undecided(n)
     low, high = out.low.copy(), out.high.copy()
     driven = np.flatnonzero(osc.wheel_acceleration > 0.0)
     if len(driven):  # the others stop: nothing drives the wheel

@@ -133,7 +133,7 @@ def test_missing_places():
         ("CH,0,250,2 s,0.3", ["rate_s_per_day = '2 s'", "not a number"]),
         ("CH,0,,,", ["line 2", "nothing was read", "amplitude_deg, rate_s_per_day, beat_error_ms"]),
         ("CH,0,250,2,0.3,7", ["line 2", "more cells than headings"]),
-        ("crown up,0,250,2,0.3", ["position 'crown up'", "CH, FH, 12H, 3H, 6H, 9H"]),
+        ("crown up,0,250,2,0.3", ["line 2", "position 'crown up'", "CH, FH, 12H, 3H, 6H, 9H"]),
         ("dail up,0,250,2,0.3", ["position 'dail up'", "did you mean 'dial up'"]),
         (",0,250,2,0.3", ["position ''"]),
     ],
@@ -142,6 +142,18 @@ def test_a_row_that_cannot_be(refused, row, said):
     message = refused(f"{HEAD}{row}\n")
     for part in said:
         assert part in message
+
+
+def test_rates_in_minutes_a_day(refused, written):
+    rates = zip(("CH", "FH", "12H", "3H"), ("0.15", "0.1", "-0.02", "0.2"), strict=True)
+    text = HEAD + "".join(f"{symbol},0,250,{rate},0.3\n" for symbol, rate in rates)
+    message = refused(text)
+    for part in ("rate_s_per_day", "from -0.02 to 0.2 s/day", "min/day?", "rate_s_per_day_uncertainty"):
+        assert part in message
+    # a fine regulation read finely is nobody's mistake once that is said
+    head, *rows = text.splitlines()
+    stated = [f"{head},rate_s_per_day_uncertainty", *(f"{row},0.05" for row in rows)]
+    assert len(load_readings(written("\n".join(stated))).rows) == 4
 
 
 def test_a_position_twice(refused):
