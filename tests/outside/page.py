@@ -1,0 +1,193 @@
+"""The page of outside checks, printed from the book of a whole run; and whether two pages say the same."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+
+from .book import Book, Row, reached
+from .checks import TITLES, TOPICS
+from .sources import DERIVED, MEMORY, PRACTICE
+
+#: Agreement better than this is rounding, and differs from machine to machine: it is not printed.
+ROUNDING = 1e-9
+
+TOP = """\
+# Outside checks
+
+What the numbers of oscsim were checked against, and how closely they agree. Made by the tests that run:
+
+```sh
+python -m pytest tests/outside --ledger docs/outside-checks.md
+```
+
+Do not edit it; a test holds this page to what the tests find. Rates are in s/day, a gain positive; amplitudes are from
+the dead point to one side.
+
+How to read a row. *Outside* is the value of the source, *ours* what the library computes, *digits* how many leading
+digits of the two agree: -log10 of the difference over the outside value. *Allowed* is the tolerance of the test, which
+fails beyond it, and the last column says why it is what it is. Where a row stands for several cases, their number
+follows what is checked, and the numbers are those of the case that agrees least. A band holds every case between its
+ends. *By derivation* means that the source is the mathematics of the equation of motion, worked out by scipy or mpmath
+and not by the library. *Common practice* has no source, and *from memory* was not looked up: both are used as bands.
+"""
+FAULTS = """\
+## Can these checks fail?
+
+Each fault below was put into the library on purpose, and the checks named were run again. All of them failed, as they
+should; the tests hold that on every run, and that every check that reaches the library is made to fail by one fault at
+least.
+
+| fault | failed under it |
+| --- | --- |
+"""
+
+
+def page(book: Book) -> str:
+    """The whole page, Markdown."""
+    parts = [TOP, _summary(book)]
+    for topic, checks in TOPICS.items():
+        parts.append(f"## {topic}\n")
+        for number, title in checks.items():
+            rows = [row for row in book.rows.values() if row.check == number]
+            parts.append(f"### {number}. {title[0].upper()}{title[1:]}\n\n{_tables(rows)}")
+    parts.append(FAULTS + _faults(book))
+    parts.append(_sources(book))
+    return "\n".join(parts)
+
+
+def _summary(book: Book) -> str:
+    """How much is held against what, and what is not reached."""
+    rows = list(book.rows.values())
+    held = [row for row in rows if row.kind != "not reached"]
+    cases = sum(row.cases for row in held)
+    silent = [f"{n} ({TITLES[n]})" for n, any_row in sorted(reached(book).items()) if not any_row]
+    lines = [f"{len(held)} rows, {cases} comparisons, {len(TITLES)} checks; numbers 1 to 30 are the list that the "
+             "library was begun with."]  # fmt: skip
+    if silent:
+        lines.append(f"Nothing in the library can be held against {_listed(silent)}; the reasons stand there.")
+    return "\n".join(lines) + "\n"
+
+
+def _listed(words: list[str]) -> str:
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+
+
+def _tables(rows: Iterable[Row]) -> str:
+    """The rows of one check: values first, then bands, statements, and what is not reached."""
+    rows = list(rows)
+    out = []
+    values = [row for row in rows if row.kind in ("value", "worst")]
+    if values:
+        out.append(_table(
+            ("what", "outside", "ours", "unit", "digits", "allowed", "source", "why so much is allowed"),
+            [(_what(r), *_numbers(r), str(r.source), r.why) for r in values],
+        ))  # fmt: skip
+    bands = [row for row in rows if row.kind == "band"]
+    if bands:
+        out.append(_table(
+            ("what", "band", "ours", "unit", "source", "remark"),
+            [(_what(r), _span(r.outside), _span(r.ours), r.unit, str(r.source), r.why) for r in bands],
+        ))  # fmt: skip
+    said = [row for row in rows if row.kind == "says"]
+    if said:
+        out.append(_table(
+            ("what", "the source says", "ours", "source", "remark"),
+            [(_what(r), str(r.outside), str(r.ours), str(r.source), r.why) for r in said],
+        ))  # fmt: skip
+    absent = [row for row in rows if row.kind == "not reached"]
+    if absent:
+        out.append(_table(
+            ("not reached", "the source says", "source", "why not"),
+            [(r.what, str(r.outside), str(r.source), r.why) for r in absent],
+        ))  # fmt: skip
+    return "\n".join(out)
+
+
+def _table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
+    lines = [head, ("---",) * len(head), *rows]
+    return "".join("| " + " | ".join(cell.replace("|", "\\|") for cell in line) + " |\n" for line in lines)
+
+
+def _what(row: Row) -> str:
+    return row.what + (f" ({row.cases} cases)" if row.cases > 1 else "")
+
+
+def _numbers(row: Row) -> tuple[str, str, str, str, str]:
+    """Outside, ours, unit, digits, allowed."""
+    if row.kind == "worst":
+        assert isinstance(row.ours, float)
+        return "", f"within {_ceiling(row.ours)}", row.unit, "", f"{row.allowed:.2g}"
+    assert isinstance(row.outside, float) and isinstance(row.ours, float)
+    apart, size = abs(row.ours - row.outside), abs(row.outside)
+    exact = apart <= ROUNDING * size or apart == 0.0
+    if exact:
+        digits, decimals = "all", _decimals(row.outside)
+    else:
+        digits = f"{max(-math.log10(apart / size), 0.0):.1f}" if size > 0.0 else ""
+        decimals = max(_decimals(row.outside), 1 - math.floor(math.log10(apart)))
+    allowed = f"{row.allowed:.2g}" if row.relative is None else f"{row.relative:.2g} of it"
+    return _number(row.outside, decimals), _number(row.ours, decimals), row.unit, digits, allowed
+
+
+def _decimals(value: float) -> int:
+    """Decimals of a number as it was written down, at most six significant digits."""
+    text = f"{value:.6g}"
+    return len(text.partition(".")[2]) if "e" not in text else 0
+
+
+def _number(value: float, decimals: int) -> str:
+    if value != 0.0 and not 1e-4 <= abs(value) < 1e7:
+        return f"{value:.6g}"
+    whole = len(str(int(abs(value))))
+    text = f"{value:.{max(min(decimals, 12 - whole), 0)}f}"
+    return text.replace("-", "−")
+
+
+def _span(ends: object) -> str:
+    assert isinstance(ends, tuple)
+    low, high = (f"{end:.4g}".replace("-", "−") for end in ends)
+    return low if low == high else f"{low} to {high}"
+
+
+def _ceiling(value: float) -> str:
+    """The power of ten above it: the last digits of such a departure are rounding."""
+    return "0" if value == 0.0 else f"1e{math.ceil(math.log10(value)):d}"
+
+
+def _faults(book: Book) -> str:
+    return "".join(
+        f"| {what} | {', '.join(map(str, checks))} |\n" for what, checks in book.faults.values()
+    )
+
+
+def _sources(book: Book) -> str:
+    used = {row.source.short: row.source.full for row in book.rows.values()}
+    first = [s.short for s in (DERIVED, PRACTICE, MEMORY) if s.short in used]
+    rest = sorted(name for name in used if name not in first)
+    return "## Sources\n\n" + "".join(f"- **{name}**: {used[name]}\n" for name in [*first, *rest])
+
+
+NUMBER = re.compile(r"[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
+
+
+def differences(one: str, other: str) -> list[str]:
+    """Lines in which two pages differ by more than rounding on another machine does."""
+    found = []
+    a, b = one.splitlines(), other.splitlines()
+    if len(a) != len(b):
+        found.append(f"{len(a)} lines against {len(b)}")
+    for left, right in zip(a, b, strict=False):
+        if NUMBER.sub("#", left) != NUMBER.sub("#", right):
+            found.append(f"{left}\n  against\n{right}")
+        elif not all(map(_alike, NUMBER.findall(left), NUMBER.findall(right))):
+            found.append(f"{left}\n  against\n{right}")
+    return found
+
+
+def _alike(one: str, other: str) -> bool:
+    a, b = (float(text.replace("−", "-")) for text in (one, other))
+    if max(abs(a), abs(b)) < 1e-6:  # what is left by rounding: its power of ten at most
+        return a == b or (a * b > 0.0 and 1e-2 <= a / b <= 1e2)
+    return math.isclose(a, b, rel_tol=1e-4, abs_tol=1e-6)

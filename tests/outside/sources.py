@@ -1,0 +1,88 @@
+"""Where the outside values come from; each is listed once at the end of the page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+
+@dataclass(frozen=True)
+class Source:
+    """``short`` stands in the tables; ``full`` in the list of sources, empty where there is nothing to list."""
+
+    short: str
+    full: str = ""
+    place: str = ""
+
+    def at(self, place: str) -> Source:
+        """The same source at a paragraph, page or table."""
+        return replace(self, place=place)
+
+    def __str__(self) -> str:
+        return f"{self.short}, {self.place}" if self.place else self.short
+
+
+DERIVED = Source(
+    "by derivation",
+    "first-order theory or an exact solution of equation (1) of physics.md: the source is the mathematics, and scipy "
+    "or mpmath (Bessel functions, quadrature, integration in time by DOP853) supplies the number.",
+)
+PRACTICE = Source(
+    "common practice", "a rule of the trade without a single source: a band, never a value."
+)
+MEMORY = Source("from memory", "a textbook figure that was not looked up: a band, never a value.")
+TEXTBOOK = Source(
+    "textbook", "a result found in any textbook of the subject, named beside it; checked as mathematics."
+)
+
+KLEINLEIN = Source(
+    "Kleinlein 1920", "W. J. Kleinlein, *Rules and Practice for Adjusting Watches*, 1920 (public domain)."
+)
+AIRY = Source(
+    "Airy 1830",
+    "G. B. Airy, On the disturbances of pendulums and balances, *Trans. Camb. Phil. Soc.* III (1830) 105, read 1826.",
+)
+BOUASSE = Source("Bouasse 1920", "H. Bouasse, *Pendule, spiral, diapason* II, 1920, pp. 17-25.")
+PLAYTNER = Source(
+    "Playtner 1910", "H. R. Playtner, *An Analysis of the Lever Escapement*, 1910 (public domain)."
+)
+GOUDSMIT = Source(
+    "Goudsmit about 1940",
+    "S. Goudsmit and co-workers on the flat spiral clamped at both ends, *J. Appl. Phys.*, about 1940, after Haag.",
+)
+PHILLIPS = Source(
+    "Phillips 1861", "É. Phillips, Mémoire sur le spiral réglant, *Annales des mines*, 1861 (outer curves)."
+)
+SINGH = Source("Singh 2002", "A. Singh, arXiv physics/0206086: decay under constant, linear and quadratic drag.")
+ANDRONOV = Source(
+    "Andronov and Vitt",
+    "A. A. Andronov, A. A. Vitt and S. E. Khaikin, *Theory of Oscillators*: the clock with dry friction.",
+)
+JENKIN = Source(
+    "Jenkin and Ewing 1877",
+    "F. Jenkin and J. A. Ewing, On friction between surfaces moving at low speeds, *Phil. Trans.* 167 (1877) 502; as "
+    "Table I in W. T. Lewis, *Friction, Lubrication and the Lubricants in Horology*, 1896.",
+)
+LEWIS = Source("Lewis 1896", "W. T. Lewis, *Friction, Lubrication and the Lubricants in Horology*, 1896.")
+BARREL_TEXTS = Source(
+    "worked example", "the half-filled barrel with its numbers as worked in watchmaking texts."
+)
+ISO_3158 = Source("ISO 3158:1976", "ISO 3158:1976, *Timekeeping instruments: symbolization of control positions*.")
+ISO_3159 = Source(
+    "ISO 3159:2009",
+    "ISO 3159:2009, *Timekeeping instruments: wrist-chronometers with spring balance oscillator*.",
+)
+CGPM = Source("CGPM 1901", "3rd General Conference on Weights and Measures, 1901: standard acceleration.")
+BESSEL = Source(
+    "Abramowitz and Stegun 1964",
+    "M. Abramowitz and I. A. Stegun, *Handbook of Mathematical Functions*, National Bureau of Standards, 1964.",
+    "Table 9.5",
+)
+REFERENCE = Source(
+    "reference numbers",
+    "tests/outside/reference: an independent integration of physics.md in time (DOP853, relative tolerance 1e-13, "
+    "located events), trusted to 1e-9 deg and 1e-8 s/day.",
+)
+INTEGRATOR = Source(
+    "tests/independent",
+    "a second implementation of physics.md beside the tests: plain integration in time (DOP853), no code shared.",
+)
