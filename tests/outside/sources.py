@@ -71,6 +71,10 @@ ISO_3159 = Source(
     "ISO 3159:2009",
     "ISO 3159:2009, *Timekeeping instruments: wrist-chronometers with spring balance oscillator*.",
 )
+HSN = Source(
+    "Boettcher",
+    "D. Boettcher, notes on temperature effects in watches, *Horological Science Newsletter* (hsn161.com), read for this.",
+)
 CGPM = Source("CGPM 1901", "3rd General Conference on Weights and Measures, 1901: standard acceleration.")
 BESSEL = Source(
     "Abramowitz and Stegun 1964",

@@ -23,6 +23,9 @@ from oscsim.motion.rules import LADDER, collocation
 from tests.theory.swing import half_swing
 
 from .designs import DESIGNS, free, free_rate
+from .sources import DERIVED, KLEINLEIN
+
+pytestmark = pytest.mark.check(10)
 
 RULE = LADDER[3]
 #: Rates in s/day of check 10: stiffness loss 1 %, play 20 degrees to either side.
@@ -58,17 +61,21 @@ def quarter(turn, low, high):
 
 
 @pytest.mark.parametrize(("degrees", "rate"), EXACT.items())
-def test_exact_values(degrees, rate):
-    assert free_rate(degrees, **pins(-20, 20)) == pytest.approx(rate, abs=5e-3)
+def test_exact_values(ledger, degrees, rate):
+    ledger.value(f"index pins, 1 % of the stiffness, play of 20° each way, free balance, {degrees}°",
+                 free_rate(degrees, **pins(-20, 20)), rate, "s/day", source=DERIVED, within=5e-3,
+                 why="the last digit given")  # fmt: skip
 
 
 @pytest.mark.parametrize("edges", [(-20, 20), *PINS])
 @pytest.mark.parametrize("degrees", [12.0, 90.0, 220.0, 330.0])
-def test_against_quadrature(edges, degrees):
+def test_against_quadrature(ledger, edges, degrees):
     low, high = np.radians(edges)
     turn = math.radians(degrees)
     time = quarter(turn, low, high) + quarter(turn, -high, -low)
-    assert free_rate(degrees, **pins(*edges)) == pytest.approx(86400 * (math.pi / time - 1), abs=1e-6)
+    ledger.worst("index pins, eight settings, 12° to 330°, rate of the free balance against quadrature of the energy",
+                 free_rate(degrees, **pins(*edges)) - 86400 * (math.pi / time - 1), 1e-6, "s/day", source=DERIVED,
+                 why="both in closed form or to rounding; a period's rounding is some 1e-11 s/day")  # fmt: skip
 
 
 def acceleration(low, high, damping=0.0, dry=0.0, torque=0.0, between=()):
@@ -86,7 +93,7 @@ def acceleration(low, high, damping=0.0, dry=0.0, torque=0.0, between=()):
 
 
 @pytest.mark.parametrize("edges", PINS)
-def test_swing_with_drag_against_integration(edges):
+def test_swing_with_drag_against_integration(ledger, edges):
     # One half-swing with both drags from its two turning points: engine and DOP853 must meet at the same angle.
     low, high = np.radians(edges)
     start, damping, dry = 3.9, 1 / 150, 0.004
@@ -97,7 +104,9 @@ def test_swing_with_drag_against_integration(edges):
         coming = free_arc(osc, np.array([start]), np.array([meeting]), RULE)
         going = free_arc(osc, np.array([swing.end]), np.array([meeting]), RULE, backwards=True)
         assert coming.speed_squared == pytest.approx(going.speed_squared, rel=1e-10)
-        assert (coming.time + going.time)[0] == pytest.approx(swing.time, rel=1e-10)
+        ledger.worst("index pins with drag and dry friction, time of a half-swing against DOP853, relative",
+                     (coming.time + going.time)[0] / swing.time - 1, 1e-10, source=DERIVED,
+                     why="DOP853 at a relative tolerance of 1e-13")  # fmt: skip
 
 
 @pytest.mark.parametrize("edges", PINS)
@@ -136,7 +145,7 @@ def with_pins(movement, low=-20.0, high=20.0):
 
 
 @pytest.mark.parametrize("name", DESIGNS)
-def test_whole_watch(name):
+def test_whole_watch(ledger, name):
     # Check 10 as a difference of settled states at the same amplitude: to the next order, some 1e-4 of the escapement's
     # own part, which the play changes as it changes the stiffness.
     plain, played = (
@@ -144,11 +153,14 @@ def test_whole_watch(name):
         for movement in (DESIGNS[name], with_pins(DESIGNS[name]))
     )
     change = (played.rate_s_per_day - plain.rate_s_per_day)[0]
-    np.testing.assert_allclose(change, list(EXACT.values()), rtol=4e-4)
-    np.testing.assert_allclose(played.shares["index_pins"][0], list(EXACT.values()), rtol=1e-4)
+    exact = list(EXACT.values())
+    ledger.value("index pins, change of three whole watches, 90° to 300°", change, exact, "s/day", source=DERIVED,
+                 relative=4e-4, why="the play changes the escapement's own part as it changes the stiffness")  # fmt: skip
+    ledger.value("index pins, their share in three whole watches", played.shares["index_pins"][0], exact, "s/day",
+                 source=DERIVED, relative=1e-4, why="the last digit given")  # fmt: skip
 
 
-def test_opening_the_pins_slows_the_low_amplitudes():
+def test_opening_the_pins_slows_the_low_amplitudes(ledger):
     # W. J. Kleinlein, Rules and Practice for Adjusting Watches (1920), sections 37-39: opening the pins slows the
     # positions of lower amplitude; 6 to 8 s is typical (a band: it depends on the opening, here 20 degrees). His
     # are pocket watches: the slow design, six positions at full wind.
@@ -157,14 +169,17 @@ def test_opening_the_pins_slows_the_low_amplitudes():
         for movement in (with_pins(DESIGNS["slow"]), DESIGNS["slow"])
     )
     change = opened.horizontal_less_vertical_s_per_day - plain.horizontal_less_vertical_s_per_day
-    assert 4.0 < change[0] < 10.0
+    section = KLEINLEIN.at("§37-39")
+    ledger.band("opening the pins by 20° each way, pocket watch, change of horizontal less vertical", change[0], 4.0,
+                10.0, "s/day", source=section, why="6 to 8 s is typical; it depends on the opening, a band")  # fmt: skip
     slower = (opened.points.rate_s_per_day - plain.points.rate_s_per_day)[:, 0]
     flat = np.array([symbol in ("CH", "FH") for symbol in opened.setting.symbols])
-    assert slower[~flat].max() < slower[flat].min() < 0.0
+    ledger.says("opening the pins, verticals and horizontals", slower[~flat].max() < slower[flat].min() < 0.0,
+                "slows the positions of lower amplitude more", source=section)  # fmt: skip
 
 
 @pytest.mark.parametrize("name", DESIGNS)
-def test_pins_never_or_always_leant_on(name):
+def test_pins_never_or_always_leant_on(ledger, name):
     # By derivation: within the play the hairspring is linear with stiffness 1 - share, which another beat and Q with
     # the same drag describe as well; beyond one pin it is the plain hairspring.
     movement, setting = DESIGNS[name], oscsim.Setting(positions="9H")
@@ -183,5 +198,6 @@ def test_pins_never_or_always_leant_on(name):
     ):
         got, want = (oscsim.settle(one, setting).points for one in (pinned, same))
         np.testing.assert_allclose(got.amplitude_deg, want.amplitude_deg, rtol=1e-11)
-        np.testing.assert_allclose(got.period_s, want.period_s, rtol=1e-12)
+        ledger.worst("index pins never or always leant on: period of the watch with one stiffness, relative",
+                     (got.period_s / want.period_s - 1)[0, 0], 1e-12, source=DERIVED, why="the same motion")  # fmt: skip
         np.testing.assert_allclose(got.beat_error_ms, want.beat_error_ms, atol=1e-9)

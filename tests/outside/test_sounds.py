@@ -15,13 +15,17 @@ from oscsim.motion.sustain import sustain
 from oscsim.operating import operating_points
 
 from .designs import DESIGNS, bare
+from .sources import DERIVED
+
+pytestmark = pytest.mark.check(25)
 
 
 @pytest.mark.parametrize(("degrees", "ms"), [(150, 13.863), (250, 8.291), (300, 6.905)])
-def test_time_between_sounds(degrees, ms):
+def test_time_between_sounds(ledger, degrees, ms):
     points = operating_points(bare(), oscsim.Setting())
     cycle = sustain(points.oscillators, np.radians([degrees])).cycle
-    np.testing.assert_allclose(cycle.ticks / points.omega * 1e3, ms, rtol=0, atol=1e-3)
+    ledger.value(f"time from first to last sound, 52° of lift, 4 Hz, {degrees}°", cycle.ticks[:, 0] / points.omega * 1e3, ms,
+                 "ms", source=DERIVED, within=1e-3, why="the last digit given")  # fmt: skip
 
 
 def settled(amplitude_deg, **setting):
@@ -34,29 +38,33 @@ def settled(amplitude_deg, **setting):
 
 
 @pytest.mark.parametrize("degrees", [150, 250, 300])
-def test_apparent_amplitude_is_the_true_one_without_losses(degrees):
+def test_apparent_amplitude_is_the_true_one_without_losses(ledger, degrees):
     points = settled(degrees, lift_angle_deg=52.0)
-    np.testing.assert_allclose(points.apparent_amplitude_deg, points.amplitude_deg, rtol=1e-4)
+    ledger.value(f"apparent amplitude of a watch with next to no loss, against its true one, near {degrees}°",
+                 points.apparent_amplitude_deg, points.amplitude_deg, "deg", source=DERIVED, relative=1e-4,
+                 why="what loss is left, Q 3,500")  # fmt: skip
     shown = 26.0 / math.sin(math.pi * 4.0 * points.tick_s[0, 0])
-    assert points.apparent_amplitude_deg[0, 0] == pytest.approx(shown, rel=1e-5)
+    ledger.value(f"the same, against A = λ/(2 sin πft) with 52° and 4 Hz, near {degrees}°",
+                 points.apparent_amplitude_deg[0, 0], shown, "deg", source=DERIVED, relative=1e-5,
+                 why="4 Hz in place of the watch's own frequency")  # fmt: skip
 
 
-def test_one_degree_of_lift():
+def test_one_degree_of_lift(ledger):
     right, wrong = (settled(270, lift_angle_deg=told).apparent_amplitude_deg[0, 0] for told in (52.0, 53.0))
-    assert (wrong - right) * 270 / right == pytest.approx(5.2, abs=0.01)
+    ledger.value("one degree of error in the lift angle at 270°, shown too high by", (wrong - right) * 270 / right, 5.2,
+                 "deg", source=DERIVED, within=0.01, why="270/52 is 5.19")  # fmt: skip
 
 
 @pytest.mark.parametrize("name", DESIGNS)
-def test_apparent_amplitude_of_a_whole_watch(name):
-    # docs/physics.md §2: some tenths of a degree off the true one, even with the right lift angle.
+def test_apparent_amplitude_of_a_whole_watch(ledger, name):
     points = oscsim.settle(DESIGNS[name], oscsim.Setting(positions=["CH", "12H"], hours=[0, 24])).points
     off = points.apparent_amplitude_deg - points.amplitude_deg
-    assert np.abs(off).max() < 1.0
-    assert np.abs(off).min() > 0.1
+    ledger.band("apparent less true amplitude of whole watches, the right lift angle told", np.abs(off), 0.1, 1.0, "deg",
+                source=DERIVED, why="some tenths of a degree: losses and shake move the sounds off the middle")  # fmt: skip
 
 
 @pytest.mark.parametrize(("degrees", "ms"), [(180, 0.442), (270, 0.295), (300, 0.265)])
-def test_out_of_beat(degrees, ms):
+def test_out_of_beat(ledger, degrees, ms):
     # Half the difference of the intervals, for one degree out of beat at 4 Hz. A small lift, as the sound that is
     # timed comes at its beginning. Out of beat the other way, the other interval is the longer one.
     signed = []
@@ -65,5 +73,10 @@ def test_out_of_beat(degrees, ms):
         points = operating_points(movement, oscsim.Setting())
         cycle = sustain(points.oscillators, np.radians([degrees])).cycle
         signed.append(0.5e3 * float(cycle.intervals[0, 0] - cycle.intervals[1, 0]) / points.omega[0])
-    assert abs(signed[0]) == pytest.approx(ms, abs=6e-4)
+    ledger.value(f"beat error for one degree out of beat, 4 Hz, {degrees}°", abs(signed[0]), ms, "ms", source=DERIVED,
+                 within=6e-4, why="the last digit given; the sound comes 5.5° before the dead point")  # fmt: skip
+    ledger.says("out of beat clockwise", signed[0] < 0.0 < signed[1],
+                "the line of centres is met later going clockwise, sooner coming back: the swing that follows the "
+                "clockwise crossing is short", "first interval the shorter by the signed beat error",
+                source=DERIVED)  # fmt: skip
     assert signed[1] == pytest.approx(-signed[0], rel=1e-9)
