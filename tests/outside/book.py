@@ -1,7 +1,7 @@
 """The book of the outside checks: every comparison is asserted and entered in one call.
 
-A test takes the fixture ``ledger`` and calls ``value``, ``band``, ``says``, ``worst`` or ``not_reached``. What is
-entered becomes a row of docs/outside-checks.md (page.py).
+A test takes the fixture ``ledger`` and calls ``value``, ``band``, ``says``, ``worst``, ``apart`` or ``not_reached``.
+What is entered becomes a row of docs/outside-checks.md (page.py).
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from .sources import Source
 class Row:
     """One comparison; of several cases the one that agrees least, ``cases`` their number.
 
-    kind: value, band, says, worst or not reached. allowed: the tolerance, absolute and in ``unit``; relative: the same
-    as it was asked for, if it was asked for as a share. strain: how much of the tolerance is used, 1 at most.
+    kind: value, band, says, worst, apart or not reached. allowed: the tolerance, absolute and in ``unit``; relative:
+    the same as it was asked for, if it was asked for as a share. strain: how much of the tolerance is used, 1 at most.
     """
 
     check: int
@@ -53,7 +53,7 @@ class Book:
             if (before.kind, before.unit) != (row.kind, row.unit):
                 raise ValueError(f"check {row.check}: two rows called {row.what!r}")
             worse = row if row.strain > before.strain else before
-            if row.kind == "band":
+            if row.kind in ("band", "apart"):
                 low, high = (pick(before.ours[i], row.ours[i]) for i, pick in ((0, min), (1, max)))
                 worse = replace(worse, ours=(low, high))
             row = replace(worse, cases=before.cases + row.cases)
@@ -89,17 +89,37 @@ class Ledger:
         strain = np.abs(got - want) / allowed
         worst = int(np.argmax(np.where(np.isfinite(strain), strain, np.inf)))
         self._enter(
-            Row(self.check, "value", what, source, unit, why, float(want[worst]), float(got[worst]),
-                float(allowed[worst]), relative, float(strain[worst]), want.size)
-        )  # fmt: skip
+            Row(
+                self.check,
+                "value",
+                what,
+                source,
+                unit,
+                why,
+                float(want[worst]),
+                float(got[worst]),
+                float(allowed[worst]),
+                relative,
+                float(strain[worst]),
+                want.size,
+            )
+        )
         if not np.all(strain <= 1.0):
             raise AssertionError(
-                f"check {self.check}, {what}: {got[worst]!r} {unit} against {want[worst]!r} ({source}), "
+                f"check {self.check}, {what}: {got[worst]:.10g} {unit} against {want[worst]:.10g} ({source}), "
                 f"allowed {allowed[worst]:.2g}"
             )
 
     def band(
-        self, what: str, ours: ArrayLike, low: float, high: float, unit: str = "", *, source: Source, why: str = ""
+        self,
+        what: str,
+        ours: ArrayLike,
+        low: float,
+        high: float,
+        unit: str = "",
+        *,
+        source: Source,
+        why: str = "",
     ) -> None:
         """Hold every one of ``ours`` to a band, ends included. Raises AssertionError."""
         got = np.asarray(ours, float).reshape(-1)
@@ -127,11 +147,22 @@ class Ledger:
         """Hold a departure from many outside values to ``limit``; the largest stands in the book."""
         apart = abs(float(apart))
         strain = apart / limit
-        self._enter(
-            Row(self.check, "worst", what, source, unit, why, "", apart, limit, strain=strain)
-        )
+        self._enter(Row(self.check, "worst", what, source, unit, why, "", apart, limit, strain=strain))
         if not strain <= 1.0:
-            raise AssertionError(f"check {self.check}, {what}: {apart:.2e} {unit} apart ({source}), allowed {limit:.2g}")
+            raise AssertionError(
+                f"check {self.check}, {what}: {apart:.2e} {unit} apart ({source}), allowed {limit:.2g}"
+            )
+
+    def apart(
+        self, what: str, ours: ArrayLike, low: float, high: float, unit: str = "", *, source: Source, why: str
+    ) -> None:
+        """Enter that ours lies outside the source's band, and why it is left so. Raises AssertionError once it no
+        longer does, so that the remark does not outlive its reason."""
+        got = np.asarray(ours, float).reshape(-1)
+        span = (float(got.min()), float(got.max()))
+        self._enter(Row(self.check, "apart", what, source, unit, why, (low, high), span, cases=got.size))
+        if low <= span[0] <= span[1] <= high:
+            raise AssertionError(f"check {self.check}, {what}: is within the band now, enter it as a band")
 
     def not_reached(self, what: str, outside: str, *, source: Source, why: str) -> None:
         """Enter an outside value that nothing in the library can be held against, and why."""

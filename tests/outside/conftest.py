@@ -25,7 +25,9 @@ PASSED = pytest.StashKey[set[str]]()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--ledger", metavar="FILE", type=Path, help="write the page of outside checks (tests/outside)")
+    parser.addoption(
+        "--ledger", metavar="FILE", type=Path, help="write the page of outside checks (tests/outside)"
+    )
 
 
 def pytest_configure(config: pytest.Config) -> None:

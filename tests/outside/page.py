@@ -12,6 +12,8 @@ from .sources import DERIVED, MEMORY, PRACTICE
 
 #: Agreement better than this is rounding, and differs from machine to machine: it is not printed.
 ROUNDING = 1e-9
+#: Smaller than this it is nought.
+NOUGHT = 1e-12
 
 TOP = """\
 # Outside checks
@@ -63,10 +65,14 @@ def _summary(book: Book) -> str:
     held = [row for row in rows if row.kind != "not reached"]
     cases = sum(row.cases for row in held)
     silent = [f"{n} ({TITLES[n]})" for n, any_row in sorted(reached(book).items()) if not any_row]
-    lines = [f"{len(held)} rows, {cases} comparisons, {len(TITLES)} checks; numbers 1 to 30 are the list that the "
-             "library was begun with."]  # fmt: skip
+    lines = [
+        f"{len(held)} rows, {cases} comparisons, {len(TITLES)} checks; numbers 1 to 30 are the list that the "
+        "library was begun with."
+    ]
     if silent:
-        lines.append(f"Nothing in the library can be held against {_listed(silent)}; the reasons stand there.")
+        lines.append(
+            f"Nothing in the library can be held against {_listed(silent)}; the reasons stand there."
+        )
     return "\n".join(lines) + "\n"
 
 
@@ -80,28 +86,44 @@ def _tables(rows: Iterable[Row]) -> str:
     out = []
     values = [row for row in rows if row.kind in ("value", "worst")]
     if values:
-        out.append(_table(
-            ("what", "outside", "ours", "unit", "digits", "allowed", "source", "why so much is allowed"),
-            [(_what(r), *_numbers(r), str(r.source), r.why) for r in values],
-        ))  # fmt: skip
+        out.append(
+            _table(
+                ("what", "outside", "ours", "unit", "digits", "allowed", "source", "why so much is allowed"),
+                [(_what(r), *_numbers(r), str(r.source), r.why) for r in values],
+            )
+        )
     bands = [row for row in rows if row.kind == "band"]
     if bands:
-        out.append(_table(
-            ("what", "band", "ours", "unit", "source", "remark"),
-            [(_what(r), _span(r.outside), _span(r.ours), r.unit, str(r.source), r.why) for r in bands],
-        ))  # fmt: skip
+        out.append(
+            _table(
+                ("what", "band", "ours", "unit", "source", "remark"),
+                [(_what(r), _span(r.outside), _span(r.ours), r.unit, str(r.source), r.why) for r in bands],
+            )
+        )
     said = [row for row in rows if row.kind == "says"]
     if said:
-        out.append(_table(
-            ("what", "the source says", "ours", "source", "remark"),
-            [(_what(r), str(r.outside), str(r.ours), str(r.source), r.why) for r in said],
-        ))  # fmt: skip
+        out.append(
+            _table(
+                ("what", "the source says", "ours", "source", "remark"),
+                [(_what(r), str(r.outside), str(r.ours), str(r.source), r.why) for r in said],
+            )
+        )
+    apart = [row for row in rows if row.kind == "apart"]
+    if apart:
+        out.append(
+            _table(
+                ("stands apart from its source", "band", "ours", "unit", "source", "why it is left so"),
+                [(_what(r), _span(r.outside), _span(r.ours), r.unit, str(r.source), r.why) for r in apart],
+            )
+        )
     absent = [row for row in rows if row.kind == "not reached"]
     if absent:
-        out.append(_table(
-            ("not reached", "the source says", "source", "why not"),
-            [(r.what, str(r.outside), str(r.source), r.why) for r in absent],
-        ))  # fmt: skip
+        out.append(
+            _table(
+                ("not reached", "the source says", "source", "why not"),
+                [(r.what, str(r.outside), str(r.source), r.why) for r in absent],
+            )
+        )
     return "\n".join(out)
 
 
@@ -119,30 +141,37 @@ def _numbers(row: Row) -> tuple[str, str, str, str, str]:
     if row.kind == "worst":
         assert isinstance(row.ours, float)
         return "", f"within {_ceiling(row.ours)}", row.unit, "", f"{row.allowed:.2g}"
-    assert isinstance(row.outside, float) and isinstance(row.ours, float)
-    apart, size = abs(row.ours - row.outside), abs(row.outside)
-    exact = apart <= ROUNDING * size or apart == 0.0
-    if exact:
-        digits, decimals = "all", _decimals(row.outside)
+    assert isinstance(row.outside, float)
+    assert isinstance(row.ours, float)
+    outside, ours = (0.0 if abs(value) < NOUGHT else value for value in (row.outside, row.ours))
+    apart, size = abs(ours - outside), abs(outside)
+    written = f"{outside:.12g}"  # as the source has it, if it is short; else to the decimals that matter
+    short = len(re.sub(r"\D|e.*", "", written)) <= 7
+    if apart <= ROUNDING * size:
+        digits, decimals = "all", _decimals(written if short else f"{outside:.6g}")
     else:
         digits = f"{max(-math.log10(apart / size), 0.0):.1f}" if size > 0.0 else ""
-        decimals = max(_decimals(row.outside), 1 - math.floor(math.log10(apart)))
+        decimals = max(_decimals(written) if short else 0, 1 - math.floor(math.log10(apart)))
     allowed = f"{row.allowed:.2g}" if row.relative is None else f"{row.relative:.2g} of it"
-    return _number(row.outside, decimals), _number(row.ours, decimals), row.unit, digits, allowed
+    outside_text = (
+        written.replace("-", "−", 1) if short and "e" not in written else _number(outside, decimals)
+    )
+    return outside_text, _number(ours, decimals), row.unit, digits, allowed
 
 
-def _decimals(value: float) -> int:
-    """Decimals of a number as it was written down, at most six significant digits."""
-    text = f"{value:.6g}"
+def _decimals(text: str) -> int:
+    """Decimals of a number as it was written down."""
     return len(text.partition(".")[2]) if "e" not in text else 0
 
 
 def _number(value: float, decimals: int) -> str:
     if value != 0.0 and not 1e-4 <= abs(value) < 1e7:
-        return f"{value:.6g}"
-    whole = len(str(int(abs(value))))
-    text = f"{value:.{max(min(decimals, 12 - whole), 0)}f}"
-    return text.replace("-", "−")
+        text = f"{value:.6g}"
+    elif value == 0.0:
+        text = "0"
+    else:
+        text = f"{value:.{max(min(decimals, 12 - len(str(int(abs(value))))), 0)}f}"
+    return "−" + text[1:] if text.startswith("-") else text
 
 
 def _span(ends: object) -> str:
@@ -157,9 +186,7 @@ def _ceiling(value: float) -> str:
 
 
 def _faults(book: Book) -> str:
-    return "".join(
-        f"| {what} | {', '.join(map(str, checks))} |\n" for what, checks in book.faults.values()
-    )
+    return "".join(f"| {what} | {', '.join(map(str, checks))} |\n" for what, checks in book.faults.values())
 
 
 def _sources(book: Book) -> str:
@@ -179,9 +206,8 @@ def differences(one: str, other: str) -> list[str]:
     if len(a) != len(b):
         found.append(f"{len(a)} lines against {len(b)}")
     for left, right in zip(a, b, strict=False):
-        if NUMBER.sub("#", left) != NUMBER.sub("#", right):
-            found.append(f"{left}\n  against\n{right}")
-        elif not all(map(_alike, NUMBER.findall(left), NUMBER.findall(right))):
+        same_words = NUMBER.sub("#", left) == NUMBER.sub("#", right)
+        if not (same_words and all(map(_alike, NUMBER.findall(left), NUMBER.findall(right)))):
             found.append(f"{left}\n  against\n{right}")
     return found
 
@@ -190,4 +216,5 @@ def _alike(one: str, other: str) -> bool:
     a, b = (float(text.replace("−", "-")) for text in (one, other))
     if max(abs(a), abs(b)) < 1e-6:  # what is left by rounding: its power of ten at most
         return a == b or (a * b > 0.0 and 1e-2 <= a / b <= 1e2)
-    return math.isclose(a, b, rel_tol=1e-4, abs_tol=1e-6)
+    count_of_digits = all(re.fullmatch(r"1?\d\.\d", text) for text in (one, other))
+    return math.isclose(a, b, rel_tol=1e-4, abs_tol=0.1001 if count_of_digits else 1e-6)

@@ -26,9 +26,7 @@ DERIVED = Source(
     "first-order theory or an exact solution of equation (1) of physics.md: the source is the mathematics, and scipy "
     "or mpmath (Bessel functions, quadrature, integration in time by DOP853) supplies the number.",
 )
-PRACTICE = Source(
-    "common practice", "a rule of the trade without a single source: a band, never a value."
-)
+PRACTICE = Source("common practice", "a rule of the trade without a single source: a band, never a value.")
 MEMORY = Source("from memory", "a textbook figure that was not looked up: a band, never a value.")
 TEXTBOOK = Source(
     "textbook", "a result found in any textbook of the subject, named beside it; checked as mathematics."
@@ -52,7 +50,9 @@ GOUDSMIT = Source(
 PHILLIPS = Source(
     "Phillips 1861", "É. Phillips, Mémoire sur le spiral réglant, *Annales des mines*, 1861 (outer curves)."
 )
-SINGH = Source("Singh 2002", "A. Singh, arXiv physics/0206086: decay under constant, linear and quadratic drag.")
+SINGH = Source(
+    "Singh 2002", "A. Singh, arXiv physics/0206086: decay under constant, linear and quadratic drag."
+)
 ANDRONOV = Source(
     "Andronov and Vitt",
     "A. A. Andronov, A. A. Vitt and S. E. Khaikin, *Theory of Oscillators*: the clock with dry friction.",
@@ -66,14 +66,29 @@ LEWIS = Source("Lewis 1896", "W. T. Lewis, *Friction, Lubrication and the Lubric
 BARREL_TEXTS = Source(
     "worked example", "the half-filled barrel with its numbers as worked in watchmaking texts."
 )
-ISO_3158 = Source("ISO 3158:1976", "ISO 3158:1976, *Timekeeping instruments: symbolization of control positions*.")
+ISO_3158 = Source(
+    "ISO 3158:1976", "ISO 3158:1976, *Timekeeping instruments: symbolization of control positions*."
+)
 ISO_3159 = Source(
     "ISO 3159:2009",
     "ISO 3159:2009, *Timekeeping instruments: wrist-chronometers with spring balance oscillator*.",
 )
 HSN = Source(
     "Boettcher",
-    "D. Boettcher, notes on temperature effects in watches, *Horological Science Newsletter* (hsn161.com), read for this.",
+    "D. Boettcher, notes on temperature effects in watches, *Horological Science Newsletter*, looked up.",
+)
+WHEEL_TRAIN = Source(
+    "watchmaking.se",
+    "The wheel train, an instructional page at watchmaking.se, looked up: barrel one turn in 7 hours, escape wheel "
+    "one in 5 seconds.",
+)
+ELLIPTIC = Source(
+    "elliptic integral K",
+    "M. Abramowitz and I. A. Stegun, 1964, ch. 17: the swing of a cubic spring; K(m) as in the test tables of public "
+    "numerical libraries for m = 0.01 and 0.1, and by Gauss's mean for 0.25.",
+)
+WEAK = Source(
+    "published, weak", "figures of Q for wristwatch balances that go round without a measurement beside them."
 )
 CGPM = Source("CGPM 1901", "3rd General Conference on Weights and Measures, 1901: standard acceleration.")
 BESSEL = Source(

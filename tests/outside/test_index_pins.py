@@ -62,9 +62,15 @@ def quarter(turn, low, high):
 
 @pytest.mark.parametrize(("degrees", "rate"), EXACT.items())
 def test_exact_values(ledger, degrees, rate):
-    ledger.value(f"index pins, 1 % of the stiffness, play of 20° each way, free balance, {degrees}°",
-                 free_rate(degrees, **pins(-20, 20)), rate, "s/day", source=DERIVED, within=5e-3,
-                 why="the last digit given")  # fmt: skip
+    ledger.value(
+        f"index pins, 1 % of the stiffness, play of 20° each way, free balance, {degrees}°",
+        free_rate(degrees, **pins(-20, 20)),
+        rate,
+        "s/day",
+        source=DERIVED,
+        within=5e-3,
+        why="the last digit given",
+    )
 
 
 @pytest.mark.parametrize("edges", [(-20, 20), *PINS])
@@ -73,9 +79,14 @@ def test_against_quadrature(ledger, edges, degrees):
     low, high = np.radians(edges)
     turn = math.radians(degrees)
     time = quarter(turn, low, high) + quarter(turn, -high, -low)
-    ledger.worst("index pins, eight settings, 12° to 330°, rate of the free balance against quadrature of the energy",
-                 free_rate(degrees, **pins(*edges)) - 86400 * (math.pi / time - 1), 1e-6, "s/day", source=DERIVED,
-                 why="both in closed form or to rounding; a period's rounding is some 1e-11 s/day")  # fmt: skip
+    ledger.worst(
+        "index pins, eight settings, 12° to 330°, rate of the free balance against quadrature of the energy",
+        free_rate(degrees, **pins(*edges)) - 86400 * (math.pi / time - 1),
+        1e-6,
+        "s/day",
+        source=DERIVED,
+        why="both in closed form or to rounding; a period's rounding is some 1e-11 s/day",
+    )
 
 
 def acceleration(low, high, damping=0.0, dry=0.0, torque=0.0, between=()):
@@ -104,9 +115,13 @@ def test_swing_with_drag_against_integration(ledger, edges):
         coming = free_arc(osc, np.array([start]), np.array([meeting]), RULE)
         going = free_arc(osc, np.array([swing.end]), np.array([meeting]), RULE, backwards=True)
         assert coming.speed_squared == pytest.approx(going.speed_squared, rel=1e-10)
-        ledger.worst("index pins with drag and dry friction, time of a half-swing against DOP853, relative",
-                     (coming.time + going.time)[0] / swing.time - 1, 1e-10, source=DERIVED,
-                     why="DOP853 at a relative tolerance of 1e-13")  # fmt: skip
+        ledger.worst(
+            "index pins with drag and dry friction, time of a half-swing against DOP853, relative",
+            (coming.time + going.time)[0] / swing.time - 1,
+            1e-10,
+            source=DERIVED,
+            why="DOP853 at a relative tolerance of 1e-13",
+        )
 
 
 @pytest.mark.parametrize("edges", PINS)
@@ -154,10 +169,24 @@ def test_whole_watch(ledger, name):
     )
     change = (played.rate_s_per_day - plain.rate_s_per_day)[0]
     exact = list(EXACT.values())
-    ledger.value("index pins, change of three whole watches, 90° to 300°", change, exact, "s/day", source=DERIVED,
-                 relative=4e-4, why="the play changes the escapement's own part as it changes the stiffness")  # fmt: skip
-    ledger.value("index pins, their share in three whole watches", played.shares["index_pins"][0], exact, "s/day",
-                 source=DERIVED, relative=1e-4, why="the last digit given")  # fmt: skip
+    ledger.value(
+        "index pins, change of three whole watches, 90° to 300°",
+        change,
+        exact,
+        "s/day",
+        source=DERIVED,
+        relative=4e-4,
+        why="the play changes the escapement's own part as it changes the stiffness",
+    )
+    ledger.value(
+        "index pins, their share in three whole watches",
+        played.shares["index_pins"][0],
+        exact,
+        "s/day",
+        source=DERIVED,
+        relative=1e-4,
+        why="the last digit given",
+    )
 
 
 def test_opening_the_pins_slows_the_low_amplitudes(ledger):
@@ -170,12 +199,23 @@ def test_opening_the_pins_slows_the_low_amplitudes(ledger):
     )
     change = opened.horizontal_less_vertical_s_per_day - plain.horizontal_less_vertical_s_per_day
     section = KLEINLEIN.at("§37-39")
-    ledger.band("opening the pins by 20° each way, pocket watch, change of horizontal less vertical", change[0], 4.0,
-                10.0, "s/day", source=section, why="6 to 8 s is typical; it depends on the opening, a band")  # fmt: skip
+    ledger.band(
+        "opening the pins by 20° each way, pocket watch, change of horizontal less vertical",
+        change[0],
+        4.0,
+        10.0,
+        "s/day",
+        source=section,
+        why="6 to 8 s is typical; it depends on the opening, a band",
+    )
     slower = (opened.points.rate_s_per_day - plain.points.rate_s_per_day)[:, 0]
     flat = np.array([symbol in ("CH", "FH") for symbol in opened.setting.symbols])
-    ledger.says("opening the pins, verticals and horizontals", slower[~flat].max() < slower[flat].min() < 0.0,
-                "slows the positions of lower amplitude more", source=section)  # fmt: skip
+    ledger.says(
+        "opening the pins, verticals and horizontals",
+        slower[~flat].max() < slower[flat].min() < 0.0,
+        "slows the positions of lower amplitude more",
+        source=section,
+    )
 
 
 @pytest.mark.parametrize("name", DESIGNS)
@@ -198,6 +238,11 @@ def test_pins_never_or_always_leant_on(ledger, name):
     ):
         got, want = (oscsim.settle(one, setting).points for one in (pinned, same))
         np.testing.assert_allclose(got.amplitude_deg, want.amplitude_deg, rtol=1e-11)
-        ledger.worst("index pins never or always leant on: period of the watch with one stiffness, relative",
-                     (got.period_s / want.period_s - 1)[0, 0], 1e-12, source=DERIVED, why="the same motion")  # fmt: skip
+        ledger.worst(
+            "index pins never or always leant on: period of the watch with one stiffness, relative",
+            (got.period_s / want.period_s - 1)[0, 0],
+            1e-12,
+            source=DERIVED,
+            why="the same motion",
+        )
         np.testing.assert_allclose(got.beat_error_ms, want.beat_error_ms, atol=1e-9)

@@ -99,7 +99,10 @@ def test_detached_lever(ledger, name):
     escapement = curve.shares["escapement"][0]
     assert (np.diff(curve.barrel_torque_n_mm[0]) > 0.0).all()
     statements = {
-        "escapement's own rate, bundled designs, 140° to 320°": (escapement < 0.0, "the detached lever loses"),
+        "escapement's own rate, bundled designs, 140° to 320°": (
+            escapement < 0.0,
+            "the detached lever loses",
+        ),
         "the same, over the amplitude": (np.diff(escapement) > 0.0, "less as the amplitude grows"),
         "rate over the drive, dial up": (np.diff(curve.rate_s_per_day[0]) > 0.0, "more drive usually gains"),
     }
@@ -122,9 +125,13 @@ def test_escapement_torques_held(ledger):
     # the drag's own loss, 10800/Q², is taken off
     rate = [float(p.rate_s_per_day[0, 0]) + 10800 / q**2 for p, q in zip(points, (1500, 3500), strict=True)]
     ledger.value(
-        "exponent of the amplitude, torques held, settled at two Q", power(amplitude, rate), -3.0, source=DERIVED,
-        within=0.05, why="the lift's end at (b/A)² of some per cent bends the power law by as much",
-    )  # fmt: skip
+        "exponent of the amplitude, torques held, settled at two Q",
+        power(amplitude, rate),
+        -3.0,
+        source=DERIVED,
+        within=0.05,
+        why="the lift's end at (b/A)² of some per cent bends the power law by as much",
+    )
 
 
 @pytest.mark.check(6)
@@ -144,11 +151,25 @@ def test_drag_held(ledger):
 @pytest.mark.parametrize(("q", "rate"), [(100, -1.080), (200, -0.270), (300, -0.120)])
 def test_drag_proportional_to_speed(ledger, q, rate):
     digits = "the last digit given"
-    ledger.value(f"free balance at 60°, 220°, 330°, Q {q}", [free_rate(a, viscous=1 / q) for a in (60, 220, 330)],
-                 rate, "s/day", source=DERIVED, within=5e-4, why=digits)  # fmt: skip
+    ledger.value(
+        f"free balance at 60°, 220°, 330°, Q {q}",
+        [free_rate(a, viscous=1 / q) for a in (60, 220, 330)],
+        rate,
+        "s/day",
+        source=DERIVED,
+        within=5e-4,
+        why=digits,
+    )
     share = isochronism(bare(balance__viscous_q=q), amplitudes_deg=[220.0]).shares["drag"]
-    ledger.value(f"share of the drag in a whole watch, Q {q}", share[0, 0], rate, "s/day", source=DERIVED,
-                 within=5e-4, why=digits)  # fmt: skip
+    ledger.value(
+        f"share of the drag in a whole watch, Q {q}",
+        share[0, 0],
+        rate,
+        "s/day",
+        source=DERIVED,
+        within=5e-4,
+        why=digits,
+    )
 
 
 @pytest.mark.check(7)
@@ -157,8 +178,14 @@ def test_dry_friction_leaves_the_swing_alone(ledger):
     coming = free_arc(osc, np.array([start]), np.array([0.2]), RULE)
     going = free_arc(osc, np.array([start - 2 * d]), np.array([0.2]), RULE, backwards=True)
     assert going.speed_squared == pytest.approx(coming.speed_squared, rel=1e-13)
-    ledger.value("half-swing with dry friction 0.01 k, in 1/ω", (coming.time + going.time)[0], math.pi,
-                 source=DERIVED, relative=1e-13, why="exact: rounding only")  # fmt: skip
+    ledger.value(
+        "half-swing with dry friction 0.01 k, in 1/ω",
+        (coming.time + going.time)[0],
+        math.pi,
+        source=DERIVED,
+        relative=1e-13,
+        why="exact: rounding only",
+    )
 
 
 @pytest.mark.check(7)
@@ -169,9 +196,15 @@ def test_dry_friction_with_its_loss_made_good(ledger):
     for d in (1e-2, 1e-3):
         late = math.asin(d / (amplitude - d)) - math.asin(d / (amplitude + d))
         expected = 86400 * (math.pi / (math.pi + late) - 1)
-        ledger.value(f"dry friction {d:g} k with its loss made good at the dead point, 270°", free_rate(270.0, dry=d),
-                     expected, "s/day", source=DERIVED, relative=1e-5,
-                     why="exact but for the rounding of two near periods; second order in the friction")  # fmt: skip
+        ledger.value(
+            f"dry friction {d:g} k with its loss made good at the dead point, 270°",
+            free_rate(270.0, dry=d),
+            expected,
+            "s/day",
+            source=DERIVED,
+            relative=1e-5,
+            why="exact but for the rounding of two near periods; second order in the friction",
+        )
     assert abs(free_rate(270.0, dry=1e-3)) < 0.01 * 86400 * 1e-3 / (math.pi * amplitude)
 
 
@@ -197,13 +230,25 @@ def test_share_inside_the_lift(ledger, degrees, percent):
 def test_cubic_hairspring(ledger, cubic):
     degrees = np.array([120.0, 200.0, 300.0])
     expected = 86400 * 3 / 8 * cubic * np.radians(degrees) ** 2
-    ledger.value(f"cubic term {cubic:+g}/rad², free balance, 120° to 300°", [free_rate(a, cubic=cubic) for a in degrees],
-                 expected, "s/day", source=DERIVED, relative=3e-4,
-                 why="second order, eA² of some 1e-4")  # fmt: skip
+    ledger.value(
+        f"cubic term {cubic:+g}/rad², free balance, 120° to 300°",
+        [free_rate(a, cubic=cubic) for a in degrees],
+        expected,
+        "s/day",
+        source=DERIVED,
+        relative=3e-4,
+        why="second order, eA² of some 1e-4",
+    )
     plain, bent = (
         isochronism(DESIGNS["slow"].with_({"balance.cubic_stiffness": e}), amplitudes_deg=degrees)
         for e in (0.0, cubic)
     )
-    ledger.value(f"cubic term {cubic:+g}/rad², change of a whole watch, 120° to 300°",
-                 (bent.rate_s_per_day - plain.rate_s_per_day)[0], expected, "s/day", source=DERIVED, relative=2e-3,
-                 why="the escapement's part changes with the stiffness, some 1e-3 of the change")  # fmt: skip
+    ledger.value(
+        f"cubic term {cubic:+g}/rad², change of a whole watch, 120° to 300°",
+        (bent.rate_s_per_day - plain.rate_s_per_day)[0],
+        expected,
+        "s/day",
+        source=DERIVED,
+        relative=2e-3,
+        why="the escapement's part changes with the stiffness, some 1e-3 of the change",
+    )

@@ -116,7 +116,13 @@ def test_node_and_what_moves_it(ledger):
     nodes = {q: node_deg(bare(balance__viscous_q=q)) for q in (300.0, 3000.0, 10000.0)}
     why = "the escapement moves it by what is proportional to 1/Q: tenfold Q, a tenth"
     ledger.value(
-        "node of the rate map, Q 10,000", nodes[10000.0], 219.5406, "deg", source=DERIVED, within=2e-3, why=why
+        "node of the rate map, Q 10,000",
+        nodes[10000.0],
+        219.5406,
+        "deg",
+        source=DERIVED,
+        within=2e-3,
+        why=why,
     )
     ledger.value(
         "the same in rad, first zero of J₁",
@@ -179,9 +185,14 @@ def test_greatest_loss(ledger, name):
         why="a flat minimum, which the escapement shifts by some hundredths of a degree",
     )
     ledger.value(
-        "the same in rad, first zero of J₂", math.radians(worst.x), 5.13562, "rad", source=BESSEL, within=9e-4,
+        "the same in rad, first zero of J₂",
+        math.radians(worst.x),
+        5.13562,
+        "rad",
+        source=BESSEL,
+        within=9e-4,
         why="as above",
-    )  # fmt: skip
+    )
     assert worst.fun < 0.0
 
 
@@ -199,9 +210,17 @@ def test_four_verticals(ledger, name):
 
     opposite = left(0.01)
     why = "second order in the unbalance, 0.01 µg·cm; checked to fall as the unbalance does"
-    for what, share in (("opposite verticals, their sum", opposite[:2]), ("mean of the four verticals", opposite[2])):
+    for what, share in (
+        ("opposite verticals, their sum", opposite[:2]),
+        ("mean of the four verticals", opposite[2]),
+    ):
         ledger.value(
-            f"{what} over the greatest of them, 150° to 300°", share, 0.0, source=DERIVED, within=1e-5, why=why
+            f"{what} over the greatest of them, 150° to 300°",
+            share,
+            0.0,
+            source=DERIVED,
+            within=1e-5,
+            why=why,
         )
     assert left(1.0).max() == pytest.approx(100.0 * opposite.max(), rel=0.05)
 
@@ -210,7 +229,9 @@ def test_four_verticals(ledger, name):
 def test_which_vertical_gains(ledger):
     # docs/physics.md §1 gives φ; here by hand: the hour that is up less 6 is the hour that hangs low.
     low = {"12H": 6, "3H": 9, "6H": 12, "9H": 3}
-    rates = {hour: effect(DESIGNS["fast"], [180.0], 1.0, 30.0 * hour, VERTICAL)[:, 0] for hour in (3, 6, 9, 12)}
+    rates = {
+        hour: effect(DESIGNS["fast"], [180.0], 1.0, 30.0 * hour, VERTICAL)[:, 0] for hour in (3, 6, 9, 12)
+    }
     fastest = {hour: VERTICAL[int(np.argmax(found))] for hour, found in rates.items()}
     ledger.says(
         "heavy point at 3, 6, 9 and 12 on the dial, 180°",
@@ -249,15 +270,26 @@ def test_signs_as_the_adjuster_finds_them(ledger, name):
         why="he calls it neutral; the node is 5° lower, a band therefore",
     )
     ledger.says(
-        "dial up and dial down", np.all(flat == 0.0), "only the vertical positions move", "exactly 0", source=section
+        "dial up and dial down",
+        np.all(flat == 0.0),
+        "only the vertical positions move",
+        "exactly 0",
+        source=section,
     )
 
 
 @pytest.mark.check(4)
 @pytest.mark.parametrize("name", DESIGNS)
 def test_what_practitioners_quote(ledger, name):
-    ledger.band("node of three whole watches", node_deg(DESIGNS[name]), 219.0, 221.0, "deg", source=PRACTICE,
-                why="quoted as about 220°")  # fmt: skip
+    ledger.band(
+        "node of three whole watches",
+        node_deg(DESIGNS[name]),
+        219.0,
+        221.0,
+        "deg",
+        source=PRACTICE,
+        why="quoted as about 220°",
+    )
     near_180, near_220, near_280 = np.abs(effect(DESIGNS[name], [180.0, 220.0, 280.0])[0])
     ledger.says(
         "size of the effect at 180°, 220° and 280°",

@@ -1,6 +1,6 @@
 """Rate cards of 1920 as outside data: W. J. Kleinlein, Rules and Practice for Adjusting Watches, 1920 (public domain).
 
-Rates in s/day by dial up and down and pendant up, right, left and down; the pendant of a pocket watch is at 12.
+Check 31. Rates in s/day by dial up and down and pendant up, right, left and down; a pocket watch has its pendant at 12.
 """
 
 from __future__ import annotations
@@ -18,6 +18,10 @@ from oscsim.answers.rates import Rates
 from oscsim.bench.poise import poise
 from oscsim.bench.readings import Reading, Readings
 from oscsim.condition import Condition
+
+from .sources import KLEINLEIN, PRACTICE
+
+pytestmark = pytest.mark.check(31)
 
 #: Pendant right: 12 points to the right, so 9 is up.
 PLACES = {"DU": "CH", "DD": "FH", "PU": "12H", "PR": "9H", "PL": "3H", "PD": "6H"}
@@ -55,18 +59,34 @@ def as_readings(card, amplitude_deg):
 
 
 @pytest.mark.parametrize("name", CARDS)
-def test_position_spread_is_the_fastest_less_the_slowest(name):
+def test_position_spread_is_the_fastest_less_the_slowest(ledger, name):
     before, after, spread_before, spread_after = CARDS[name]
-    assert as_result(before).position_spread_s_per_day == pytest.approx([spread_before])
-    assert as_result(after).position_spread_s_per_day == pytest.approx([spread_after])
+    for word, card, spread in (("before", before, spread_before), ("after", after, spread_after)):
+        ledger.value(
+            f"{name}, position spread {word} the work: fastest less slowest",
+            as_result(card).position_spread_s_per_day[0],
+            spread,
+            "s/day",
+            source=KLEINLEIN.at(name),
+            within=1e-9,
+            why="his readings: rounding",
+        )
     # the work was worth doing
     assert spread_after < spread_before
 
 
-def test_horizontal_less_vertical_of_a_card():
+def test_horizontal_less_vertical_of_a_card(ledger):
     # by hand: (-3 - 5)/2 less (12 - 4 - 6 - 4)/4
     card = CARDS["p. 69"][0]
-    assert as_result(card).horizontal_less_vertical_s_per_day == pytest.approx([-4.0 + 0.5])
+    ledger.value(
+        "p. 69, horizontal less vertical, by hand",
+        as_result(card).horizontal_less_vertical_s_per_day[0],
+        -3.5,
+        "s/day",
+        source=KLEINLEIN.at("p. 69"),
+        within=1e-9,
+        why="his readings: rounding",
+    )
 
 
 def test_figure_17_has_too_few_verticals_for_a_direction():
@@ -74,7 +94,7 @@ def test_figure_17_has_too_few_verticals_for_a_direction():
         poise(POCKET, as_readings(CARDS["Fig. 17"][0], VERTICAL_DEG))
 
 
-def test_figure_20_is_a_heavy_point_and_was_taken_away():
+def test_figure_20_is_a_heavy_point_and_was_taken_away(ledger):
     before, after = (poise(POCKET, as_readings(card, 180.0)) for card in CARDS["Fig. 20"][:2])
     # below the node what hangs low gains: most with 9 up, when 3 hangs low, some with 12 up: 6 hangs low
     vector = before.vector_ug_cm
@@ -83,18 +103,39 @@ def test_figure_20_is_a_heavy_point_and_was_taken_away():
     # by hand, three rates and no other: half of right less left along 3-9, the mean of both less up along 12-6
     unit = 86400.0 * 1e-11 * 9.80665 / (100e-10 * (math.pi * 5.0) ** 2) * j1(math.pi) / math.pi
     by_hand = np.array([0.5 * (18.0 - 2.0) - 2.0, 0.5 * (18.0 + 2.0)]) / unit
-    np.testing.assert_allclose(vector, by_hand, rtol=0.03)
-    assert np.hypot(*after.vector_ug_cm) < 0.5 * np.hypot(*vector)
+    for axis, ours, outside in zip(("12", "3"), vector, by_hand, strict=True):
+        ledger.value(
+            f"Fig. 20 before poising, 180°: moment towards {axis}, against three rates by hand",
+            ours,
+            outside,
+            "µg·cm",
+            source=KLEINLEIN.at("Fig. 20"),
+            relative=0.03,
+            why="by hand without the escapement's part, and at 180° exactly",
+        )
+    left = np.hypot(*after.vector_ug_cm) / np.hypot(*vector)
+    ledger.says(
+        "Fig. 20 after poising, what is left of the moment",
+        left < 0.5,
+        "the work took the fault away",
+        f"{100 * left:.0f} %",
+        source=KLEINLEIN.at("Fig. 20"),
+    )
 
 
-def test_page_69_is_none():
+def test_page_69_is_none(ledger):
     # cured by moving the hairspring's pinning point: no heavy point has opposite positions on the same side
     found = poise(POCKET, as_readings(CARDS["p. 69"][0], VERTICAL_DEG))
-    assert not found.fits
-    assert "hairspring" in " ".join(found.cautions)
+    ledger.says(
+        "p. 69, is it a heavy point?",
+        not found.fits and "hairspring" in " ".join(found.cautions),
+        "cured by moving the hairspring's pinning point",
+        "no: the aid says to look at the hairspring",
+        source=KLEINLEIN.at("p. 69"),
+    )
 
 
-def test_kleinlein_63_by_the_engine():
+def test_kleinlein_63_by_the_engine(ledger):
     # Section 63: a vertical amplitude of about 202 deg, the heavy point low with the pendant up: +35 s/day there
     # against dial up, +8 after poising. The engine's pocket watch, let down until it swings so far.
     def swing(hours):
@@ -113,13 +154,37 @@ def test_kleinlein_63_by_the_engine():
     after = brentq(lambda unbalance: against_dial_up(unbalance) - 8.0, 0.0, 1000.0)
     # the sign: low with the pendant up it gains there, and loses as much with the pendant down
     poised = against_dial_up(0.0)
-    assert against_dial_up(before, "6H") - poised == pytest.approx(poised - 35.0, rel=0.02)
+    ledger.value(
+        "§63, the same heavy point with the pendant down, against poised",
+        against_dial_up(before, "6H") - poised,
+        poised - 35.0,
+        "s/day",
+        source=KLEINLEIN.at("§63"),
+        relative=0.02,
+        why="opposite positions are opposite to first order in the unbalance",
+    )
     # the size: 27 s/day by derivation, 86400 (G/k)(J₁(A)/A), k from 100 mg·cm² and 18,000 beats an hour
     stiffness, swung = 100e-10 * (math.pi * 5.0) ** 2, math.radians(VERTICAL_DEG)
     by_hand = 27.0 / (86400.0 * j1(swung) / swung) * stiffness / (1e-11 * 9.80665)
-    assert before - after == pytest.approx(by_hand, rel=0.01)
+    ledger.value(
+        "§63, +35 s/day at 202°, +8 after poising: moment taken away, against 86400 (G/k)(J₁(A)/A) by hand",
+        before - after,
+        by_hand,
+        "µg·cm",
+        source=KLEINLEIN.at("§63"),
+        relative=0.01,
+        why="the unbalance changes the amplitude a little",
+    )
     # plausible: what was taken away is some tenths of a milligram at the rim of a balance of 320 mg, part of a screw
     # (common practice: screws of such balances weigh a few milligrams)
     balance = POCKET.balance
     gyration_cm = math.sqrt(balance.inertia_mg_cm2 / balance.mass_mg)
-    assert 0.1 < (before - after) * 1e-3 / gyration_cm < 1.0
+    ledger.band(
+        "§63, that moment as a mass at the balance's radius of gyration",
+        (before - after) * 1e-3 / gyration_cm,
+        0.1,
+        1.0,
+        "mg",
+        source=PRACTICE,
+        why="part of a screw of some milligrams",
+    )

@@ -1,7 +1,7 @@
 """Every point of tests/outside/reference against the library.
 
-Check 37. Source: numbers of an independent time-domain integration of docs/physics.md (DOP853, relative tolerance 1e-13,
-located events), trusted to 1e-9 deg and 1e-8 s/day. What is asked of the library: 1e-6 deg, 1e-4 s/day, 1e-5 ms,
+Check 37. Source: numbers of an independent time-domain integration of docs/physics.md (DOP853, relative tolerance
+1e-13, located events), trusted to 1e-9 deg and 1e-8 s/day. What is asked of the library: 1e-6 deg, 1e-4 s/day, 1e-5 ms,
 torques 1e-9 relative. What it reaches, and what is asserted, is in LIMITS.
 """
 
@@ -107,16 +107,27 @@ def test_every_edge(ledger: Ledger, edge: dict[str, Any]) -> None:
         return oscsim.settle(movement, oscsim.Setting(**place, lift_angle_deg=told)).points
 
     got, at = settle(), (0, 0)
-    ledger.says("hard cases (late catch, wide notch, tilt, knock, stop, wandering): state", got.state[at] == edge["state"],
-                "running, unsettled, knocks or stops, as integrated", source=SOURCE)  # fmt: skip
+    ledger.says(
+        "hard cases (late catch, wide notch, tilt, knock, stop, wandering): state",
+        got.state[at] == edge["state"],
+        "running, unsettled, knocks or stops, as integrated",
+        source=SOURCE,
+    )
     if edge["state"] == "stops":
         numbers = (got.amplitude_deg, got.rate_s_per_day, got.beat_error_ms, got.apparent_amplitude_deg)
         assert all(np.isnan(values[at]) for values in numbers)
     elif edge["state"] == "unsettled":
         # the range depends on where it is watched, so it is compared loosely (reference/README.md)
         low, high = got.amplitude_low_deg[at], got.amplitude_high_deg[at]
-        ledger.value("hard cases: range of a wandering amplitude", (low, high), edge["amplitude_range_deg"], "deg",
-                     source=SOURCE, within=0.5, why="depends on which periods are watched")  # fmt: skip
+        ledger.value(
+            "hard cases: range of a wandering amplitude",
+            (low, high),
+            edge["amplitude_range_deg"],
+            "deg",
+            source=SOURCE,
+            within=0.5,
+            why="depends on which periods are watched",
+        )
         assert low < got.amplitude_deg[at] < high
     else:
         worst.points(got, at, edge)

@@ -24,8 +24,15 @@ pytestmark = pytest.mark.check(25)
 def test_time_between_sounds(ledger, degrees, ms):
     points = operating_points(bare(), oscsim.Setting())
     cycle = sustain(points.oscillators, np.radians([degrees])).cycle
-    ledger.value(f"time from first to last sound, 52° of lift, 4 Hz, {degrees}°", cycle.ticks[:, 0] / points.omega * 1e3, ms,
-                 "ms", source=DERIVED, within=1e-3, why="the last digit given")  # fmt: skip
+    ledger.value(
+        f"time from first to last sound, 52° of lift, 4 Hz, {degrees}°",
+        cycle.ticks[:, 0] / points.omega * 1e3,
+        ms,
+        "ms",
+        source=DERIVED,
+        within=1e-3,
+        why="the last digit given",
+    )
 
 
 def settled(amplitude_deg, **setting):
@@ -40,27 +47,53 @@ def settled(amplitude_deg, **setting):
 @pytest.mark.parametrize("degrees", [150, 250, 300])
 def test_apparent_amplitude_is_the_true_one_without_losses(ledger, degrees):
     points = settled(degrees, lift_angle_deg=52.0)
-    ledger.value(f"apparent amplitude of a watch with next to no loss, against its true one, near {degrees}°",
-                 points.apparent_amplitude_deg, points.amplitude_deg, "deg", source=DERIVED, relative=1e-4,
-                 why="what loss is left, Q 3,500")  # fmt: skip
+    ledger.value(
+        f"apparent amplitude of a watch with next to no loss, against its true one, near {degrees}°",
+        points.apparent_amplitude_deg,
+        points.amplitude_deg,
+        "deg",
+        source=DERIVED,
+        relative=1e-4,
+        why="what loss is left, Q 3,500",
+    )
     shown = 26.0 / math.sin(math.pi * 4.0 * points.tick_s[0, 0])
-    ledger.value(f"the same, against A = λ/(2 sin πft) with 52° and 4 Hz, near {degrees}°",
-                 points.apparent_amplitude_deg[0, 0], shown, "deg", source=DERIVED, relative=1e-5,
-                 why="4 Hz in place of the watch's own frequency")  # fmt: skip
+    ledger.value(
+        f"the same, against A = λ/(2 sin πft) with 52° and 4 Hz, near {degrees}°",
+        points.apparent_amplitude_deg[0, 0],
+        shown,
+        "deg",
+        source=DERIVED,
+        relative=1e-5,
+        why="4 Hz in place of the watch's own frequency",
+    )
 
 
 def test_one_degree_of_lift(ledger):
     right, wrong = (settled(270, lift_angle_deg=told).apparent_amplitude_deg[0, 0] for told in (52.0, 53.0))
-    ledger.value("one degree of error in the lift angle at 270°, shown too high by", (wrong - right) * 270 / right, 5.2,
-                 "deg", source=DERIVED, within=0.01, why="270/52 is 5.19")  # fmt: skip
+    ledger.value(
+        "one degree of error in the lift angle at 270°, shown too high by",
+        (wrong - right) * 270 / right,
+        5.2,
+        "deg",
+        source=DERIVED,
+        within=0.01,
+        why="270/52 is 5.19",
+    )
 
 
 @pytest.mark.parametrize("name", DESIGNS)
 def test_apparent_amplitude_of_a_whole_watch(ledger, name):
     points = oscsim.settle(DESIGNS[name], oscsim.Setting(positions=["CH", "12H"], hours=[0, 24])).points
     off = points.apparent_amplitude_deg - points.amplitude_deg
-    ledger.band("apparent less true amplitude of whole watches, the right lift angle told", np.abs(off), 0.1, 1.0, "deg",
-                source=DERIVED, why="some tenths of a degree: losses and shake move the sounds off the middle")  # fmt: skip
+    ledger.band(
+        "apparent less true amplitude of whole watches, the right lift angle told",
+        np.abs(off),
+        0.1,
+        1.0,
+        "deg",
+        source=DERIVED,
+        why="some tenths of a degree: losses and shake move the sounds off the middle",
+    )
 
 
 @pytest.mark.parametrize(("degrees", "ms"), [(180, 0.442), (270, 0.295), (300, 0.265)])
@@ -73,10 +106,21 @@ def test_out_of_beat(ledger, degrees, ms):
         points = operating_points(movement, oscsim.Setting())
         cycle = sustain(points.oscillators, np.radians([degrees])).cycle
         signed.append(0.5e3 * float(cycle.intervals[0, 0] - cycle.intervals[1, 0]) / points.omega[0])
-    ledger.value(f"beat error for one degree out of beat, 4 Hz, {degrees}°", abs(signed[0]), ms, "ms", source=DERIVED,
-                 within=6e-4, why="the last digit given; the sound comes 5.5° before the dead point")  # fmt: skip
-    ledger.says("out of beat clockwise", signed[0] < 0.0 < signed[1],
-                "the line of centres is met later going clockwise, sooner coming back: the swing that follows the "
-                "clockwise crossing is short", "first interval the shorter by the signed beat error",
-                source=DERIVED)  # fmt: skip
+    ledger.value(
+        f"beat error for one degree out of beat, 4 Hz, {degrees}°",
+        abs(signed[0]),
+        ms,
+        "ms",
+        source=DERIVED,
+        within=6e-4,
+        why="the last digit given; the sound comes 5.5° before the dead point",
+    )
+    ledger.says(
+        "out of beat clockwise",
+        signed[0] < 0.0 < signed[1],
+        "the line of centres is met later going clockwise, sooner coming back: the swing that follows the "
+        "clockwise crossing is short",
+        "first interval the shorter by the signed beat error",
+        source=DERIVED,
+    )
     assert signed[1] == pytest.approx(-signed[0], rel=1e-9)

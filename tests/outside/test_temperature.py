@@ -44,12 +44,25 @@ def test_materials(ledger, name):
     assert coefficient == pytest.approx(86400 * (warm - 1), rel=2e-4)
     movement = DESIGNS["fast"].with_({COEFFICIENT: coefficient, OIL: 0.0})
     source = DERIVED if "hairspring" in name else HSN
-    ledger.value(f"{name}: a watch 1 °C warmer, with r of the materials as the design's coefficient",
-                 gained(movement, 24.0), published, "s/day per °C", source=source, within=6e-3,
-                 why="the last digit given; the library takes r as given and does not know the materials")  # fmt: skip
+    ledger.value(
+        f"{name}: a watch 1 °C warmer, with r of the materials as the design's coefficient",
+        gained(movement, 24.0),
+        published,
+        "s/day per °C",
+        source=source,
+        within=6e-3,
+        why="the last digit given; the library takes r as given and does not know the materials",
+    )
     if "hairspring" in name:
-        ledger.band("the same pair, published as about -11", gained(movement, 24.0), -11.5, -10.5, "s/day per °C",
-                    source=MEMORY, why="quoted to two digits")  # fmt: skip
+        ledger.band(
+            "the same pair, published as about -11",
+            gained(movement, 24.0),
+            -11.5,
+            -10.5,
+            "s/day per °C",
+            source=MEMORY,
+            why="quoted to two digits",
+        )
 
 
 @pytest.mark.check(26)
@@ -59,10 +72,16 @@ def test_rate_is_linear_in_temperature(ledger, name, temperature):
     # ISO 3159 takes its rates at 8, 23 and 38 °C. The oil kept out of it, to the next order of coefficient/86400 and of
     # the escapement's part, which changes with the stiffness.
     movement = DESIGNS[name].with_({COEFFICIENT: 0.6, OIL: 0.0})
-    ledger.value(f"0.6 s/day per °C, whole watches at {temperature:g} °C against 23 °C", gained(movement, temperature),
-                 0.6 * (temperature - 23.0), "s/day", source=ISO_3159, relative=1e-3,
-                 why="the standard takes a thermal coefficient as linear; the escapement's part changes with the "
-                 "stiffness")  # fmt: skip
+    ledger.value(
+        f"0.6 s/day per °C, whole watches at {temperature:g} °C against 23 °C",
+        gained(movement, temperature),
+        0.6 * (temperature - 23.0),
+        "s/day",
+        source=ISO_3159,
+        relative=1e-3,
+        why="the standard takes a thermal coefficient as linear; the escapement's part changes with the "
+        "stiffness",
+    )
     assert gained(movement.with_({COEFFICIENT: 0.0}), temperature) == 0.0
 
 
@@ -72,8 +91,14 @@ def test_oil_thins_as_measured(ledger):
     # by 3.2 to 4.6 from 4.5 to 43 °C (check 19). All of the drag the oil's; then none; then a share.
     balance = DESIGNS["fast"].with_({OIL: 1.0}).balance
     cold, standard, warm = viscous_loss(balance, np.array([4.5, 23.0, 43.0]))
-    ledger.band("drag by oil at 4.5 °C over that at 43 °C", cold / warm, 3.2, 4.6, source=LEWIS.at("Table XI"),
-                why="flow times of several watch oils")  # fmt: skip
+    ledger.band(
+        "drag by oil at 4.5 °C over that at 43 °C",
+        cold / warm,
+        3.2,
+        4.6,
+        source=LEWIS.at("Table XI"),
+        why="flow times of several watch oils",
+    )
     assert cold > standard > warm
     assert standard == pytest.approx(1 / balance.viscous_q, rel=1e-14)
     dry = DESIGNS["fast"].with_({OIL: 0.0}).balance
@@ -94,8 +119,12 @@ def test_cold_lowers_the_amplitude(ledger, name):
         ]
 
     cold, standard, warm = amplitudes(DESIGNS[name])
-    ledger.says("amplitude at 4.5, 23 and 43 °C, three watches", cold < standard < warm, "cold lowers the amplitude",
-                source=LEWIS.at("Table XI"))  # fmt: skip
+    ledger.says(
+        "amplitude at 4.5, 23 and 43 °C, three watches",
+        cold < standard < warm,
+        "cold lowers the amplitude",
+        source=LEWIS.at("Table XI"),
+    )
     assert standard - cold > warm - standard > 0.5  # the oil thickens faster than it thins
     none = amplitudes(DESIGNS[name].with_({OIL: 0.0}))
     assert none == pytest.approx([none[1]] * 3, rel=1e-13)
@@ -106,7 +135,13 @@ def test_an_uncompensated_watch_in_the_heat(ledger):
     # Ferdinand Berthoud's watch of about 1773 lost 393 s a day from 32 to 92 °F (60 °F, 33.3 °C), Airy in 1859 found
     # 6.11 s/day per °F for chronometers with a plain brass balance and a steel hairspring: both from memory.
     plain = DESIGNS["slow"].with_({COEFFICIENT: PAIRS["steel hairspring, brass balance"][3], OIL: 0.0})
-    ledger.band("brass balance, steel hairspring, from 0 to 33.3 °C: loss per °C",
-                (gained(plain, 0.0) - gained(plain, 100.0 / 3.0)) / (100.0 / 3.0), 10.5, 12.5, "s/day", source=MEMORY,
-                why="393 s/day over 60 °F (Berthoud, about 1773) is 11.8, 6.11 s/day per °F (Airy, 1859) is 11.0; "
-                "what 10.95 of check 26 becomes in a whole watch")  # fmt: skip
+    ledger.band(
+        "brass balance, steel hairspring, from 0 to 33.3 °C: loss per °C",
+        (gained(plain, 0.0) - gained(plain, 100.0 / 3.0)) / (100.0 / 3.0),
+        10.5,
+        12.5,
+        "s/day",
+        source=MEMORY,
+        why="393 s/day over 60 °F (Berthoud, about 1773) is 11.8, 6.11 s/day per °F (Airy, 1859) is 11.0; "
+        "what 10.95 of check 26 becomes in a whole watch",
+    )

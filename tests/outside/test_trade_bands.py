@@ -32,13 +32,25 @@ def amplitudes(movement: Movement, *hours: float) -> tuple[np.ndarray, np.ndarra
 @pytest.mark.parametrize("name", BUNDLED)
 def test_the_knock_is_short_of_a_full_turn(ledger: Ledger, name: str) -> None:
     points = oscsim.settle(BUNDLED[name]).points
-    ledger.band("amplitude at which the pin strikes the fork from outside, bundled designs", points.knock_angle_deg,
-                300.0, 360.0, "deg", source=PRACTICE, why="near a full turn, 360°; wound, each stays below it")  # fmt: skip
+    ledger.band(
+        "amplitude at which the pin strikes the fork from outside, bundled designs",
+        points.knock_angle_deg,
+        300.0,
+        360.0,
+        "deg",
+        source=PRACTICE,
+        why="near a full turn, 360°; wound, each stays below it",
+    )
     assert points.amplitude_deg[0, 0] < points.knock_angle_deg[0, 0]
     strong = BUNDLED[name].with_({"mainspring.height_mm": 2.0 * BUNDLED[name].mainspring.height_mm})
     free = strong.with_({"mainspring.slip_torque_n_mm": None})
-    ledger.says("bundled designs with a mainspring twice as high", oscsim.settle(free).points.state[0, 0] == "knocks",
-                "a balance that nears a full turn strikes the fork from outside", "state: knocks", source=PRACTICE)  # fmt: skip
+    ledger.says(
+        "bundled designs with a mainspring twice as high",
+        oscsim.settle(free).points.state[0, 0] == "knocks",
+        "a balance that nears a full turn strikes the fork from outside",
+        "state: knocks",
+        source=PRACTICE,
+    )
 
 
 @pytest.mark.check(28)
@@ -49,8 +61,15 @@ def test_the_fast_many_jewelled_movement(ledger: Ledger) -> None:
         ("after 8 to 16 hours, flat", flat[:, 1:], 270.0, 290.0),
         ("after 12 hours, vertical", vertical[:, 2], 250.0, 260.0),
     ):
-        ledger.band(f"packet (28,800 beats, 25 jewels): {what}", got, low, high, "deg", source=PRACTICE,
-                    why="a design of our own")  # fmt: skip
+        ledger.band(
+            f"packet (28,800 beats, 25 jewels): {what}",
+            got,
+            low,
+            high,
+            "deg",
+            source=PRACTICE,
+            why="a design of our own",
+        )
     assert PACKET.balance.beats_per_hour >= 28800
     assert PACKET.train.jewels >= 21
 
@@ -67,16 +86,27 @@ def test_the_robust_movement(ledger: Ledger) -> None:
         ledger.band(f"dockhand: {what}", got, low, high, "deg", source=PRACTICE, why="a design of our own")
     a_day = (flat[0, 0] - flat[0, 3]) / 24.0
     then = (flat[0, 3] - flat[0, 4]) / 12.0
-    ledger.says("dockhand: fall per hour in the first day and in the 12 hours after it", then > 2.0 * a_day,
-                "after 24 h a steep fall", f"{a_day:.1f}, then {then:.1f} deg an hour", source=PRACTICE)  # fmt: skip
+    ledger.says(
+        "dockhand: fall per hour in the first day and in the 12 hours after it",
+        then > 2.0 * a_day,
+        "after 24 h a steep fall",
+        f"{a_day:.1f}, then {then:.1f} deg an hour",
+        source=PRACTICE,
+    )
 
 
 @pytest.mark.check(29)
 def test_when_the_robust_movement_needs_work(ledger: Ledger) -> None:
     for flat in (200.0, 210.0):
         _, vertical = amplitudes(DOCKHAND, hours_to_amplitude(DOCKHAND, flat))
-        ledger.band("dockhand at 200° and 210° flat: vertical, which nears 180°", vertical, 175.0, 195.0, "deg",
-                    source=PRACTICE)  # fmt: skip
+        ledger.band(
+            "dockhand at 200° and 210° flat: vertical, which nears 180°",
+            vertical,
+            175.0,
+            195.0,
+            "deg",
+            source=PRACTICE,
+        )
 
 
 @pytest.mark.check(28)
@@ -87,19 +117,28 @@ def test_which_one_holds_its_amplitude(ledger: Ledger) -> None:
         late = 0.75 * float(oscsim.run_down(movement, oscsim.Setting(), step_h=4.0).stop_hours[0])
         flat, _ = amplitudes(movement, 0.0, late)
         kept[movement.name] = flat[0, 1] / flat[0, 0]
-    ledger.says("share of the wound amplitude left at three quarters of the running time",
-                kept["Packet"] > 0.80 > 0.77 > kept["Dockhand"],
-                "the fast-beat movement holds its amplitude through most of the reserve, the robust one does not",
-                f"{kept['Packet']:.2f} and {kept['Dockhand']:.2f}", source=PRACTICE)  # fmt: skip
+    ledger.says(
+        "share of the wound amplitude left at three quarters of the running time",
+        kept["Packet"] > 0.80 > 0.77 > kept["Dockhand"],
+        "the fast-beat movement holds its amplitude through most of the reserve, the robust one does not",
+        f"{kept['Packet']:.2f} and {kept['Dockhand']:.2f}",
+        source=PRACTICE,
+    )
 
 
 @pytest.mark.check(30)
 @pytest.mark.parametrize("name", BUNDLED)
 def test_vertical_runs_below_flat(ledger: Ledger, name: str) -> None:
     flat, vertical = amplitudes(BUNDLED[name], 0.0, 12.0)
-    ledger.band("flat less vertical, bundled designs, wound and after 12 h, to the whole degree",
-                (flat.mean(axis=0) - vertical.mean(axis=0)).round(), 20.0, 45.0, "deg", source=KLEINLEIN.at("§51, 55"),
-                why="20 to 30° is common practice, up to 45° his")  # fmt: skip
+    ledger.band(
+        "flat less vertical, bundled designs, wound and after 12 h, to the whole degree",
+        (flat.mean(axis=0) - vertical.mean(axis=0)).round(),
+        20.0,
+        45.0,
+        "deg",
+        source=KLEINLEIN.at("§51, 55"),
+        why="20 to 30° is common practice, up to 45° his",
+    )
     assert np.ptp(flat) < np.ptp(np.concatenate([flat, vertical]))
 
 
@@ -133,8 +172,15 @@ def test_each_costs_amplitude(ledger: Ledger, name: str, cause: str) -> None:
     before = amplitudes(movement, 12.0)
     after = amplitudes(movement.with_(changes), 12.0)
     lost = np.concatenate(before) - np.concatenate(after)
-    ledger.band(f"amplitude lost by a {cause}, bundled designs, {COST_WORDS[cause]}", lost, 2.0, 50.0, "deg",
-                source=PRACTICE, why="the rule gives the sign; how much is a wide band of ours")  # fmt: skip
+    ledger.band(
+        f"amplitude lost by a {cause}, bundled designs, {COST_WORDS[cause]}",
+        lost,
+        2.0,
+        50.0,
+        "deg",
+        source=PRACTICE,
+        why="the rule gives the sign; how much is a wide band of ours",
+    )
 
 
 @pytest.mark.check(30)
@@ -148,10 +194,22 @@ def test_fewer_jewels_cost_amplitude(ledger: Ledger, name: str) -> None:
     assert every is None or every == pytest.approx(
         seen[19], abs=1e-9
     )  # caps and winding work do not touch the train
-    ledger.says("19, 17, 15, 11, 7 jewels, bundled designs", np.diff(list(seen.values())) < -0.5,
-                "fewer jewels cost amplitude", "each step costs more than half a degree", source=PRACTICE)  # fmt: skip
-    ledger.band("amplitude lost with 7 jewels in place of the most", max(seen.values()) - seen[7], 5.0, 30.0, "deg",
-                source=PRACTICE, why="how much is a wide band of ours")  # fmt: skip
+    ledger.says(
+        "19, 17, 15, 11, 7 jewels, bundled designs",
+        np.diff(list(seen.values())) < -0.5,
+        "fewer jewels cost amplitude",
+        "each step costs more than half a degree",
+        source=PRACTICE,
+    )
+    ledger.band(
+        "amplitude lost with 7 jewels in place of the most",
+        max(seen.values()) - seen[7],
+        5.0,
+        30.0,
+        "deg",
+        source=PRACTICE,
+        why="how much is a wide band of ours",
+    )
 
 
 @pytest.mark.check(30)
@@ -161,5 +219,12 @@ def test_a_deeper_lock_costs_a_few_degrees(ledger: Ledger, name: str) -> None:
     movement = BUNDLED[name]
     deeper = movement.with_({"escapement.lock_deg": movement.escapement.lock_deg + 0.5})
     lost = amplitudes(movement, 0.0)[0] - amplitudes(deeper, 0.0)[0]
-    ledger.band("amplitude lost by a lock half a degree deeper, bundled designs", lost, 2.0, 10.0, "deg",
-                source=PRACTICE, why="deeper lock: a few degrees")  # fmt: skip
+    ledger.band(
+        "amplitude lost by a lock half a degree deeper, bundled designs",
+        lost,
+        2.0,
+        10.0,
+        "deg",
+        source=PRACTICE,
+        why="deeper lock: a few degrees",
+    )

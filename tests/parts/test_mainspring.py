@@ -1,8 +1,6 @@
-"""The mainspring against geometry integrated by scipy and against published figures.
+"""The mainspring against geometry integrated by scipy: docs/physics.md (5)-(7), each an integral along the strip.
 
-Sources: docs/physics.md (5)-(7), each a closed form of an integral along the strip; the rule of the half-filled
-barrel with its worked example (watchmaking texts); the strip of 13.1 and 8.09 N·mm, by derivation from elastic
-bending; torque by height, thickness and length (elastic bending).
+Published figures are in tests/outside/test_mainspring.py.
 """
 
 from __future__ import annotations
@@ -12,7 +10,6 @@ import math
 import numpy as np
 import pytest
 from scipy.integrate import quad
-from scipy.optimize import minimize_scalar
 
 from oscsim.operating import hours_of_wind
 from oscsim.parts.mainspring import (
@@ -91,47 +88,6 @@ def test_torque_is_the_mean_bending_moment(limit: float) -> None:
     mean = 2.0 * math.pi * along(change, 326.8, corner) / 326.8 * 1e3  # 1/m
     bending = 200e9 * 1.3e-3 * 0.12e-3**3 / 12.0
     assert barrel_torque(spring, BARREL, turns) == pytest.approx(0.8 * bending * mean, rel=1e-10)
-
-
-def test_half_filled_barrel_gives_most_turns() -> None:
-    """Worked example of watchmaking texts: barrel 21.3, arbor 7.1, strip 0.254 mm: 6.60 turns, about 620 mm."""
-    barrel = Barrel(inner_diameter_mm=21.3, arbor_diameter_mm=7.1)
-    free = math.pi / 4.0 * (21.3**2 - 7.1**2)
-
-    def turns(length: float) -> float:
-        return float(turns_of_development(strip(thickness_mm=0.254, length_mm=length), barrel))
-
-    best = minimize_scalar(
-        lambda length: -turns(length), (300.0, 600.0, 1000.0), method="brent", options={"xtol": 1e-9}
-    )
-    assert best.x * 0.254 / free == pytest.approx(0.5, abs=1e-5)
-    assert best.x == pytest.approx(620.0, rel=0.01)
-    assert turns(best.x) == pytest.approx(6.60, abs=0.005)
-    formula = (math.sqrt(2.0 * (21.3**2 + 7.1**2)) - (21.3 + 7.1)) / (2.0 * 0.254)
-    assert turns(best.x) == pytest.approx(formula, rel=1e-9)
-
-
-def test_straight_elastic_strip() -> None:
-    """13.1 N·mm wound, 8.09 let down, by derivation; the tail hides the latter, so it is extrapolated to 0 turns."""
-    spring = strip()
-    turns = np.array([float(full_turns(spring, BARREL)), 0.3, 0.6])
-    wound, near, far = barrel_torque(spring, BARREL, turns) * 1e3
-    assert wound == pytest.approx(13.1, abs=0.05)
-    assert 2.0 * near - far == pytest.approx(8.09, abs=0.005)
-
-
-def test_torque_by_height_thickness_and_length() -> None:
-    """∝ height, ∝ thickness³, ∝ 1/length at equal turns of bending (Kleinlein 1920 §65 warns of the thickness)."""
-
-    def torque(**changes: float) -> float:
-        spring = strip(**changes)
-        n_wall = turns_packed(spring, BARREL)[1]
-        return float(barrel_torque(spring, BARREL, 16.0 - n_wall))
-
-    assert torque(height_mm=2.6) / torque() == pytest.approx(2.0, rel=1e-12)
-    assert torque(thickness_mm=0.132) / torque() == pytest.approx(1.1**3, rel=1e-12)
-    assert torque(length_mm=1.1 * 326.8) / torque() == pytest.approx(1.0 / 1.1, rel=1e-12)
-    assert torque(modulus_gpa=220.0) / torque() == pytest.approx(1.1, rel=1e-12)
 
 
 def test_torque_ends_with_the_turns() -> None:
