@@ -48,7 +48,8 @@ GOUDSMIT = Source(
     "S. Goudsmit and co-workers on the flat spiral clamped at both ends, *J. Appl. Phys.*, about 1940, after Haag.",
 )
 PHILLIPS = Source(
-    "Phillips 1861", "É. Phillips, Mémoire sur le spiral réglant, *Annales des mines*, 1861 (outer curves)."
+    "Phillips 1861",
+    "É. Phillips, on the hairspring and its outer curves, *Annales des mines*, 1861; title from memory.",
 )
 SINGH = Source(
     "Singh 2002", "A. Singh, arXiv physics/0206086: decay under constant, linear and quadratic drag."

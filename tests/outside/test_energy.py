@@ -81,8 +81,8 @@ def test_decay_law(ledger, kind, size, law, word):
         steps / steps[0],
         1.0,
         source=SINGH,
-        within=1e-3 if kind == "quadratic" else 1e-9,
-        why="second order in the drag" if kind == "quadratic" else "exact: rounding",
+        within=1e-6 if kind == "quadratic" else 1e-9,
+        why="the next order, (cA)² of some 1e-7" if kind == "quadratic" else "exact: rounding",
     )
 
 

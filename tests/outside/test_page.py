@@ -81,3 +81,5 @@ def test_pages_are_compared_to_rounding():
     for changed in ("−0.80278", "0.80178", "−8.0178", "about −0.80178"):
         assert differences(line, line.replace("−0.80178", changed))
     assert differences(line, line + "\n| one more |")
+    assert not differences("| 8 or more |", "| 7.9 |")
+    assert differences("| 8 or more |", "| 6.2 |")
