@@ -31,7 +31,6 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    config.addinivalue_line("markers", "check(number): which of the outside checks a test belongs to")
     config.stash[BOOK], config.stash[PASSED], config.stash[FOUND] = Book(), set(), []
 
 
