@@ -11,6 +11,7 @@ from oscsim.commands import (
     band,
     budget,
     change,
+    check,
     compare,
     designs,
     diagnose,
@@ -53,6 +54,7 @@ COMMANDS = (
     progress,
     fit,
     sketch,
+    check,
     designs,
 )
 
@@ -91,11 +93,12 @@ def _run(arguments: Sequence[str] | None) -> int:
             raise InputError(
                 f"--format {shown(form)}: must be one of {', '.join(FORMATS)}{hint(form, FORMATS)}"
             )
-        text: str = options.run(options)
+        outcome: str | tuple[str, int] = options.run(options)
+        text, code = (outcome, 0) if isinstance(outcome, str) else outcome
     except InputError as error:
         print(f"oscsim: {error}", file=sys.stderr)
         return _WRONG
-    return _write(text if text.endswith("\n") else text + "\n")
+    return _write(text if text.endswith("\n") else text + "\n") or code
 
 
 def _write(text: str) -> int:

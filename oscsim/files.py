@@ -57,18 +57,26 @@ def load(design: str | os.PathLike[str]) -> Movement:
     return loads(read_text(path, _DESIGN), str(path))
 
 
-def loads(text: str, source: str = "design") -> Movement:
-    """The movement in the text of a design file; ``source`` names it in messages. Raises InputError."""
+def tables_of(text: str) -> dict[str, Any]:
+    """The tables in the text of a TOML file; raises InputError for what is none, or too deep to be a design."""
     try:
         if any(line.count(".") > _DOTS for line in text.split("\n")):
             raise RecursionError
-        tables = tomllib.loads(text)
+        return tomllib.loads(text)
     except RecursionError:
-        raise InputError(f"{source}: nested too deeply for a design file") from None
+        raise InputError("nested too deeply for a design file") from None
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{source}: not TOML: {error}") from None
+        raise InputError(f"not TOML: {error}") from None
     except ValueError:  # of int(): tomllib lets it through
-        raise InputError(f"{source}: a number has thousands of digits") from None
+        raise InputError("a number has thousands of digits") from None
+
+
+def loads(text: str, source: str = "design") -> Movement:
+    """The movement in the text of a design file; ``source`` names it in messages. Raises InputError."""
+    try:
+        tables = tables_of(text)
+    except InputError as error:
+        raise InputError(f"{source}: {error}") from None
     if not tables:
         raise InputError(
             f"{source}: empty, a design file needs name and the tables [balance], [escapement] …"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import Any
 
 from oscsim.bench.readings import Readings, readings_from
 from oscsim.errors import InputError, hint, nearest, shown
-from oscsim.files import read_text
+from oscsim.files import read_text, tables_of
 from oscsim.movement import PARTS, Movement, parameter_names
 from oscsim.tables import quantity_of
 from oscsim.tolerances import Spread, spreads_from
@@ -81,18 +80,14 @@ def load_slip(path: str | os.PathLike[str]) -> Slip:
     place = Path(path)
     text = read_text(place, "a bench slip")
     try:
-        tables = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise InputError(f"{place}: not TOML: {error}") from None
-    try:
-        return _slip(tables, str(place))
+        return _slip(tables_of(text), str(place))
     except InputError as error:
         said = str(error)
         raise InputError(said if said.startswith(f"{place}") else f"{place}: {said}") from None
 
 
 def _slip(tables: dict[str, Any], source: str) -> Slip:
-    known = ("name", "story", "bench", "tolerance", *_READINGS, *PARTS)
+    known = ("name", "story", "bench", "tolerance", "fitted", *_READINGS, *PARTS)
     for key in tables:
         if key not in known:
             raise InputError(f"{key}: unknown {'table' if isinstance(tables[key], Mapping) else 'key'}; "

@@ -8,13 +8,12 @@ from oscsim.answers.band import Band, working_band
 from oscsim.commands.options import (
     Commands,
     add_command,
-    add_design,
     add_number,
     add_output,
     add_regulation,
-    answered,
     regulated,
 )
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.show.plots import figure_of
 
@@ -25,7 +24,7 @@ def register(commands: Commands) -> None:
         commands, "band", "working band of amplitude: where the vertical positions keep together",
         "band dockhand --tolerance 5 --unbalance 8", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     add_number(
         parser, "--tolerance", "S_PER_DAY", "how far apart the vertical rates may lie, s/day (default: 10)",
         default=10.0,
@@ -40,12 +39,12 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Band:
+    def ask(design: str) -> Band:
         return working_band(
-            regulated(load(options.design), options),
+            regulated(load(design), options),
             options.tolerance,
             unbalance_ug_cm=options.unbalance,
             heavy_point_deg=options.heavy_point,
         )
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)

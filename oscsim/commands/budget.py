@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 
 from oscsim.answers.budget import Budget, budget
-from oscsim.commands.options import Commands, add_command, add_design, add_output, answered
+from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.commands.points import add_points, setting_of
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.show.plots import figure_of
 
@@ -17,13 +18,13 @@ def register(commands: Commands) -> None:
         commands, "budget", "energy of a beat: where it goes, and what each cause costs in amplitude",
         "budget dockhand --positions CH 12H --hours 0 24 --plot budget.png", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     add_points(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Budget:
-        return budget(load(options.design), setting_of(options))
+    def ask(design: str) -> Budget:
+        return budget(load(design), setting_of(options))
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)

@@ -6,8 +6,9 @@ import argparse
 from dataclasses import replace
 
 from oscsim.answers.change import Change, change
-from oscsim.commands.options import Commands, add_command, add_design, add_number, add_output, answered
+from oscsim.commands.options import Commands, add_command, add_number, add_output
 from oscsim.commands.points import add_assignments, add_points, assigned, condition_of, setting_of
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.show.plots import figure_of
@@ -19,7 +20,7 @@ def register(commands: Commands) -> None:
         commands, "change", "before and after a piece of work: parts changed, holes jewelled, fresh oil",
         "change dockhand --set train.jewels.barrel=2 --oil-age 5", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     add_points(parser, condition=False)
     add_assignments(parser, "--set", "numbers of the design after the work, such as train.jewels.barrel=2")
     add_number(parser, "--oil-age", "YEARS", "the oil is this old now, and fresh afterwards")
@@ -31,7 +32,7 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Change:
+    def ask(design: str) -> Change:
         now = condition_of("--condition", options.condition)
         after = condition_of("--condition-after", options.condition_after, now)
         if options.oil_age is not None:
@@ -39,6 +40,6 @@ def _run(options: argparse.Namespace) -> str:
                 raise InputError("--oil-age, --condition oil_age_years: give one of the two, not both")
             now = replace(now, oil_age_years=options.oil_age)
         setting = setting_of(options, now)
-        return change(load(options.design), assigned("--set", options.set), setting, condition=after)
+        return change(load(design), assigned("--set", options.set), setting, condition=after)
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)

@@ -9,6 +9,7 @@ from pathlib import Path
 from oscsim.answers.compare import GROUPS, Comparison, compare
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 from oscsim.commands.points import add_points, setting_of
+from oscsim.commands.several import expanded
 from oscsim.errors import InputError, shown
 from oscsim.files import load, read_text
 from oscsim.show.plots import figure_of
@@ -21,7 +22,10 @@ def register(commands: Commands) -> None:
         "compare packet dockhand --plot difference.png", _run,
     )  # fmt: skip
     parser.add_argument(
-        "designs", nargs="+", metavar="DESIGN", help="two or more design files or names of bundled designs"
+        "designs",
+        nargs="+",
+        metavar="DESIGN",
+        help="two or more: design files, names of bundled designs, or patterns such as '*.toml'",
     )
     add_points(parser)
     add_number(
@@ -38,7 +42,7 @@ def register(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> str:
     def ask() -> Comparison:
         groups = GROUPS if options.groups is None else read_groups(options.groups)
-        movements = [load(design) for design in options.designs]
+        movements = [load(design) for design in expanded(options.designs)]
         return compare(movements, setting_of(options), groups, tolerance_s_per_day=options.tolerance)
 
     return answered(options, ask, figure_of)

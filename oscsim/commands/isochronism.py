@@ -8,14 +8,13 @@ from oscsim.answers.isochronism import AMPLITUDES, Isochronism, isochronism
 from oscsim.commands.options import (
     Commands,
     add_command,
-    add_design,
     add_number,
     add_output,
     add_positions,
     add_regulation,
-    answered,
     regulated,
 )
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
 from oscsim.show.plots import figure_of
@@ -27,7 +26,7 @@ def register(commands: Commands) -> None:
         commands, "isochronism", "rate against amplitude, whole and cause by cause",
         "isochronism dockhand --positions CH 12H --amplitudes 180 220 260 300", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     add_positions(parser, "CH")
     span = f"{AMPLITUDES[0]:g} to {AMPLITUDES[-1]:g} by {AMPLITUDES[1] - AMPLITUDES[0]:g}"
     add_number(parser, "--amplitudes", "DEG", f"amplitudes, deg (default: {span})", nargs="+")
@@ -40,10 +39,10 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Isochronism:
+    def ask(design: str) -> Isochronism:
         setting = Setting(positions=options.positions or ("CH",))
         amplitudes = AMPLITUDES if options.amplitudes is None else options.amplitudes
-        movement = regulated(load(options.design), options)
+        movement = regulated(load(design), options)
         return isochronism(movement, setting, amplitudes, torque_ceiling=options.torque_ceiling)
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)

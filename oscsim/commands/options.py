@@ -51,9 +51,14 @@ def number(text: str) -> float | str:
 
 
 def add_command(
-    commands: Commands, name: str, help_text: str, example: str, run: Callable[[argparse.Namespace], str]
+    commands: Commands,
+    name: str,
+    help_text: str,
+    example: str,
+    run: Callable[[argparse.Namespace], str | tuple[str, int]],
 ) -> argparse.ArgumentParser:
-    """A sub-parser for the command ``name``; ``run`` takes the options and returns the text to be printed."""
+    """A sub-parser for the command ``name``; ``run`` takes the options and returns the text to be printed, and an exit
+    code where it is not 0."""
     parser: argparse.ArgumentParser = commands.add_parser(
         name, help=help_text, description=help_text, epilog=f"example: oscsim {example}", allow_abbrev=False
     )

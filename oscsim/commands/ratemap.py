@@ -11,13 +11,12 @@ from oscsim.answers.ratemap import AMPLITUDES, RateMap, ratemap
 from oscsim.commands.options import (
     Commands,
     add_command,
-    add_design,
     add_number,
     add_output,
     add_regulation,
-    answered,
     regulated,
 )
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import load
@@ -33,7 +32,7 @@ def register(commands: Commands) -> None:
         commands, "ratemap", "map of the rate over amplitude and direction of the balance's heavy point",
         "ratemap dockhand --unbalance 10 --plot map.png", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     parser.add_argument("--position", default="12H", metavar="POS", help="vertical position (default: 12H)")
     add_number(parser, "--unbalance", "UG_CM", "want of poise, µg·cm (default: the design's)")
     add_number(
@@ -46,13 +45,13 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> RateMap:
+    def ask(design: str) -> RateMap:
         setting = Setting(positions=options.position)
         amplitudes = AMPLITUDES if options.amplitudes is None else _span(options.amplitudes)
-        movement = regulated(load(options.design), options)
+        movement = regulated(load(design), options)
         return ratemap(movement, setting, amplitudes_deg=amplitudes, unbalance_ug_cm=options.unbalance)
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)
 
 
 def _span(given: list[float | str]) -> tuple[float, ...]:

@@ -9,16 +9,15 @@ from oscsim.answers.without import WITHOUT, without
 from oscsim.commands.options import (
     Commands,
     add_command,
-    add_design,
     add_number,
     add_output,
     add_positions,
     add_regulation,
     add_temperature,
     add_tilt,
-    answered,
     regulated,
 )
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
 from oscsim.show.plots import figure_of
@@ -31,7 +30,7 @@ def register(commands: Commands) -> None:
         commands, "rates", "rates by position and hour, their mean and spread, and what moves them",
         "rates dockhand --regulate --shares", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     add_positions(parser, "all six")
     add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
     add_tilt(parser)
@@ -47,7 +46,7 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Rates:
+    def ask(design: str) -> Rates:
         setting = Setting(
             positions=options.positions or tuple(POSITIONS),
             hours=options.hours or (0.0, 24.0),
@@ -55,7 +54,7 @@ def _run(options: argparse.Namespace) -> str:
             lift_angle_deg=options.lift_angle,
             temperature_c=options.temperature,
         )
-        movement = without(load(options.design), options.without)
+        movement = without(load(design), options.without)
         return rates(regulated(movement, options), setting, shares=options.shares)
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)

@@ -8,16 +8,15 @@ from oscsim.answers.rundown import RunDown, run_down
 from oscsim.commands.options import (
     Commands,
     add_command,
-    add_design,
     add_number,
     add_output,
     add_positions,
     add_regulation,
     add_temperature,
     add_tilt,
-    answered,
     regulated,
 )
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
 from oscsim.show.plots import run_down_figure
@@ -30,7 +29,7 @@ def register(commands: Commands) -> None:
         commands, "rundown", "amplitude and rate against hours until the stop",
         "rundown dockhand --plot rundown.png", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     add_positions(parser, "all six")
     add_tilt(parser)
     add_number(parser, "--step", "H", "hours between points (default: 1)", default=1.0)
@@ -40,12 +39,12 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> RunDown:
+    def ask(design: str) -> RunDown:
         setting = Setting(
             positions=options.positions or tuple(POSITIONS),
             tilt_deg=options.tilt,
             temperature_c=options.temperature,
         )
-        return run_down(regulated(load(options.design), options), setting, step_h=options.step)
+        return run_down(regulated(load(design), options), setting, step_h=options.step)
 
-    return answered(options, ask, run_down_figure)
+    return answered_each(options, ask, run_down_figure)

@@ -8,16 +8,15 @@ from oscsim.answers.settled import Settled, settle
 from oscsim.commands.options import (
     Commands,
     add_command,
-    add_design,
     add_number,
     add_output,
     add_positions,
     add_regulation,
     add_temperature,
     add_tilt,
-    answered,
     regulated,
 )
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.setting import Setting
@@ -30,7 +29,7 @@ def register(commands: Commands) -> None:
         commands, "settle", "settled amplitude, rate and beat error by position and hour",
         "settle dockhand --positions CH 12H --hours 0 24", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     add_positions(parser, "CH 12H")
     add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
     add_number(parser, "--turns", "N", "turns wound, in place of hours", nargs="+")
@@ -45,7 +44,7 @@ def _run(options: argparse.Namespace) -> str:
     if options.hours and options.turns:
         raise InputError("--hours, --turns: give one of the two, not both")
 
-    def ask() -> Settled:
+    def ask(design: str) -> Settled:
         setting = Setting(
             positions=options.positions or ("CH", "12H"),
             hours=options.hours or ((0.0,) if options.turns else (0.0, 24.0)),
@@ -54,6 +53,6 @@ def _run(options: argparse.Namespace) -> str:
             lift_angle_deg=options.lift_angle,
             temperature_c=options.temperature,
         )
-        return settle(regulated(load(options.design), options), setting)
+        return settle(regulated(load(design), options), setting)
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)

@@ -9,14 +9,13 @@ from oscsim.answers.swap import Candidate, Swap, read_candidates, swap
 from oscsim.commands.options import (
     Commands,
     add_command,
-    add_design,
     add_number,
     add_output,
     add_temperature,
-    answered,
     number,
 )
 from oscsim.commands.points import add_assignments, condition_of
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.setting import Setting
@@ -31,7 +30,7 @@ def register(commands: Commands) -> None:
         commands, "swap", "other mainsprings in the present barrel, ranked",
         "swap dockhand --height 1.3 --thickness 0.105 --length 380 --wanted 245", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     parser.add_argument(
         "--springs", type=Path, metavar="FILE",
         help="CSV list of springs with the headings name, height_mm, thickness_mm, length_mm and, where known, "
@@ -60,7 +59,7 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Swap:
+    def ask(design: str) -> Swap:
         known_at = None
         if options.known_at is not None:
             if options.known is None:
@@ -68,7 +67,7 @@ def _run(options: argparse.Namespace) -> str:
             place, hour = options.known_at
             known_at = Setting(positions=place, hours=number(hour))  # type: ignore[arg-type]
         return swap(
-            load(options.design),
+            load(design),
             _candidates(options),
             Setting(
                 temperature_c=options.temperature, condition=condition_of("--condition", options.condition)
@@ -79,7 +78,7 @@ def _run(options: argparse.Namespace) -> str:
             tolerance_s_per_day=options.tolerance,
         )
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)
 
 
 def _candidates(options: argparse.Namespace) -> list[Candidate]:

@@ -11,8 +11,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from oscsim.answers.tolerance import Tolerance, tolerance
-from oscsim.commands.options import Commands, add_command, add_design, add_number, add_output, answered
+from oscsim.commands.options import Commands, add_command, add_number, add_output
 from oscsim.commands.points import add_points, setting_of
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.fields import Quantity
 from oscsim.files import load
 from oscsim.show.plots import figure_of
@@ -28,7 +29,7 @@ def register(commands: Commands) -> None:
         commands, "tolerance", "what sound examples of a design show, and which tolerance matters most",
         "tolerance dockhand --examples 5000 --plot band.png", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     add_points(parser)
     add_number(parser, "--examples", "N", f"examples to be drawn (default: {_EXAMPLES})", default=_EXAMPLES)
     add_number(
@@ -46,11 +47,11 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Tolerance:
+    def ask(design: str) -> Tolerance:
         numbers = {name: _whole(getattr(options, name)) for name in ("examples", "seed", "workers")}
         _SEED.check("--seed", numbers["seed"])
         _WORKERS.check("--workers", numbers["workers"])
-        movement, setting = load(options.design), setting_of(options)
+        movement, setting = load(design), setting_of(options)
         with _executor(numbers["workers"]) as executor:
             return tolerance(
                 movement,
@@ -63,7 +64,7 @@ def _run(options: argparse.Namespace) -> str:
                 progress=_progress if sys.stderr.isatty() else None,
             )
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)
 
 
 def _whole(value: float | str) -> int:

@@ -8,14 +8,13 @@ from oscsim.answers.trace import Trace, Transient, trace, transient
 from oscsim.commands.options import (
     Commands,
     add_command,
-    add_design,
     add_number,
     add_output,
     add_temperature,
     add_tilt,
-    answered,
     number,
 )
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.setting import Setting
@@ -40,7 +39,7 @@ def register(commands: Commands) -> None:
         commands, "trace", "motion in time: the phases of a beat, a start-up, a shock",
         "trace dockhand --position 12H --from 30 --duration 60 --plot start.png", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     parser.add_argument(
         "--position", metavar="POS", default="CH",
         help=f"one of {' '.join(POSITIONS)} (ISO 3158) or plain words such as 'dial up' (default: CH)",
@@ -70,14 +69,12 @@ def _run(options: argparse.Namespace) -> str:
             temperature_c=options.temperature,
         )
 
-    def swings() -> Transient:
-        return transient(
-            load(options.design), setting(), swing_deg=options.start, duration_s=options.duration
-        )
+    def swings(design: str) -> Transient:
+        return transient(load(design), setting(), swing_deg=options.start, duration_s=options.duration)
 
-    def beats() -> Trace:
+    def beats(design: str) -> Trace:
         return trace(
-            load(options.design),
+            load(design),
             setting(),
             beats=_BEATS if options.beats is None else options.beats,
             swing_deg=options.start,
@@ -85,9 +82,9 @@ def _run(options: argparse.Namespace) -> str:
         )
 
     if options.duration is None:
-        return answered(options, beats, trace_figure)
+        return answered_each(options, beats, trace_figure)
     if options.start is None:
         raise InputError("--duration: give the swing at the start with it, --from DEG")
     if options.beats is not None or options.samples is not None:
         raise InputError("--duration, --beats, --samples: give a duration, or beats and samples, not both")
-    return answered(options, swings, figure_of)
+    return answered_each(options, swings, figure_of)

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, what_if
-from oscsim.commands.options import Commands, add_command, add_design, add_output, answered, number
+from oscsim.commands.options import Commands, add_command, add_output, number
 from oscsim.commands.points import add_points, setting_of
+from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.files import load
@@ -26,7 +27,7 @@ def register(commands: Commands) -> None:
         commands, "whatif", "amplitude against any number of the design, or over two; or what a step of each changes",
         "whatif dockhand --vary escapement.lock_deg 1 5 9", _run,
     )  # fmt: skip
-    add_design(parser)
+    add_designs(parser)
     parser.add_argument(
         "--vary", nargs=4, action="append", default=[], metavar=("NAME", "FROM", "TO", "COUNT"),
         help="the number at this dotted name, from one value to another in so many; twice for a map",
@@ -45,15 +46,15 @@ def _run(options: argparse.Namespace) -> str:
     if not options.vary:
         raise InputError("--vary: give NAME FROM TO COUNT, or --sensitivities")
 
-    def ask() -> WhatIf:
+    def ask(design: str) -> WhatIf:
         values: dict[str, list[float]] = {}
         for name, *span in options.vary:
             if name in values:
                 raise InputError(f"--vary: {name} is given twice")
             values[name] = _values(name, span)
-        return what_if(load(options.design), values, setting_of(options))
+        return what_if(load(design), values, setting_of(options))
 
-    return answered(options, ask, figure_of)
+    return answered_each(options, ask, figure_of)
 
 
 def _sensitivities(options: argparse.Namespace) -> str:
@@ -61,10 +62,10 @@ def _sensitivities(options: argparse.Namespace) -> str:
         if getattr(options, name):
             raise InputError(f"--{name}: does not go with --sensitivities, leave one out")
 
-    def ask() -> Sensitivities:
-        return sensitivities(load(options.design), options.sensitivities or None, setting_of(options))
+    def ask(design: str) -> Sensitivities:
+        return sensitivities(load(design), options.sensitivities or None, setting_of(options))
 
-    return answered(options, ask)
+    return answered_each(options, ask)
 
 
 def _values(name: str, span: Sequence[str]) -> list[float]:

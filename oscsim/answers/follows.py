@@ -1,0 +1,129 @@
+"""What follows from a design's numbers without settling it, and the two amplitudes that do: to be compared with what is
+usual."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import j1
+
+from oscsim.answers.points import settled_points
+from oscsim.movement import Movement
+from oscsim.operating import hours_of_wind, operating_points
+from oscsim.parts import balance as bal
+from oscsim.parts import escapement as esc
+from oscsim.parts import mainspring as spr
+from oscsim.parts import train as trn
+from oscsim.setting import Setting
+from oscsim.units import DAY, N_MM
+
+_SWING = math.radians(270.0)
+
+
+@dataclass(frozen=True)
+class Follows:
+    """One derived number: name with its unit, what it is in words, the unit, the value (NaN where there is none) and,
+    where it was settled, the state."""
+
+    name: str
+    words: str
+    unit: str
+    value: float
+    state: str = ""
+
+
+def follows(movement: Movement) -> tuple[Follows, ...]:
+    """What follows from the design, part by part, and its amplitudes fully wound."""
+    return (*follows_unsettled(movement), *_amplitudes(movement))
+
+
+def follows_unsettled(movement: Movement) -> tuple[Follows, ...]:
+    """What follows without settling the watch."""
+    return (*_balance(movement), *_escapement(movement), *_drive(movement))
+
+
+def _balance(m: Movement) -> list[Follows]:
+    b = m.balance
+    stiffness = float(bal.stiffness(b))
+    # energy lost per period, docs/physics.md §6: π b ω A² + (8/3) c ω² A³ + 4 M_c A, dial up
+    dry = float(bal.pivot_torque(b, np.array(0.0)))
+    loss = 1.0 / b.viscous_q + 8.0 * b.quadratic_drag * _SWING / (3.0 * math.pi)
+    loss += 4.0 * dry / (math.pi * stiffness * _SWING)
+    heavy = float(bal.poise_torque(b, np.array(math.pi / 2.0))) / stiffness
+    return [
+        Follows("frequency_hz", "frequency", "Hz", b.beats_per_hour / 7200.0),
+        Follows("stiffness_un_m_per_rad", "stiffness of the hairspring", "µN·m/rad", 1e6 * stiffness),
+        Follows("radius_of_gyration_mm", "radius at which the balance's mass acts", "mm",
+                10.0 * math.sqrt(b.inertia_mg_cm2 / b.mass_mg)),
+        Follows("total_q_at_270_deg", "Q of all losses of the free balance, dial up, 270 deg", "", 1.0 / loss),
+        Follows("unbalance_rate_at_180_deg_s_per_day", "most that want of poise moves a rate, 180 deg", "s/day",
+                DAY * heavy * float(j1(math.pi)) / math.pi),
+    ]  # fmt: skip
+
+
+def _escapement(m: Movement) -> list[Follows]:
+    e = m.escapement
+    draw = e.draw_deg - math.degrees(math.atan(e.pallet_friction))
+    found = [
+        Follows("knock_angle_deg", "swing at which the pin strikes the horn", "deg",
+                math.degrees(float(esc.knock_angle(e)))),
+        Follows("draw_beyond_friction_deg", "draw beyond the angle of friction", "deg", draw),
+        Follows("arm_over_wheel_radius", "pallet arm over wheel radius", "", float(esc.geometry(e).arm)),
+    ]  # fmt: skip
+    if e.lift_angle_deg is None:
+        found.insert(
+            0, Follows("lift_angle_deg", "lift angle", "deg", math.degrees(float(esc.lift_angle(e))))
+        )
+    return found
+
+
+def _drive(m: Movement) -> list[Follows]:
+    spring, barrel = m.mainspring, m.barrel
+    packed = float(spr.turns_of_development(spring, barrel))
+    turns = float(spr.full_turns(spring, barrel))
+    per_turn = float(hours_of_wind(m, 1.0))
+    torque = float(spr.barrel_torque(spring, barrel, turns))
+    later = float(spr.barrel_torque(spring, barrel, turns - 24.0 / per_turn))
+    free = math.pi / 4.0 * (barrel.inner_diameter_mm**2 - barrel.arbor_diameter_mm**2)
+    found = [
+        Follows("train_efficiency", "what the train passes on", "", float(trn.efficiency(m.train))),
+        Follows("hours_per_barrel_turn", "one turn of the barrel lasts", "h", per_turn),
+        Follows("barrel_turns", "turns from let down to fully wound", "turns", turns),
+        Follows("hours_wound", "hours until the spring is down", "h", turns * per_turn),
+        Follows("strip_fills_share", "share of the free area that the strip fills", "",
+                spring.length_mm * spring.thickness_mm / free),
+        Follows("arbor_over_barrel", "arbor over barrel", "", barrel.arbor_diameter_mm / barrel.inner_diameter_mm),
+        Follows("arbor_radius_over_thickness", "arbor's radius over thickness of the strip", "",
+                barrel.arbor_diameter_mm / 2.0 / spring.thickness_mm),
+        Follows("barrel_torque_n_mm", "torque of the barrel, fully wound", "N·mm", torque / N_MM),
+        Follows("torque_kept_after_24_h", "share of it left after 24 h", "", later / torque if torque else math.nan),
+        Follows("escape_torque_un_m", "torque on the escape wheel, fully wound", "µN·m",
+                1e6 * float(trn.escape_torque(m.train, torque))),
+    ]  # fmt: skip
+    if spring.slip_torque_n_mm is not None:
+        found.append(
+            Follows(
+                "slips_before_packed_turns",
+                "turns before packed at which the bridle slips",
+                "turns",
+                packed - turns,
+            )
+        )
+    return found
+
+
+def _amplitudes(m: Movement) -> list[Follows]:
+    points = settled_points(operating_points(m, Setting(positions=("CH", "12H"))))
+    words = ("amplitude dial up, fully wound", "amplitude 12 up, fully wound")
+    return [
+        Follows(
+            f"amplitude_{symbol}_wound_deg",
+            words[i],
+            "deg",
+            float(points.amplitude_deg[i, 0]),
+            str(points.state[i, 0]),
+        )
+        for i, symbol in enumerate(("ch", "12h"))
+    ]

@@ -1,0 +1,143 @@
+"""All that is wrong with the tables of a design file, where loading it stops at the first: complaints and gaps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+from oscsim.errors import InputError, nearest, shown
+from oscsim.fields import Quantity, quantities, required
+from oscsim.movement import PARTS, Movement, parameter_names
+from oscsim.parts.train import Arbor, Arbors, JewelledHoles
+from oscsim.tables import quantity_of
+from oscsim.tolerances import fitted_from, spreads_from
+
+_TOP = tuple(f.name for f in fields(Movement))
+_SLIP = ("bench", "reading", "lift_angle_deg")
+_NEEDED = tuple(name for name in PARTS if name != "index_pins")
+#: Of these exactly one is needed.
+EITHER = ("escapement.fork_ratio", "escapement.lift_angle_deg")
+
+
+@dataclass
+class Gaps:
+    """What a design file gives (dotted name to value, as far as it is sound), complaints in order, and the dotted names
+    that are missing."""
+
+    given: dict[str, Any]
+    problems: list[str]
+    missing: list[str]
+
+
+def gaps_of(tables: Mapping[str, Any]) -> Gaps:
+    """Everything that is wrong with each number alone; what must go together is left to ``movement_from``."""
+    found = Gaps({}, [], [])
+    for key in tables:
+        if key in _SLIP:
+            found.problems.append(
+                f"{key}: belongs into a bench slip, not a design; oscsim sketch makes a design of it"
+            )
+        elif key not in _TOP:
+            kind = "table" if isinstance(tables[key], Mapping) else "key"
+            found.problems.append(f"{shown_key(key)}: unknown {kind}; {nearest(key, _TOP)}")
+    _texts(tables, found)
+    for table, part in PARTS.items():
+        if table in tables and not isinstance(tables[table], Mapping):
+            found.problems.append(f"{table} = {shown(tables[table])}: not a table, must be a table [{table}]")
+        elif table in tables or table in _NEEDED:
+            _part(table, part, tables.get(table, {}), found)
+    if all(name not in found.given for name in EITHER) and not _mentions(found, EITHER):
+        found.missing.append(EITHER[1])
+    order = parameter_names()
+    found.missing.sort(key=order.index)
+    numbers = [name for name in order if quantity_of(Movement, name) is not None]
+    for key, read in (("tolerance", spreads_from), ("fitted", fitted_from)):
+        try:
+            read(tables.get(key, {}), numbers)
+        except InputError as error:
+            found.problems.append(str(error))
+    return found
+
+
+def shown_key(key: str) -> str:
+    """A key as it stands in a message."""
+    return key if key.isidentifier() else shown(key)
+
+
+def _mentions(found: Gaps, names: tuple[str, ...]) -> bool:
+    return any(problem.startswith(name) for problem in found.problems for name in names)
+
+
+def _texts(tables: Mapping[str, Any], found: Gaps) -> None:
+    for key in ("name", "story"):
+        if key in tables and not isinstance(tables[key], str):
+            found.problems.append(f"{key} = {shown(tables[key])}: must be text in quotes")
+    if "name" not in tables:
+        found.missing.append("name")
+    elif isinstance(tables["name"], str) and not tables["name"].strip():
+        found.problems.append(f"name = {shown(tables['name'])}: the movement needs a name")
+
+
+def _part(table: str, part: type[Any], content: Mapping[str, Any], found: Gaps) -> None:
+    infos = {f.name: (f, info) for f, info in quantities(part)}
+    known = [f.name for f in fields(part)]
+    for key, value in content.items():
+        name = f"{table}.{key}"
+        if key not in known:
+            kind = "table" if isinstance(value, Mapping) else "key"
+            found.problems.append(f"{table}.{shown_key(key)}: unknown {kind}; {nearest(key, known)}")
+        elif name == "train.arbors":
+            _arbors(value, found)
+        elif name == "train.jewels" and isinstance(value, Mapping):
+            _part(name, JewelledHoles, value, found)
+        else:
+            _number(name, value, infos[key][1], found)
+    if table == "train.jewels":
+        return
+    for name, (f, _) in infos.items():
+        if required(f) and name not in content:
+            found.missing.append(f"{table}.{name}")
+
+
+def _arbors(content: Any, found: Gaps) -> None:
+    if not isinstance(content, Mapping):
+        found.problems.append(f"train.arbors = {shown(content)}: not a table, must be a table [train.arbors]")
+        return
+    known = [f.name for f in fields(Arbors)]
+    infos = {f.name: info for f, info in quantities(Arbor)}
+    for arbor, radii in content.items():
+        path = f"train.arbors.{shown_key(arbor)}"
+        if arbor not in known:
+            found.problems.append(f"{path}: unknown table; {nearest(arbor, known)}")
+        elif not isinstance(radii, Mapping):
+            found.problems.append(f"{path} = {shown(radii)}: not a table, must be a table [{path}]")
+        else:
+            for key, value in radii.items():
+                if key not in infos:
+                    found.problems.append(f"{path}.{shown_key(key)}: unknown key; {nearest(key, infos)}")
+                else:
+                    _number(f"{path}.{key}", value, infos[key], found)
+
+
+def _number(name: str, value: Any, info: Quantity, found: Gaps) -> None:
+    try:
+        replace(info, optional=False).check(name, value)
+        found.given[name] = value
+    except InputError as error:
+        found.problems.append(str(error))
+
+
+def numbers_of(movement: Movement) -> Iterator[tuple[str, Any, Quantity]]:
+    """Every number that a design holds: dotted name, value, unit and bounds, in the file's order."""
+    for table, part in PARTS.items():
+        content = getattr(movement, table)
+        if content is None:
+            continue
+        for f, info in quantities(part):
+            value = getattr(content, f.name)
+            if isinstance(value, JewelledHoles):
+                for hole, inner in quantities(JewelledHoles):
+                    yield f"{table}.{f.name}.{hole.name}", getattr(value, hole.name), inner
+            elif value is not None:
+                yield f"{table}.{f.name}", value, info

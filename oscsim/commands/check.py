@@ -1,0 +1,42 @@
+"""``oscsim check``: is this a design file, what does it say, and is it plausible?"""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from oscsim.answers.check import Check, check
+from oscsim.commands.options import Commands, add_command, add_output
+from oscsim.commands.several import csv_of, expanded
+
+_INVALID = 2
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "check", "validate and explain design files, and suggest what is missing",
+        "check mine.toml", _run,
+    )  # fmt: skip
+    parser.add_argument(
+        "designs", nargs="+", metavar="FILE",
+        help="design files, names of bundled designs, or patterns such as 'movements/*.toml'",
+    )  # fmt: skip
+    add_output(parser, plot=False)
+
+
+def _run(options: argparse.Namespace) -> tuple[str, int]:
+    """The text and the exit code: 0 when all are valid designs."""
+    found = {design: check(design) for design in expanded(options.designs)}
+    code = 0 if all(answer.valid for answer in found.values()) else _INVALID
+    return _text(options.format, found), code
+
+
+def _text(form: str, found: dict[str, Check]) -> str:
+    if form == "csv":
+        return csv_of(dict(found))
+    if form == "json":
+        answers = [answer.to_dict() for answer in found.values()]
+        shown = answers[0] if len(answers) == 1 else answers
+        return json.dumps(shown, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return "\n\n".join(answer.text() for answer in found.values())
