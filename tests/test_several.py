@@ -42,6 +42,11 @@ def test_each_as_if_alone(name, command, shelf):
     code, out, err = command(name, str(shelf / "*.toml"), *ASKED[name], "--format", "json")
     assert (code, err) == (0, "")
     assert json.loads(out) == [json.loads(text) for _, text, _ in alone]
+
+
+@pytest.mark.parametrize("name", ["settle", "rates", "trace", "whatif"])
+def test_tables_and_texts(name, command, shelf):
+    designs = [str(shelf / "dinghy.toml"), str(shelf / "packet.toml")]
     code, out, _ = command(name, *designs, *ASKED[name], "--format", "csv")
     rows = list(csv.DictReader(io.StringIO(out)))
     assert code == 0

@@ -56,8 +56,8 @@ class Check(Result):
     """What a design file is: problems (complaints, each one line), missing numbers with suggestions, values, and what
     follows from them; valid when there are neither problems nor gaps.
 
-    ``follows`` is of the design with the suggestions in its gaps where it has some, and empty where that makes no
-    movement.
+    ``movement`` and ``follows`` are of the design with the suggestions in its gaps where it has some; None and empty
+    where that makes no movement.
     """
 
     source: str
@@ -67,10 +67,21 @@ class Check(Result):
     missing: tuple[Missing, ...]
     values: tuple[Value, ...]
     follows: tuple[Follows, ...]
+    movement: Movement | None
+
+    @property
+    def designs(self) -> tuple[Movement, ...]:
+        """The movement where the file is valid, else none."""
+        return (self.movement,) if self.movement is not None and self.valid else ()
 
     @property
     def design(self) -> str:
+        """What the file calls its movement, or the file's own name."""
         return self.name
+
+    def settings(self) -> dict[str, Any]:
+        """Nothing but the file decides the answer."""
+        return {"file": self.source}
 
     @property
     def valid(self) -> bool:
@@ -109,7 +120,6 @@ class Check(Result):
 
     def body(self) -> dict[str, Any]:
         return {
-            "file": self.source,
             "valid": self.valid,
             "problems": list(self.problems),
             "missing": [dict(vars(gap)) for gap in self.missing],
@@ -144,7 +154,7 @@ def check(design: str | os.PathLike[str]) -> Check:
         tables = tables_of(text)
     except InputError as error:
         said = str(error).removeprefix(f"{source}: ")
-        return Check(source, source, family_by_traits(None, None, None)[0], (said,), (), (), ())
+        return Check(source, source, family_by_traits(None, None, None)[0], (said,), (), (), (), None)
     return _checked(tables, source)
 
 
@@ -168,6 +178,7 @@ def _checked(tables: Mapping[str, Any], source: str) -> Check:
         tuple(_missing(gap, suggestions) for gap in found.missing),
         tuple(_values(found, movement)),
         () if movement is None else follows_unsettled(movement) if found.missing else follows(movement),
+        movement,
     )
 
 

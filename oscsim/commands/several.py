@@ -70,7 +70,7 @@ def answered_each(
     answers = {design: _named(design, ask) for design in designs}
     if figure is not None:
         for design, path in pictures.items():
-            save_figure(figure(answers[design]), path)
+            save_figure(figure(answers[design]), path, answers[design].origin())
     if options.format == "json":
         texts = [answer.to_dict() for answer in answers.values()]
         return json.dumps(texts, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
