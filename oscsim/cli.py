@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import os
 import sys
@@ -13,10 +14,12 @@ from oscsim.commands import (
     change,
     check,
     compare,
+    completion,
     designs,
     diagnose,
     fit,
     isochronism,
+    paint,
     poise,
     progress,
     ratemap,
@@ -34,6 +37,15 @@ from oscsim.errors import InputError, hint, shown
 from oscsim.version import __version__
 
 _WRONG, _INTERRUPTED = 2, 130
+_EPILOG = """\
+example: oscsim settle dockhand --positions CH 12H --hours 0 24
+         oscsim COMMAND --help explains one command, with an example
+
+exit codes: 0    done; for check: all files are valid designs
+            2    input that cannot be used, or something cannot be written; one line says what
+            130  interrupted by Ctrl-C; no file is left half written
+environment: NO_COLOR set to anything: no colour on a terminal either
+"""
 #: In the order in which the help lists them.
 COMMANDS = (
     settle,
@@ -56,6 +68,7 @@ COMMANDS = (
     sketch,
     check,
     designs,
+    completion,
 )
 
 
@@ -63,6 +76,8 @@ def _parser() -> Parser:
     parser = Parser(
         prog="oscsim",
         description="Amplitude and rate of a mechanical watch from the physics of its balance and escapement.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"oscsim {__version__}")
@@ -70,6 +85,12 @@ def _parser() -> Parser:
     for command in COMMANDS:
         command.register(commands)
     return parser
+
+
+def parser_of_all() -> dict[str, argparse.ArgumentParser]:
+    """The parser of every command, by name, in the order of the help."""
+    found = [action.choices for action in _parser()._actions if isinstance(action.choices, dict)]
+    return dict(found[0])
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -96,8 +117,10 @@ def _run(arguments: Sequence[str] | None) -> int:
         outcome: str | tuple[str, int] = options.run(options)
         text, code = (outcome, 0) if isinstance(outcome, str) else outcome
     except InputError as error:
-        print(f"oscsim: {error}", file=sys.stderr)
+        print(f"{paint.complaint(sys.stderr)} {error}", file=sys.stderr)
         return _WRONG
+    if form == "text" and not options.as_file and paint.wanted(sys.stdout):
+        text = paint.painted(text)
     return _write(text if text.endswith("\n") else text + "\n") or code
 
 

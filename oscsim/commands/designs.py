@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import csv
+import io
+import json
+from collections.abc import Sequence
+from typing import Any
 
-from oscsim.bench.readings import bundled_readings, bundled_readings_text
-from oscsim.commands.options import Commands, add_command
+from oscsim.answers.result import plain
+from oscsim.bench.readings import bundled_readings, bundled_readings_text, load_readings
+from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.errors import InputError
 from oscsim.files import DEFAULT_DESIGN, bundled, bundled_text, load
+
+_DESIGN_HINT = "oscsim designs NAME prints a design's file, to be copied and edited."
+_READINGS_HINT = "oscsim designs --readings NAME prints a file, to be copied and edited."
 
 
 def register(commands: Commands) -> None:
@@ -16,32 +25,78 @@ def register(commands: Commands) -> None:
         commands, "designs", "list the bundled designs, or print one to be copied and edited",
         "designs dockhand > mine.toml", _run,
     )  # fmt: skip
-    parser.add_argument("name", nargs="?", help="print this design's file")
+    parser.set_defaults(as_file=True)
+    parser.add_argument("name", nargs="?", metavar="NAME", help="print this design's file")
     parser.add_argument(
         "--readings", nargs="?", const="", metavar="NAME",
         help="list the bundled demo readings, or print these",
     )  # fmt: skip
+    add_output(parser, plot=False)
 
 
 def _run(options: argparse.Namespace) -> str:
+    form = options.format
     if options.readings is not None:
         if options.name is not None:
             raise InputError("NAME, --readings: give one of the two, not both")
-        return bundled_readings_text(options.readings) if options.readings else _readings()
-    if options.name is not None:
-        return bundled_text(options.name)
-    lines = []
+        if not options.readings:
+            return _listed(_readings(), form, _READINGS_HINT)
+        text = bundled_readings_text(options.readings)  # a CSV file as it is
+        if form == "json":
+            return _json([vars(row) for row in load_readings(options.readings).rows])
+        return text
+    if options.name is None:
+        return _listed(_designs(), form, _DESIGN_HINT)
+    text = bundled_text(options.name)
+    if form == "json":
+        return _json({"name": options.name, "tables": load(options.name).tables(), "file": text})
+    if form == "csv":
+        return _csv([{"key": key, "value": value} for key, value in _flat(load(options.name).tables())])
+    return text
+
+
+def _designs() -> list[dict[str, Any]]:
+    found = []
     for name in bundled():
         movement = load(name)
-        mark = " (used when no design is named)" if name == DEFAULT_DESIGN else ""
-        lines.append(f"{name}{mark}\n    {movement.name}. {movement.story.split('. ')[0].rstrip('.')}.")
-    return "\n".join([*lines, "", "oscsim designs NAME prints a design's file, to be copied and edited."])
+        told = f"{movement.name}. {movement.story.split('. ')[0].rstrip('.')}."
+        found.append({"name": name, "default": name == DEFAULT_DESIGN, "story": told})
+    return found
 
 
-def _readings() -> str:
+def _readings() -> list[dict[str, Any]]:
     """The bundled readings, each with the first line of its own comment."""
-    lines = []
-    for name in bundled_readings():
-        story = bundled_readings_text(name).split("\n")[0].removeprefix("#").strip()
-        lines.append(f"{name}\n    {story}")
-    return "\n".join([*lines, "", "oscsim designs --readings NAME prints a file, to be copied and edited."])
+    return [
+        {"name": name, "story": bundled_readings_text(name).split("\n")[0].removeprefix("#").strip()}
+        for name in bundled_readings()
+    ]
+
+
+def _listed(rows: Sequence[dict[str, Any]], form: str, hint: str) -> str:
+    if form == "json":
+        return _json(rows)
+    if form == "csv":
+        return _csv(rows)
+    mark = " (used when no design is named)"
+    lines = [f"{row['name']}{mark * bool(row.get('default'))}\n    {row['story']}" for row in rows]
+    return "\n".join([*lines, "", hint])
+
+
+def _json(value: Any) -> str:
+    return json.dumps(plain(value), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _csv(rows: Sequence[dict[str, Any]]) -> str:
+    out = io.StringIO()
+    writer = csv.DictWriter(out, fieldnames=list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def _flat(tables: dict[str, Any], path: str = "") -> list[tuple[str, Any]]:
+    """Dotted names and values of nested tables."""
+    found: list[tuple[str, Any]] = []
+    for key, value in tables.items():
+        found += _flat(value, f"{path}{key}.") if isinstance(value, dict) else [(f"{path}{key}", value)]
+    return found

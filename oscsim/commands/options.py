@@ -62,7 +62,7 @@ def add_command(
     parser: argparse.ArgumentParser = commands.add_parser(
         name, help=help_text, description=help_text, epilog=f"example: oscsim {example}", allow_abbrev=False
     )
-    parser.set_defaults(run=run)
+    parser.set_defaults(run=run, as_file=False)
     return parser
 
 
