@@ -48,7 +48,8 @@ def test_options_are_consistent(name):
     if name not in NO_FORMAT:
         assert options["--format"].metavar == "|".join(FORMATS)
     expected = {"--positions": "POS", "--position": "POS", "--hours": "H", "--tilt": "DEG", "--temperature": "C",
-                "--plot": "FILE", "--lift-angle": "DEG", "--condition": "NAME=VALUE", "--set": "NAME=VALUE", "--tolerance": "S_PER_DAY",
+                "--plot": "FILE", "--lift-angle": "DEG", "--condition": "NAME=VALUE",
+                "--set": "NAME=VALUE", "--tolerance": "S_PER_DAY",
                 "--regulate": "TARGET", "--output": "FILE.toml"}  # fmt: skip
     for option, metavar in expected.items():
         if option in options and name not in ("page",):
