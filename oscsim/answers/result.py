@@ -69,6 +69,12 @@ class Result(ABC):
     def __str__(self) -> str:
         return self.text()
 
+    def _repr_html_(self) -> str:
+        """What a notebook shows: the text's tables and sentences as HTML, with the origin folded away."""
+        from oscsim.show.rich import html_of
+
+        return html_of(self.text(), self.origin())
+
     def origin(self) -> dict[str, Any]:
         """Where the numbers come from: design, its hash, version and settings; plain values."""
         told: dict[str, Any] = plain(

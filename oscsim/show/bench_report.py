@@ -128,7 +128,7 @@ def _readings(answer: Diagnosis, page: _Page, most: int) -> None:
         rows = [row[:4] for row in judged_rows(answer, kind)]
         if not rows:
             continue
-        table = aligned([READ_TITLES[kind], *JUDGED_HEADS[1:4]], rows[:most], left=(0, 3))
+        table: str = aligned([READ_TITLES[kind], *JUDGED_HEADS[1:4]], rows[:most], left=(0, 3))
         if len(rows) > most:
             table += f"\n… and {len(rows) - most} more"
         page.y = top

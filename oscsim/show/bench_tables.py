@@ -22,6 +22,7 @@ from oscsim.show.bench_words import (
     place,
     spoken_place,
 )
+from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 
@@ -50,8 +51,8 @@ def diagnosis_table(answer: Diagnosis) -> str:
         wrapped(next_sentence(answer)),
     ]
     parts += [wrapped(remark) for remark in remarks(answer)]
-    parts.append("Cautions\n" + "\n".join(wrapped(f"- {caution}") for caution in CAUTIONS))
-    return "\n\n".join(parts)
+    parts.append(close("Cautions", *(wrapped(f"- {caution}") for caution in CAUTIONS)))
+    return sheet(*parts)
 
 
 def judged_rows(answer: Diagnosis, kind: str) -> list[list[str]]:
@@ -79,7 +80,7 @@ def judged_text(answer: Diagnosis) -> str:
         if rows := judged_rows(answer, kind):
             heads = [READ_TITLES[kind], *JUDGED_HEADS[1:]]
             tables.append(aligned(heads, rows, left=(0, 3)))
-    return "\n\n".join(tables)
+    return sheet(*tables)
 
 
 def _judgement(j: Judged) -> str:
@@ -113,11 +114,11 @@ ODDS_NOTE = (
 
 def causes_text(answer: Diagnosis) -> str:
     """The causes in order of evidence, and which of them look the same."""
-    table = aligned(CAUSE_HEADS, [cause_row(cause) for cause in answer.causes])
-    parts = [f"Causes in order of evidence\n{table}", wrapped(ODDS_NOTE)]
+    rows = [cause_row(cause) for cause in answer.causes]
+    parts = [aligned(CAUSE_HEADS, rows, title="Causes in order of evidence"), wrapped(ODDS_NOTE)]
     if alike := alike_sentence(answer):
         parts.append(wrapped(alike))
-    return "\n".join(parts)
+    return close(*parts)
 
 
 def alike_sentence(answer: Diagnosis) -> str:

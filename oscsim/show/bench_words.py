@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from oscsim.show.sheet import Table
 from oscsim.show.tables import signed
 from oscsim.units import POSITIONS
 
@@ -40,7 +41,9 @@ CAUTIONS = (
 )
 
 
-def aligned(heads: Sequence[str], rows: Sequence[Sequence[str]], left: Sequence[int] = (0,)) -> str:
+def aligned(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], left: Sequence[int] = (0,), title: str = ""
+) -> Table:
     """Columns each as wide as it must be; those numbered in ``left`` are set to the left, the others to the right."""
     lines = [list(heads), *(list(row) for row in rows)]
     widths = [max(len(line[j]) for line in lines) for j in range(len(heads))]
@@ -48,7 +51,8 @@ def aligned(heads: Sequence[str], rows: Sequence[Sequence[str]], left: Sequence[
     def cell(text: str, j: int) -> str:
         return f"{text:<{widths[j]}}" if j in left else f"{text:>{widths[j]}}"
 
-    return "\n".join("  ".join(cell(text, j) for j, text in enumerate(line)).rstrip() for line in lines)
+    text = "\n".join("  ".join(cell(text, j) for j, text in enumerate(line)).rstrip() for line in lines)
+    return Table(f"{title}\n{text}" if title else text, title, heads, rows, left)
 
 
 def place(symbol: str, hours: float) -> str:

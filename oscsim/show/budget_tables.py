@@ -11,6 +11,7 @@ from oscsim.answers.budget import WORDS
 from oscsim.arrays import Array
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_columns, point_in_words
+from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import amplitude, cells, grid, signed, wrapped
 
@@ -92,7 +93,7 @@ def budget_table(answer: Budget) -> str:
         "would then strike the fork from outside, 'knocks' stands there, alone above 400 deg. Costs do not add up: "
         "each is reckoned with all the others in place."
     )
-    return "\n\n".join([wrapped(heading), *tables, wrapped(note), wrapped(budget_sentence(answer))])
+    return sheet(wrapped(heading), *tables, wrapped(note), wrapped(budget_sentence(answer)))
 
 
 def _cost(value: float, then: str, state: str, known: bool) -> str:

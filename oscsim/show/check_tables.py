@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from oscsim.movement import PARTS
 from oscsim.show.bench_words import aligned
+from oscsim.show.sheet import close, sheet
 from oscsim.show.sketch_tables import short_number
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
@@ -24,7 +25,7 @@ def check_table(answer: Check) -> str:
     """The whole page."""
     parts = [_heading(answer)]
     if answer.problems:
-        parts.append("\n".join(["Wrong", *(f"  {problem}" for problem in answer.problems)]))
+        parts.append(close("Wrong", *(f"  {problem}" for problem in answer.problems)))
     if answer.missing:
         parts.append(_missing(answer))
     parts += [_part(table, [v for v in answer.values if v.name.split(".")[0] == table], answer) for table in PARTS
@@ -32,7 +33,7 @@ def check_table(answer: Check) -> str:
     if answer.follows:
         parts.append(_follows(answer))
     parts.append(_verdict(answer))
-    return "\n\n".join(parts)
+    return sheet(*parts)
 
 
 def _count(number: int, word: str) -> str:
@@ -56,7 +57,7 @@ def _missing(answer: Check) -> str:
             for gap in answer.missing]  # fmt: skip
     table = aligned(["Missing", "suggested", "range, 95 %", "unit", "why"], rows, left=(0, 4))
     sizes = f"Suggestions are those of the family '{answer.family.name}', as oscsim sketch makes them."
-    return f"{table}\n{wrapped(sizes)}"
+    return close(table, wrapped(sizes))
 
 
 def _suggested(gap: Missing) -> str:
@@ -89,16 +90,15 @@ def _part(table: str, values: Sequence[Value], answer: Check) -> str:
                 v.meaning,
             ]
         )
-    return f"[{table}] {words}\n" + aligned(
-        ["key", "value", "unit", "usual", "", "meaning"], rows, left=(0, 2, 4, 5)
-    )
+    heads = ["key", "value", "unit", "usual", "", "meaning"]
+    return aligned(heads, rows, left=(0, 2, 4, 5), title=f"[{table}] {words}")
 
 
 def _follows(answer: Check) -> str:
     title = "What follows from it" + (", with the suggested values" if answer.missing else "")
     rows = [[one.words, _derived(one), one.unit or "–", _usual(FOLLOWS[one.name]), _odd(one, answer)]
             for one in answer.follows]  # fmt: skip
-    return f"{title}\n" + aligned(["", "value", "unit", "usual", ""], rows, left=(0, 2, 4))
+    return aligned(["", "value", "unit", "usual", ""], rows, left=(0, 2, 4), title=title)
 
 
 def _derived(one: Follows) -> str:

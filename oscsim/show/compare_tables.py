@@ -16,6 +16,7 @@ from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.show.budget_tables import shares
 from oscsim.show.labels import circumstances, point_columns, point_in_words, with_unit
+from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline, short
 from oscsim.show.tables import (
     amplitude,
@@ -66,7 +67,7 @@ def comparison_table(answer: Comparison) -> str:
     if answer.attribution is not None:
         tables.append(_attribution(answer, answer.attribution))
     heading = f"{_listed(names)}: side by side{circumstances(setting)}"
-    return "\n\n".join([wrapped(heading), *tables, wrapped(comparison_sentence(answer))])
+    return sheet(wrapped(heading), *tables, wrapped(comparison_sentence(answer)))
 
 
 def _reserve_and_band(answer: Comparison, names: list[str]) -> str:
@@ -112,7 +113,7 @@ def _attribution(answer: Comparison, shared: Attribution) -> str:
     where = point_in_words(answer.setting, answer.points.hours[0])
     title = f"What makes the difference {where}: second less first, deg"
     table = grid(title, ["deg"], rows, [[signed(value, 2)] for value in values])
-    return "\n\n".join([table, "\n".join(["What differs, first and second", *_differences(answer, shared)])])
+    return sheet(table, close("What differs, first and second", *_differences(answer, shared)))
 
 
 def _differences(answer: Comparison, shared: Attribution) -> list[str]:
@@ -192,7 +193,7 @@ def change_table(answer: Change) -> str:
         for work in answer.work
     ]
     tables = [
-        "\n".join(["What is changed", *done]),
+        close("What is changed", *done),
         grid("Amplitude before, deg", columns, rows, cells(b, b.amplitude_deg, amplitude)),
         grid("Amplitude after, deg", columns, rows, cells(a, a.amplitude_deg, amplitude)),
         grid("Gained, deg", columns, rows, _gains(b, a, answer.gained_deg, signed)),
@@ -201,7 +202,7 @@ def change_table(answer: Change) -> str:
     if (np.abs(moved[np.isfinite(moved)]) >= 0.05).any():
         tables.append(grid("Rate after less before, s/day", columns, rows, _gains(b, a, moved, signed)))
     heading = f"{headline(answer.design)}: before and after{around(setting)}"
-    return "\n\n".join([wrapped(heading), *tables, wrapped(_change_sentence(answer))])
+    return sheet(wrapped(heading), *tables, wrapped(_change_sentence(answer)))
 
 
 def _told(value: Any, unit: str) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from oscsim.bench.readings import READ
 from oscsim.show.bench_words import READ_TITLES, aligned, amount, listed, place
+from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 
@@ -43,7 +44,7 @@ def fit_table(answer: FittedDesign) -> str:
         ]
         if lines:
             tables.append(aligned([READ_TITLES[kind], "read", "design", "fitted"], lines))
-    return "\n\n".join([heading, numbers, *tables, wrapped(" ".join(fit_sentences(answer)))])
+    return sheet(heading, numbers, *tables, wrapped(" ".join(fit_sentences(answer))))
 
 
 def fit_sentences(answer: FittedDesign) -> list[str]:

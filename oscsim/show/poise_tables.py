@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.show.bench_words import CAUTIONS, aligned, place
+from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
 
@@ -21,8 +22,8 @@ def poising_table(answer: Poising) -> str:
     parts += [wrapped(sentence) for sentence in (heavy_sentence(answer), work_sentence(answer)) if sentence]
     parts += [wrapped(caution) for caution in answer.cautions]
     parts += [rates_text(answer), wrapped(shared_sentence(answer)), wrapped(node_sentence(answer))]
-    parts.append("Cautions\n" + "\n".join(wrapped(f"- {caution}") for caution in CAUTIONS[:1] + CAUTIONS[3:]))
-    return "\n\n".join(parts)
+    parts.append(close("Cautions", *(wrapped(f"- {caution}") for caution in CAUTIONS[:1] + CAUTIONS[3:])))
+    return sheet(*parts)
 
 
 def clock(direction_deg: float) -> str:
@@ -75,7 +76,7 @@ def rates_text(answer: Poising) -> str:
         ]
         for v in answer.verticals
     ]
-    lines = [aligned(heads, rows)]
+    lines: list[str] = [aligned(heads, rows)]
     if answer.told:
         for hours in sorted({v.hours for v in answer.verticals}):
             at = [v for v in answer.verticals if v.hours == hours]
@@ -88,7 +89,7 @@ def rates_text(answer: Poising) -> str:
                 lines.append(
                     f"Spread of the vertical rates at {hours:g} h: {now} s/day, after the work {then}."
                 )
-    return "\n".join(lines)
+    return close(*lines)
 
 
 def shared_sentence(answer: Poising) -> str:

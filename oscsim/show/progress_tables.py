@@ -17,6 +17,7 @@ from oscsim.show.bench_words import (
     listed,
     place,
 )
+from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
 
@@ -55,7 +56,7 @@ def progress_table(answer: Progress) -> str:
         )
     parts.append(wrapped(f"Before: {answer.before.verdict}"))
     parts.append(wrapped(f"After: {answer.after.verdict}"))
-    return "\n\n".join(parts)
+    return sheet(*parts)
 
 
 def progress_sentence(answer: Progress) -> str:
@@ -85,7 +86,7 @@ def causes_text(answer: Progress) -> str:
         faults = "The amplitudes did change, though. " if abs(answer.gain_deg) > 5.0 else ""
         return wrapped(
             f"No single cause can be said to have moved: the readings leave open which did. {faults}"
-        ).rstrip()
+        )
     rows = [
         [
             SHORT[c.name],
@@ -100,7 +101,7 @@ def causes_text(answer: Progress) -> str:
         SHORT[c.name] for c in answer.causes if not c.moved and not c.unlearnt and c.name not in _ADJUSTED
     ]
     note = f"No change can be told in {listed(still, 'or')}." if still else ""
-    return "\n".join([table, wrapped("Changes per cent and times are after over before. " + note)])
+    return close(table, wrapped("Changes per cent and times are after over before. " + note))
 
 
 def _step(cause: CauseMoved, value: float) -> str:

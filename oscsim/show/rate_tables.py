@@ -14,6 +14,7 @@ from oscsim.answers.regulate import regulated_word
 from oscsim.answers.shares import CAUSES
 from oscsim.arrays import Array
 from oscsim.motion.states import State
+from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import (
     amplitude,
@@ -68,7 +69,7 @@ def rates_table(answer: Rates) -> str:
     p, setting = answer.points, answer.setting
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
     word = regulated_word(answer.movement)
-    tables = [
+    tables: list[str] = [
         grid(f"Rate {word}, s/day", columns, rows, cells(p, p.rate_s_per_day, signed)),
         grid("Amplitude, deg", columns, rows, cells(p, p.amplitude_deg, amplitude)),
     ]
@@ -88,7 +89,7 @@ def rates_table(answer: Rates) -> str:
     if answer.shares:
         tables.extend(_shares_at_hours(answer))
     heading = f"{headline(answer.design)}: rates by position, {how_set(answer.movement)}{around(setting)}"
-    return "\n\n".join([wrapped(heading), *tables, wrapped(_rates_sentence(answer))])
+    return sheet(wrapped(heading), *tables, wrapped(_rates_sentence(answer)))
 
 
 def shown_causes(shares: dict[str, Array]) -> tuple[list[str], list[str]]:
@@ -183,7 +184,7 @@ def isochronism_table(answer: Isochronism) -> str:
     if np.isfinite(answer.rate_s_per_day).any():
         notes += _nothing_from(none)
     end = wrapped(_isochronism_sentence(answer, some))
-    return "\n\n".join([wrapped(heading), *tables, *notes, end])
+    return sheet(wrapped(heading), *tables, *notes, end)
 
 
 def _notes(state: NDArray[np.str_], ceiling: float, knock_deg: float) -> list[str]:
@@ -252,7 +253,7 @@ def ratemap_table(answer: RateMap) -> str:
     reached = np.isfinite(answer.quarters_s_per_day)
     state = np.where(np.array(ROUND)[:, None] > answer.knock_deg, State.KNOCKS.label, State.RUNNING.label)
     notes = _notes(np.where(reached, state, State.UNREACHED.label), answer.ceiling, answer.knock_deg)
-    return "\n\n".join([wrapped(heading), table, *notes, wrapped(_ratemap_sentence(answer))])
+    return sheet(wrapped(heading), table, *notes, wrapped(_ratemap_sentence(answer)))
 
 
 def _ratemap_sentence(answer: RateMap) -> str:
@@ -291,7 +292,7 @@ def band_text(answer: Band) -> str:
         f"{_where(answer)}, {how_set(answer.movement)}{around(answer.setting)}"
     )
     table = grid("At the amplitude dial up", columns, rows, [vertical, spread])
-    return "\n\n".join([wrapped(heading), table, wrapped(band_sentence(answer))])
+    return sheet(wrapped(heading), table, wrapped(band_sentence(answer)))
 
 
 def _where(answer: Band) -> str:

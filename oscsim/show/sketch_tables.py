@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.show.bench_words import aligned, listed, place, spoken_place
+from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.typical.families import FACTS
@@ -22,7 +23,7 @@ _LITTLE = 3.0
 
 def sketch_table(answer: Sketch) -> str:
     """The whole page."""
-    parts = [_heading(answer), _expected(answer)]
+    parts = [f"{headline(answer.design)}: a plausible design, sketched", _known(answer), _expected(answer)]
     if answer.held:
         parts.append(_held(answer))
     parts += [
@@ -30,21 +31,20 @@ def sketch_table(answer: Sketch) -> str:
         wrapped(" ".join(_next(answer))),
         *(wrapped(line) for line in _warnings(answer)),
     ]
-    return "\n\n".join(parts)
+    return sheet(*parts)
 
 
-def _heading(answer: Sketch) -> str:
+def _known(answer: Sketch) -> str:
+    """Family, what was given and how much was filled."""
     given = [n for n in answer.numbers if n.source == "given"]
     facts = [
         f"the {FACTS[name].meaning}, {value:g} {FACTS[name].unit}"
         for name, value in answer.slip.facts.items()
     ]
     known = listed([f"{len(given)} number{'s' * (len(given) != 1)} of the design", *facts])
-    return (
-        f"{headline(answer.design)}: a plausible design, sketched\n\n"
-        + wrapped(f"Family: {answer.family.name} ({answer.why}): {answer.family.traits}.")
-        + "\n"
-        + wrapped(f"Given: {known}. Filled: {len(answer.filled)} numbers.")
+    return close(
+        wrapped(f"Family: {answer.family.name} ({answer.why}): {answer.family.traits}."),
+        wrapped(f"Given: {known}. Filled: {len(answer.filled)} numbers."),
     )
 
 
@@ -101,17 +101,17 @@ def _numbers(answer: Sketch) -> str:
         for n in shown
     ]  # fmt: skip
     heads = ["Filled number", "value", "range, 95 %", "unit", "dial up", "12 up", "how to learn it"]
-    table = aligned(heads, rows, left=(0, 6))
     title = "By how many degrees half its range moves the amplitude, fully wound"
+    table = aligned(heads, rows, left=(0, 6), title=title)
     rest = [n for n in filled if n not in shown]
     last = (
-        f"\n{len(rest)} more are filled; the design file has them all."
+        f"{len(rest)} more are filled; the design file has them all."
         if rest and not math.isfinite(_moves(rest[0]))
-        else f"\n{len(rest)} more, each up to {max(_moves(n) for n in rest):.0f} deg."
+        else f"{len(rest)} more, each up to {max(_moves(n) for n in rest):.0f} deg."
         if rest
         else ""
     )
-    return f"{title}\n{table}{last}"
+    return close(table, last) if last else table
 
 
 def _range(n: Number) -> str:

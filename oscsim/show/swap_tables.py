@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
 from oscsim.motion.states import State
+from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline, short
 from oscsim.show.tables import around, grid, signed, wrapped
 
@@ -55,8 +56,8 @@ def swap_table(answer: Swap) -> str:
         wrapped(f"{headline(fitted.candidate.name)}: {fitted.remark}") for fitted in every if fitted.remark
     ]
     if remarks:
-        parts.append("\n".join(remarks))
-    return "\n\n".join([*parts, wrapped(_swap_sentence(answer)), wrapped(f"Caution: {CAUTION}")])
+        parts.append(close(*remarks))
+    return sheet(*parts, wrapped(_swap_sentence(answer)), wrapped(f"Caution: {CAUTION}"))
 
 
 def _cell(value: float, state: str) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING
@@ -14,6 +13,7 @@ from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.motion.states import STATES, State
 from oscsim.parts.balance import REFERENCE_C
+from oscsim.show.sheet import Prose, Table, sheet
 from oscsim.show.style import headline
 from oscsim.units import Position
 
@@ -23,14 +23,14 @@ if TYPE_CHECKING:
     from oscsim.answers.settled import Settled
     from oscsim.setting import Setting
 
-_COLUMNS, _WIDTH = 10, 100
+_COLUMNS = 10
 #: Lines of a table keep within this.
 _WIDEST = 118
 #: Hours shown in the run-down's table, at most this many columns.
 _STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 96, 192)
 
 
-def grid(title: str, columns: Sequence[str], rows: Sequence[str], cells: Sequence[Sequence[str]]) -> str:
+def grid(title: str, columns: Sequence[str], rows: Sequence[str], cells: Sequence[Sequence[str]]) -> Table:
     """A plain table under a title; wide ones are broken into blocks of columns."""
     first = max(len(row) for row in rows)
     widest = max(len(text) for line in (columns, *cells) for text in line)
@@ -45,7 +45,8 @@ def grid(title: str, columns: Sequence[str], rows: Sequence[str], cells: Sequenc
             for row, line in zip(rows, cells, strict=True)
         ]
         blocks.append("\n".join([head, *body]))
-    return f"{title}\n" + "\n\n".join(blocks)
+    lines = [(row, *line) for row, line in zip(rows, cells, strict=True)]
+    return Table(f"{title}\n" + "\n\n".join(blocks), title, ("", *columns), lines)
 
 
 def position_rows(places: Sequence[Position], tilt_deg: float | None) -> list[str]:
@@ -87,9 +88,9 @@ def milliseconds(value: float) -> str:
     return f"{value:.2f}"
 
 
-def wrapped(sentence: str) -> str:
+def wrapped(sentence: str) -> Prose:
     """A sentence broken into lines."""
-    return "\n".join(textwrap.wrap(sentence, _WIDTH))
+    return Prose(sentence)
 
 
 def when(hours: float) -> str:
@@ -125,7 +126,7 @@ def settled_table(answer: Settled) -> str:
     heading = (
         f"{headline(answer.design)}: settled state by position and hours since full wind{around(setting)}"
     )
-    return "\n\n".join([wrapped(heading), *tables, settled_sentence(answer)])
+    return sheet(wrapped(heading), *tables, settled_sentence(answer))
 
 
 def settled_sentence(answer: Settled) -> str:
@@ -195,4 +196,4 @@ def run_down_table(answer: RunDown) -> str:
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
     sentence = _healthy("; ".join(said) + f"; it stops after {span}.", p)
     heading = f"{headline(answer.design)}: run-down from full wind{around(setting)}"
-    return "\n\n".join([wrapped(heading), table, rates, sentence])
+    return sheet(wrapped(heading), table, rates, sentence)

@@ -10,6 +10,7 @@ import numpy as np
 from oscsim.answers.regulate import regulated_word
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_in_words, with_unit
+from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import amplitude, grid, position_rows, signed, wrapped
 from oscsim.tables import quantity_of, value_at
@@ -36,7 +37,7 @@ def tolerance_table(answer: Tolerance) -> str:
     ]
     word = regulated_word(answer.movement)
     title = "Amplitude, deg, below which 5, 50 and 95 % of the examples lie"
-    tables = [grid(title, _PERCENTS, rows, _cells(answer, answer.amplitude_deg, amplitude))]
+    tables: list[str] = [grid(title, _PERCENTS, rows, _cells(answer, answer.amplitude_deg, amplitude))]
     if setting.lift_angle_deg is not None:
         title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
         tables.append(grid(title, _PERCENTS, rows, _cells(answer, answer.apparent_amplitude_deg, amplitude)))
@@ -53,7 +54,7 @@ def tolerance_table(answer: Tolerance) -> str:
     tables.append(_spreads(answer))
     heading = f"{headline(answer.design)}: what {answer.examples} sound examples would show"
     heading += f"{circumstances(setting)}"
-    return "\n\n".join([wrapped(heading), *tables, wrapped(_tolerance_sentence(answer))])
+    return sheet(wrapped(heading), *tables, wrapped(_tolerance_sentence(answer)))
 
 
 def _cells(answer: Tolerance, band: Band95, number: Callable[[float], str]) -> list[list[str]]:
@@ -102,7 +103,7 @@ def _spreads(answer: Tolerance) -> str:
     title = f"What matters most {where}: share of the amplitude's variance, %"
     table = grid(title, ["as designed", "spread", "alone", "with others"], rows, body)
     rest = len(answer.spreads) - len(order)
-    return table + (f"\nand {rest} others of less than {_SMALL:g} % each" if rest else "")
+    return close(table, f"and {rest} others of less than {_SMALL:g} % each") if rest else table
 
 
 def _hours(answer: Tolerance) -> Array:

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from oscsim.motion.states import State
+from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
-from oscsim.show.tables import grid
+from oscsim.show.tables import grid, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.trace import Trace, Transient
     from oscsim.setting import Setting
 
-_WIDTH = 100
 _NANO = 1e9
 #: Beats and swings shown; the files have all of them.
 _BEATS, _TIMES = 2, 12
@@ -29,10 +28,6 @@ def place_and_hour(setting: Setting) -> str:
         return f"{place}{tilted}, {np.ravel(setting.turns)[0]:g} turns wound"
     hours = float(np.ravel(setting.hours)[0])
     return f"{place}{tilted}, " + ("fully wound" if hours == 0.0 else f"{hours:g} h since full wind")
-
-
-def _plain(sentence: str) -> str:
-    return "\n".join(textwrap.wrap(sentence, _WIDTH))
 
 
 def trace_table(answer: Trace) -> str:
@@ -49,8 +44,8 @@ def trace_table(answer: Trace) -> str:
         "to deg: where the balance stands when the phase ends; in, out: its speed; lever, wheel: what they turned; "
         "given: what the escapement gave the balance, less than 0 where it took."
     )
-    return "\n\n".join(
-        [_plain(heading), grid("Phases", columns, rows, body), _plain(legend), _trace_sentence(answer)]
+    return sheet(
+        wrapped(heading), grid("Phases", columns, rows, body), wrapped(legend), _trace_sentence(answer)
     )
 
 
@@ -108,7 +103,7 @@ def _trace_sentence(answer: Trace) -> str:
             f"take {lost * _NANO:.1f} nJ, so the balance {_balance(given - taken - lost, given)}. It is at the fork "
             f"for {at_fork * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
         )
-    return _plain(" ".join(found))
+    return wrapped(" ".join(found))
 
 
 def _is_whole(answer: Trace, number: int) -> bool:
@@ -141,7 +136,7 @@ def transient_table(answer: Transient) -> str:
     start = f"from {answer.start_deg:g} deg, {place_and_hour(answer.setting)}"
     heading = f"{headline(answer.design)}: swing in time {start}"
     columns = ["swing deg", "side", "knocks so far", "impulses lost"]
-    return "\n\n".join([_plain(heading), grid("Swings", columns, rows, body), transient_sentence(answer)])
+    return sheet(wrapped(heading), grid("Swings", columns, rows, body), transient_sentence(answer))
 
 
 def transient_sentence(answer: Transient) -> str:
@@ -177,7 +172,7 @@ def transient_sentence(answer: Transient) -> str:
         said.append(
             f"After {end:.1f} s it swings {last:.1f} deg; there is no settled amplitude within 400 deg."
         )
-    return _plain(" ".join(said))
+    return wrapped(" ".join(said))
 
 
 def _last_knock(answer: Transient) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 from oscsim.arrays import Array, Codes
 from oscsim.motion.states import STATES, State
 from oscsim.show.labels import bench_step, circumstances, point_columns, point_in_words, with_unit
+from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import amplitude, cells, grid, signed, wrapped
 
@@ -45,7 +46,7 @@ def whatif_table(answer: WhatIf) -> str:
     )
     body = _curve(answer) if len(answer.values) == 1 else _maps(answer)
     sentence = _curve_sentence(answer) if len(answer.values) == 1 else _map_sentence(answer)
-    return "\n\n".join([wrapped(heading), f"As designed: {designed}", *body, wrapped(sentence)])
+    return sheet(wrapped(heading), f"As designed: {designed}", *body, wrapped(sentence))
 
 
 def _curve(answer: WhatIf) -> list[str]:
@@ -55,7 +56,9 @@ def _curve(answer: WhatIf) -> list[str]:
     columns = point_columns(answer.setting, answer.points.hours[0])
     rows = [f"{value:g}" for value in values[kept]]
     body = cells(p, p.amplitude_deg, amplitude)
-    tables = [grid(f"Amplitude, deg; rows: {named(answer, name)}", columns, rows, [body[i] for i in kept])]
+    tables: list[str] = [
+        grid(f"Amplitude, deg; rows: {named(answer, name)}", columns, rows, [body[i] for i in kept])
+    ]
     if len(kept) < len(values):
         tables.append(f"{len(kept)} of {len(values)} values are shown; csv and json have all.")
     return tables
@@ -66,7 +69,7 @@ def _maps(answer: WhatIf) -> list[str]:
     rows, columns = spread_out(len(down), _ROWS), spread_out(len(across), _ACROSS)
     shape = (len(down), len(across), -1)
     hours = answer.points.hours[0, 0]
-    tables = []
+    tables: list[str] = []
     for n in range(hours.size):
         p = answer.points.shaped(shape).point(n)
         body = cells(p, p.amplitude_deg, amplitude)
@@ -157,7 +160,7 @@ def sensitivities_table(answer: Sensitivities) -> str:
         for n in order
     ]
     heading = f"{headline(answer.design)}: what one step of each number changes{circumstances(setting)}"
-    parts = [wrapped(heading)]
+    parts: list[str] = [wrapped(heading)]
     if rows:
         title = "Change of amplitude, deg, for the step named; the last column for 1 % more"
         parts.append(grid(title, [*columns, f"1 %, {columns[0]}"], rows, body))
@@ -168,7 +171,7 @@ def sensitivities_table(answer: Sensitivities) -> str:
         parts.append(wrapped(f"Less than {_NOTHING:g} deg for a step: {', '.join(still)}."))
     if unknown.any():
         parts.append(wrapped(f"No amplitude near it: {', '.join(np.array(answer.names)[unknown])}."))
-    return "\n\n".join([*parts, wrapped(_steps_sentence(answer, order, per_step, steps))])
+    return sheet(*parts, wrapped(_steps_sentence(answer, order, per_step, steps)))
 
 
 def _row(answer: Sensitivities, n: int, step: float) -> str:
