@@ -10,6 +10,7 @@ from oscsim.answers.budget import Budget, budget
 from oscsim.answers.change import Change, change
 from oscsim.answers.compare import Attribution, Comparison, attribute, compare
 from oscsim.answers.isochronism import Isochronism, isochronism
+from oscsim.answers.lesson import Lesson, lesson
 from oscsim.answers.points import SettledPoints
 from oscsim.answers.ratemap import RateMap, ratemap
 from oscsim.answers.rates import Rates, rates
@@ -65,6 +66,7 @@ __all__ = [
     "InputError",
     "Isochronism",
     "JewelledHoles",
+    "Lesson",
     "Mainspring",
     "Movement",
     "Poising",
@@ -102,6 +104,7 @@ __all__ = [
     "dumps",
     "fit_design",
     "isochronism",
+    "lesson",
     "load",
     "load_readings",
     "load_slip",

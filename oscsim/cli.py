@@ -19,6 +19,7 @@ from oscsim.commands import (
     diagnose,
     fit,
     isochronism,
+    page,
     paint,
     poise,
     progress,
@@ -67,6 +68,7 @@ COMMANDS = (
     fit,
     sketch,
     check,
+    page,
     designs,
     completion,
 )

@@ -1,0 +1,47 @@
+"""``oscsim page``: a teaching page of one design, for a lesson without the program."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from oscsim.answers.lesson import lesson
+from oscsim.commands.options import Commands, add_command, add_design, add_regulation, regulated
+from oscsim.errors import InputError
+from oscsim.files import load
+
+_SUFFIXES = (".html", ".htm")
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "page", "one HTML file for a lesson: sliders on the design, answers without the program",
+        "page dockhand --regulate -o lesson.html", _run,
+    )  # fmt: skip
+    add_design(parser)
+    parser.add_argument(
+        "-o", "--output", type=Path, metavar="FILE", help="the page to be written, ending in .html"
+    )
+    add_regulation(parser)
+
+
+def _run(options: argparse.Namespace) -> str:
+    path: Path | None = options.output
+    if path is None:
+        raise InputError("--output: missing, give the page's file name, ending in .html")
+    if path.suffix.lower() not in _SUFFIXES:
+        raise InputError(f"--output {path}: must end in {' or '.join(_SUFFIXES)}")
+    told = sys.stderr.isatty()
+    made = lesson(regulated(load(options.design), options), progress=_progress if told else None)
+    if told:
+        sys.stderr.write("\r\033[K")
+    size = made.save(path)
+    return f"{made.text()}\n{path}: {size / 1e6:.2f} MB, opens in any browser, loads nothing"
+
+
+def _progress(what: str, share: float) -> None:
+    """What is being computed, on one line of the terminal."""
+    sys.stderr.write(f"\r\033[K{100.0 * share:3.0f} %  {what}")
+    sys.stderr.flush()

@@ -1,0 +1,480 @@
+// The page itself: sliders in, answers out.
+
+(function () {
+  const data = JSON.parse(document.getElementById("lesson-data").textContent);
+  const $ = (id) => document.getElementById(id);
+  const watchAt = makeWatchmaker(data);
+  const positions = data.watch.positions;
+  const byKey = Object.fromEntries(data.sliders.map((s) => [s.key, s]));
+  const design = Object.fromEntries(data.sliders.map((s) => [s.key, s.value]));
+  const LATER = 24;
+  const FLAT = positions.find((p) => !p.vertical);
+  const UPRIGHT = positions.find((p) => p.vertical);
+  let settings = { ...design };
+
+  /* ---- words and numbers ---- */
+  const deg = (a) => `${a.toFixed(0)}°`;
+  const signed = (n, digits) => `${n < 0 ? "−" : "+"}${Math.abs(n).toFixed(digits)}`;
+  const rate = (r) => signed(Math.abs(r) < 0.05 ? 0 : r, 1);
+  const figure = (n) => String(Number(n.toPrecision(3)));
+  const percent = (part) => `${(100 * part).toFixed(part < 0.0995 ? 1 : 0)} %`;
+  const clock = (h) => (h > 0 ? `${h.toFixed(1)} h` : "does not run");
+  const reads = (r) => (r.amplitude === null ? r.state : deg(r.amplitude));
+  const HOLES = [["escape wheel", 7], ["pallets", 9], ["fourth wheel", 11], ["third wheel", 13], ["centre wheel", 15], ["barrel", 17]];
+
+  const values = {
+    torque: (v) => `${v} %`,
+    inertia: (v) => `${figure((byKey.inertia.base * v) / 100)} mg·cm²`,
+    lock: (v) => `${(byKey.lock.base + v).toFixed(1)}°`,
+    jewels: (v) => `${v}`,
+    friction: (v) => figure((byKey.friction.base * v) / 100),
+    unbalance: (v) => `${figure(v)} µg·cm`,
+    heavy: (v) => `${figure(v)}°`,
+  };
+  const hints = {
+    torque: () => "of the design's torque",
+    inertia: (v) => `${v} % of the design's; hairspring matched, beat unchanged`,
+    lock: () => "lock, as an angle of the lever",
+    jewels(v) {
+      if (v === design.jewels) return "holes as in the design";
+      const names = HOLES.filter(([, start]) => v > start).map(([name]) => name);
+      return names.length ? `in jewels: ${names.join(", ")}` : "every hole of the train in brass";
+    },
+    friction: () => "friction coefficient at the balance pivots",
+    unbalance: () => "want of poise: mass times distance",
+    heavy: () => "where it rests, clockwise from 12 o'clock",
+  };
+
+  /* ---- sliders ---- */
+  function listen() {
+    for (const s of data.sliders) {
+      const input = $(`slider-${s.key}`);
+      Object.assign(input, { min: s.low, max: s.high, step: s.step, value: s.value });
+      input.addEventListener("input", () => {
+        // the browser may round; where it stands at the design's value the design's value is meant
+        const value = Number(input.value);
+        settings[s.key] = Math.abs(value - s.value) < 0.49 * s.step ? s.value : value;
+        changed();
+      });
+    }
+    $("reset").addEventListener("click", () => set(design, "Sliders back at the design."));
+  }
+
+  function set(wanted, said) {
+    settings = { ...settings, ...wanted };
+    for (const s of data.sliders) $(`slider-${s.key}`).value = settings[s.key];
+    changed(said);
+  }
+
+  function showSliders() {
+    for (const s of data.sliders) {
+      const v = settings[s.key];
+      const input = $(`slider-${s.key}`);
+      $(`value-${s.key}`).textContent = values[s.key](v);
+      $(`hint-${s.key}`).textContent = hints[s.key](v);
+      input.setAttribute("aria-valuetext", `${values[s.key](v)}, ${hints[s.key](v)}`);
+      const part = (x) => (s.high > s.low ? (100 * (x - s.low)) / (s.high - s.low) : 0);
+      input.style.setProperty("--at", `${part(v)}%`);
+      input.style.setProperty("--design-part", part(s.value) / 100);
+      $(`field-${s.key}`).classList.toggle("moved", v !== s.value);
+    }
+    $("reset").disabled = data.sliders.every((s) => settings[s.key] === s.value);
+  }
+
+  /* ---- answers ---- */
+  function answersOf(watch) {
+    return positions.map((p) => ({ ...p, now: watch.reading(p, 0), later: watch.reading(p, LATER) }));
+  }
+  const given = watchAt(design);
+  const givenAnswers = answersOf(given);
+  let watch = given;
+  let answers = givenAnswers;
+
+  function runDown(of, position, kind, name) {
+    const stop = of.stopHours(position);
+    const points = [];
+    for (let i = 0; i <= 96; i++) {
+      const h = (stop * i) / 96;
+      const found = of.reading(position, h);
+      if (found.amplitude !== null) points.push([h, found.amplitude]);
+    }
+    return { kind, name, stop, points };
+  }
+  const ghosts = [runDown(given, FLAT, "flat", ""), runDown(given, UPRIGHT, "vertical", "")];
+
+  function showTable() {
+    answers.forEach((row, i) => {
+      const cells = $("readings").tBodies[0].rows[i].cells;
+      const put = (cell, text, value, state) => {
+        cell.textContent = text;
+        cell.dataset.value = value === null ? "" : value;
+        cell.dataset.state = state;
+      };
+      put(cells[1], reads(row.now), row.now.amplitude, row.now.state);
+      const before = givenAnswers[i].now.amplitude;
+      const change = row.now.amplitude === null || before === null ? null : row.now.amplitude - before;
+      put(cells[2], change === null ? "–" : Math.abs(change) < 0.5 ? "0°" : `${signed(change, 0)}°`, change, "");
+      put(cells[3], reads(row.later), row.later.amplitude, row.later.state);
+      put(cells[4], row.now.rate === null ? "–" : rate(row.now.rate), row.now.rate, row.now.state);
+      put(cells[5], row.later.rate === null ? "–" : rate(row.later.rate), row.later.rate, row.later.state);
+      cells[1].classList.toggle("warn", row.now.state !== "running");
+      cells[3].classList.toggle("warn", row.later.state !== "running");
+    });
+    const rates = answers.map((a) => a.now.rate);
+    const knocks = answers.some((a) => a.now.state === "knocks" || a.later.state === "knocks");
+    $("spread").textContent = rates.includes(null)
+      ? "No rate where the watch does not run within the table."
+      : `Fully wound: mean rate ${rate(rates.reduce((a, b) => a + b) / rates.length)} s/day, ` +
+        `spread over the positions ${(Math.max(...rates) - Math.min(...rates)).toFixed(1)} s/day.`;
+    $("knocking").textContent = knocks
+      ? `Knocks: above ${deg(watch.knock)} the impulse pin strikes the fork from outside.`
+      : "";
+  }
+
+  function showRunDown() {
+    const lines = [runDown(watch, FLAT, "flat", "dial up"), runDown(watch, UPRIGHT, "vertical", "12 up")];
+    drawRunDown($("rundown"), lines, ghosts, watch.knock);
+    $("stops").textContent = lines[0].stop > 0 || lines[1].stop > 0
+      ? `Dial up the watch runs ${clock(lines[0].stop)}, with 12 up ${clock(lines[1].stop)} ` +
+        `(as designed ${clock(ghosts[0].stop)} and ${clock(ghosts[1].stop)}).`
+      : "It does not run: no amplitude can be kept up.";
+    $("stops").dataset.value = lines.map((l) => l.stop).join(" ");
+  }
+
+  function colours() {
+    const style = getComputedStyle(document.documentElement);
+    const read = (name) => style.getPropertyValue(name).trim().split(/\s+/).map(Number);
+    return { lose: read("--map-lose"), none: read("--map-none"), gain: read("--map-gain") };
+  }
+
+  function showMap() {
+    const range = [120, 330];
+    const middle = (a) => watch.poiseEffect(a);
+    const largest = Math.max(...[range[0], 270, range[1]].map((a) => Math.max(Math.abs(middle(a)(0)), Math.abs(middle(a)(Math.PI)))));
+    const scale = largest > 0.05 ? largest : 1;
+    const angle = (p) => ((((watch.fromBelow(p) / RADIAN + 180) % 360) + 360) % 360) - 180;
+    const markers = answers
+      .filter((a) => a.vertical)
+      .map((a) => ({ amplitude: a.now.amplitude, fromBelow: angle(a), words: a.words }));
+    const node = watch.node();
+    drawMap($("map-paper"), $("map"), { range, effect: middle, scale, markers, node }, colours());
+    $("map-loses").textContent = `loses ${scale.toFixed(0)}`;
+    $("map-gains").textContent = `gains ${scale.toFixed(0)} s/day`;
+    const at = (a) => `${rate(middle(a)(0))} s/day at ${a}°`;
+    $("map-words").textContent =
+      settings.unbalance === 0
+        ? "The balance is poised: there is nothing to see until it is given an unbalance."
+        : `With the heavy point below, this unbalance changes the rate by ${at(150)}, ${at(220)} and ${at(300)}` +
+          (node === null ? "." : `; at ${node.toFixed(1)}° it vanishes.`);
+    $("map-words").dataset.node = node === null ? "" : node;
+  }
+
+  const PARTS = [
+    ["train", "train"],
+    ["drop", "escapement"],
+    ["unlocking", "escapement"],
+    ["impulse faces", "escapement"],
+    ["fork and pin", "escapement"],
+    ["moving lever and wheel", "escapement"],
+    ["air, oil, hairspring", "balance"],
+    ["balance pivots", "balance"],
+  ];
+
+  function showEnergy() {
+    const [flat, upright] = [watch.shares(FLAT, 0), watch.shares(UPRIGHT, 0)];
+    const most = Math.max(0.05, ...(flat ?? []), ...(upright ?? []));
+    PARTS.forEach(([, kind], i) => {
+      const row = $("energy").tBodies[0].rows[i];
+      row.className = kind;
+      [flat, upright].forEach((shares, j) => {
+        const part = shares ? shares[i] : null;
+        row.querySelectorAll(".bar > span")[j].style.width = part === null ? "0" : `${(100 * part) / most}%`;
+        row.cells[j + 2].textContent = part === null ? "–" : percent(part);
+        row.cells[j + 2].dataset.value = part === null ? "" : part;
+      });
+    });
+    const reaches = (shares) => percent(shares[6] + shares[7]);
+    $("energy-words").textContent =
+      flat && upright
+        ? `Fully wound, the barrel gives ${figure(watch.beatEnergy(0))} nJ a beat. ` +
+          `${reaches(flat)} of it reaches the balance lying flat and ${reaches(upright)} with 12 up.`
+        : "Where the watch has no amplitude in the table there is no budget.";
+  }
+
+  /* ---- the escapement at work ---- */
+  const escapement = makeEscapement($("works"), data);
+  const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+  const period = 7200 / data.watch.beats_per_hour;
+  const motion = { running: !calm, fraction: 0, periods: 0, last: null, phase: null };
+
+  function slowness() {
+    return Math.round(10 ** Number($("slow").value));
+  }
+
+  function shownReading() {
+    const position = positions[Number($("shown-position").value)];
+    return watch.reading(position, Number($("shown-hours").value));
+  }
+
+  function showWorks() {
+    const found = shownReading();
+    // above the table the drawing stops at the horn
+    const amplitude = found.state === "stops" ? null : Math.min(found.amplitude ?? watch.knock, watch.knock);
+    escapement.show(watch.lock, amplitude, settings.heavy, settings.unbalance / data.tables.unbalance);
+    $("works-state").textContent =
+      found.state === "stops" ? "It has stopped." :
+      found.state === "knocks" ? `It knocks: drawn at ${deg(watch.knock)}, where the pin meets the fork from outside.` :
+      `Drawn at ${deg(found.amplitude)}, ${slowness()} times slower than the watch.`;
+    pose();
+  }
+
+  function pose() {
+    const { phase, angle } = escapement.pose(motion.fraction, motion.periods);
+    if (phase !== motion.phase) {
+      motion.phase = phase;
+      $("phase").textContent = phase === null ? "at rest" : PHASES[phase][0];
+      $("phase-words").textContent = phase === null ? "Nothing moves; the train presses a tooth against a stone." : PHASES[phase][1];
+    }
+    $("works").dataset.angle = angle.toFixed(2);
+  }
+
+  function advance(fraction) {
+    motion.fraction += fraction;
+    while (motion.fraction >= 1) {
+      motion.fraction -= 1;
+      motion.periods += 1;
+    }
+  }
+
+  function tick(now) {
+    if (motion.running) {
+      const passed = motion.last === null ? 0 : Math.min((now - motion.last) / 1000, 0.1);
+      advance(passed / (period * slowness()));
+      motion.last = now;
+      pose();
+      requestAnimationFrame(tick);
+    }
+  }
+
+  function run(running) {
+    motion.running = running;
+    motion.last = null;
+    $("run").textContent = running ? "Pause" : "Run";
+    $("phase-box").setAttribute("aria-live", running ? "off" : "polite");
+    if (running) requestAnimationFrame(tick);
+  }
+
+  function nextPhase() {
+    run(false);
+    const starts = escapement.starts();
+    if (!starts.length) return;
+    // a little into the next phase that lasts at all
+    const middles = starts.map((s, i) => s + 0.35 * ((starts[i + 1] ?? 1) - s));
+    const next = middles.find((m, i) => m > motion.fraction + 1e-9 && (starts[i + 1] ?? 1) > starts[i]);
+    if (next === undefined) {
+      advance(1 - motion.fraction);
+      motion.fraction = middles[0];
+    } else motion.fraction = next;
+    pose();
+  }
+
+  function view() {
+    const chosen = document.querySelector("input[name=view]:checked").value;
+    $("works").dataset.view = chosen;
+    $("works").setAttribute("viewBox", escapement.views[chosen].map((n) => n.toFixed(3)).join(" "));
+  }
+
+  /* ---- lesson prompts ---- */
+  const difference = (i) => {
+    const [a, b] = [answers[i].now.amplitude, givenAnswers[i].now.amplitude];
+    return a === null || b === null ? "no longer in the table" : Math.abs(a - b) < 0.5 ? "unchanged" : `${signed(a - b, 0)}°`;
+  };
+  const both = () => `dial up ${difference(positions.indexOf(FLAT))}, 12 up ${difference(positions.indexOf(UPRIGHT))}`;
+  const reached = (key, value) => Math.min(Math.max(value, byKey[key].low), byKey[key].high);
+  const unlocking = (of) => {
+    const shares = of.shares(FLAT, 0);
+    return shares ? percent(shares[2]) : "–";
+  };
+  const PROMPTS = {
+    lock: {
+      wanted: () => ({ lock: reached("lock", 1) }),
+      answer: () =>
+        `A lock deeper by ${(settings.lock).toFixed(1)}°: ${both()}. Unlocking takes ${unlocking(watch)} of the barrel's ` +
+        `energy instead of ${unlocking(given)}, and the balance has to give it in every beat.`,
+    },
+    jewels: {
+      wanted: () => ({ jewels: byKey.jewels.low }),
+      answer: () =>
+        `With ${settings.jewels} jewels: ${both()}. Brass holes rub more, so less torque reaches the escape wheel. ` +
+        "A watch of few jewels is meant to show less; it is not ill.",
+    },
+    friction: {
+      wanted: () => ({ friction: reached("friction", 2 * design.friction || 100) }),
+      answer: () =>
+        `Twice the friction: ${both()}. Lying flat the balance turns on the ends of its pivots, upright on their sides, ` +
+        "with far more leverage. Low in the vertical positions and sound when flat points at the balance pivots.",
+    },
+    torque: {
+      wanted: () => ({ torque: 70 }),
+      answer: () =>
+        `With 70 % of the torque: ${both()}. All positions lose together, and the amplitude falls less than the torque, ` +
+        "because a smaller swing also loses less.",
+    },
+    node: {
+      wanted: () => ({ unbalance: byKey.unbalance.step * Math.round((0.7 * byKey.unbalance.high) / byKey.unbalance.step) }),
+      answer: () => {
+        const node = watch.node();
+        return node === null
+          ? "No node lies within the table."
+          : `Near ${node.toFixed(0)}° the four vertical positions agree, however bad the poise. Below it the position with the ` +
+            "heavy point underneath gains, above it that position loses. So poise is tried well below it, at about 150°.";
+      },
+    },
+    inertia: {
+      wanted: () => ({ inertia: reached("inertia", 140) }),
+      answer: () =>
+        `A balance heavier by ${settings.inertia - 100} % on a matched hairspring: ${both()}. It stores more energy in the same ` +
+        "swing, loses more in proportion, and is the harder to disturb.",
+    },
+  };
+
+  function prompts() {
+    for (const [name, prompt] of Object.entries(PROMPTS)) {
+      $(`set-${name}`).addEventListener("click", () => {
+        set({ ...design, ...prompt.wanted() }, "Sliders set for the question.");
+        $(`answer-${name}`).hidden = true;
+        $(`show-${name}`).setAttribute("aria-expanded", "false");
+      });
+      $(`show-${name}`).addEventListener("click", (event) => {
+        const answer = $(`answer-${name}`);
+        answer.hidden = !answer.hidden;
+        event.currentTarget.setAttribute("aria-expanded", String(!answer.hidden));
+        answer.textContent = prompt.answer();
+      });
+    }
+  }
+
+  /* ---- all of it ---- */
+  let speaking;
+  function speak(said) {
+    clearTimeout(speaking);
+    speaking = setTimeout(() => {
+      const [a, b] = [answers[positions.indexOf(FLAT)], answers[positions.indexOf(UPRIGHT)]];
+      $("spoken").textContent =
+        `${said ? `${said} ` : ""}Fully wound, dial up: ${reads(a.now)}; 12 up: ${reads(b.now)}. ` +
+        `After a day: ${reads(a.later)} and ${reads(b.later)}.`;
+    }, 500);
+  }
+
+  function pictures() {
+    drawAmplitudes(
+      $("amplitudes"),
+      answers.map((a, i) => ({
+        ...a,
+        designNow: givenAnswers[i].now.amplitude,
+        designLater: givenAnswers[i].later.amplitude,
+      })),
+      watch.knock
+    );
+    showRunDown();
+    showMap();
+  }
+
+  let waiting = false;
+  function changed(said) {
+    showSliders();
+    if (!waiting) {
+      // one drawing a frame, however fast the slider moves
+      waiting = true;
+      requestAnimationFrame(() => {
+        waiting = false;
+        answer();
+      });
+    }
+    speak(said);
+  }
+
+  function answer() {
+    watch = watchAt(settings);
+    answers = answersOf(watch);
+    showTable();
+    pictures();
+    showEnergy();
+    showWorks();
+    for (const [name, prompt] of Object.entries(PROMPTS))
+      if (!$(`answer-${name}`).hidden) $(`answer-${name}`).textContent = prompt.answer();
+    document.documentElement.dataset.answered = JSON.stringify(settings);
+  }
+
+  function build() {
+    $("name").textContent = data.name;
+    $("story").textContent = data.story;
+    $("story-box").hidden = !data.story.trim();
+    for (const p of positions) {
+      const row = $("readings").tBodies[0].insertRow();
+      const head = document.createElement("th");
+      head.scope = "row";
+      head.textContent = `${p.words} `;
+      const symbol = document.createElement("abbr");
+      symbol.title = "ISO 3158";
+      symbol.textContent = p.symbol;
+      head.append(symbol);
+      row.append(head);
+      for (let i = 0; i < 5; i++) row.insertCell();
+      const option = document.createElement("option");
+      option.value = positions.indexOf(p);
+      option.textContent = p.words;
+      $("shown-position").append(option);
+    }
+    for (const [words] of PARTS) {
+      const row = $("energy").tBodies[0].insertRow();
+      const head = document.createElement("th");
+      head.scope = "row";
+      head.textContent = words;
+      row.append(head);
+      const bars = row.insertCell();
+      for (const lie of ["flat", "upright"]) {
+        const bar = document.createElement("div");
+        bar.className = `bar ${lie}`;
+        bar.append(document.createElement("span"));
+        bars.append(bar);
+      }
+      bars.setAttribute("aria-hidden", "true");
+      row.insertCell();
+      row.insertCell();
+    }
+    const e = data.error;
+    $("accuracy").textContent =
+      `The numbers on this page lie between points that the engine of oscsim ${data.version} computed for this design. ` +
+      `Held against the engine at ${e.points} random settings, they were off by at most ${e.amplitude_deg}° and ` +
+      `${e.rate_s_per_day} s/day, from ${deg(given.floor)} to ${data.tables.ceiling_deg}°. ` +
+      `A swing below ${deg(given.floor)} with this lock counts as stopped.`;
+    listen();
+    prompts();
+    for (const id of ["shown-position", "shown-hours"]) $(id).addEventListener("change", showWorks);
+    $("slow").addEventListener("input", () => {
+      $("slow").setAttribute("aria-valuetext", `${slowness()} times slower`);
+      showWorks();
+    });
+    for (const input of document.querySelectorAll("input[name=view]")) input.addEventListener("change", view);
+    $("run").addEventListener("click", () => run(!motion.running));
+    $("next").addEventListener("click", nextPhase);
+    $("theme").addEventListener("change", () => {
+      document.documentElement.dataset.theme = $("theme").value;
+      pictures();
+    });
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", pictures);
+    let width = 0;
+    new ResizeObserver(() => {
+      if (document.body.clientWidth === width) return;
+      width = document.body.clientWidth;
+      pictures();
+    }).observe(document.body);
+    view();
+    showSliders();
+    answer();
+    run(!calm);
+  }
+
+  build();
+})();
