@@ -19,9 +19,9 @@ from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind
 from oscsim.parts.balance import angular_frequency
 from oscsim.parts.escapement import fork_ratio
-from oscsim.parts.mainspring import barrel_torque, full_turns, turns_of_development
+from oscsim.parts.mainspring import barrel_torque, full_turns
 from oscsim.parts.train import JewelledHoles, efficiency, jewelled_holes
-from oscsim.units import G0, MG_CM2, N_MM, UG_CM
+from oscsim.units import G0, MG_CM2, UG_CM
 
 #: Want of poise that the slider reaches, as its torque over the hairspring's stiffness: at 150 deg in a vertical
 #: position some 100 s/day, more than a bench meets.
@@ -54,8 +54,8 @@ class Slider:
 class Lesson(Result):
     """Sliders and tables for a teaching page of one design.
 
-    torque_by_wind (n,): barrel's torque over that at the design's full wind, at turns packed · (i/(n - 1))²; slip: the
-    bridle's, likewise, NaN without one; jewel_drive: what the train passes on by number of jewels, over the design's.
+    torque_by_wind (n,): barrel's torque over that at full wind, at turns wound full_turns · (i/(n - 1))²; jewel_drive:
+    what the train passes on by number of jewels, over the design's; given_j: energy of a beat at the escape wheel.
     """
 
     movement: Movement
@@ -63,9 +63,8 @@ class Lesson(Result):
     tables: Tables
     motion: Motion
     torque_by_wind: Array
-    packed_turns: float
+    full_turns: float
     hours_per_turn: float
-    slip: float
     jewel_drive: dict[int, float]
     train_efficiency: float
     given_j: float
@@ -136,9 +135,7 @@ def lesson(movement: Movement, *, progress: Callable[[str, float], None] | None 
     tell("motion within the beat", 0.95)
     lock = next(s for s in sliders if s.key == "lock")
     moved = motion(movement, tuple(lock.base + v for v in (lock.low, 0.0, lock.high)))
-    packed = float(turns_of_development(spring, barrel))
-    turns = packed * np.linspace(0.0, 1.0, _TURNS) ** 2
-    slip = math.nan if spring.slip_torque_n_mm is None else spring.slip_torque_n_mm * N_MM / at_full
+    turns = full * np.linspace(0.0, 1.0, _TURNS) ** 2
     own = float(efficiency(movement.train))
     tell("done", 1.0)
     return Lesson(
@@ -147,9 +144,8 @@ def lesson(movement: Movement, *, progress: Callable[[str, float], None] | None 
         found,
         moved,
         np.asarray(barrel_torque(spring, barrel, turns)) / at_full,
-        packed,
+        full,
         float(hours_of_wind(movement, 1.0)),
-        slip,
         {count: value / own for count, value in _by_jewels(movement).items()},
         own,
         at_full * own / movement.train.ratio * math.pi / movement.escapement.teeth,

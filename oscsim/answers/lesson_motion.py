@@ -64,7 +64,7 @@ def motion(movement: Movement, locks: tuple[float, ...]) -> Motion:
     return Motion(
         np.array(locks),
         np.degrees(swing).reshape(len(locks), SWINGS),
-        time / time[..., -1:],
+        np.maximum.accumulate(time, axis=-1) / time[..., -1:],  # rounding must not turn it back
         angle / swing.reshape(len(locks), SWINGS, 1),
         np.degrees(lever * fork),
         np.degrees(wheel * per_wheel),

@@ -58,8 +58,8 @@ class Tables:
 
     drive (fine nodes): torque on the escape wheel over the design's at full wind; rate (fine): s/day less
     ``rate_offset``, times inertia over the design's; heavy_drive, heavy_rate (coarse nodes, harmonics): what the
-    largest unbalance adds, likewise; shares (coarse, groups): of the energy given at the escape wheel. contact_deg and
-    contact_per_lock: pin contact at lock 0 and its change per degree of lock.
+    largest unbalance adds, likewise; taken (coarse, groups): energy by group, in the unit in which all groups add up to
+    the drive. contact_deg and contact_per_lock: pin contact at lock 0 and its change per degree of lock.
     """
 
     spans: tuple[Span, Span, Span]
@@ -69,7 +69,7 @@ class Tables:
     rate_offset: float
     heavy_drive: Array
     heavy_rate: Array
-    shares: Array
+    taken: Array
     contact_deg: float
     contact_per_lock: float
     compared: int = 0
@@ -128,7 +128,7 @@ class _Model:
         return np.asarray(DAY * (2.0 * math.pi * faster / period - 1.0))
 
     def taken(self, osc: Oscillators, found: Sustained) -> Array:
-        """Shares of the energy by group, (points, groups)."""
+        """Energy by group over what the design's full wind gives, (points, groups)."""
         e, g = self.stack.escapement, geometry(self.stack.escapement)
         values = (
             np.ravel(g.fork_ratio) * self.points.escape_torque / self.points.stiffness * found.factor,
@@ -142,7 +142,7 @@ class _Model:
         drive = Drive(*(np.broadcast_to(np.ravel(value), (osc.size,)) for value in values))
         given, taken = account(osc.driven(found.factor), found.cycle, drive)
         groups = [sum(taken[place] for place in places) for places in GROUPS.values()]
-        return np.asarray(np.stack(groups, axis=1) / given[:, None])
+        return np.asarray(np.stack(groups, axis=1) * (found.factor / given)[:, None])
 
 
 def tables(

@@ -38,14 +38,14 @@ LABELS = {
 }
 #: Questions to apprentices: key, title, what is asked; the answers are computed on the page.
 QUESTIONS = (
-    ("lock", "Deeper lock", "A stone has been moved out: the lock is a degree deeper. How much amplitude does it cost?"),
+    ("lock", "Deeper lock", "A stone has been moved out: the lock is a degree deeper. What amplitude does it cost?"),
     ("jewels", "Fewer jewels", "The same watch with the fewest jewels. Is it ill, or is it meant to be so?"),
     ("friction", "Dry balance pivots", "The pivots rub twice as much. In which positions do you see it?"),
     ("torque", "A tired mainspring", "Three tenths of the torque are gone. Which positions lose? Is the run shorter?"),
-    ("node", "Where poise hides", "The balance is badly out of poise. Move the torque until the four vertical positions "
+    ("node", "Where poise hides", "The balance is badly out of poise. Move the torque until all upright positions "
      "rate alike. At what amplitude is that?"),
-    ("inertia", "A heavier balance", "The balance has two fifths more inertia. What does it cost? Why might a maker want "
-     "it?"),
+    ("inertia", "A heavier balance", "The balance has two fifths more inertia. What does it cost, and why might a "
+     "maker want it?"),
 )  # fmt: skip
 
 
@@ -116,7 +116,7 @@ def lesson_data(lesson: Lesson) -> dict[str, Any]:
             "rate": _packed(t.rate),
             "heavy_drive": _packed(t.heavy_drive),
             "heavy_rate": _packed(t.heavy_rate),
-            "shares": _packed(t.shares),
+            "taken": _packed(t.taken),
         },
         "watch": {
             "beats_per_hour": b.beats_per_hour,
@@ -138,9 +138,8 @@ def lesson_data(lesson: Lesson) -> dict[str, Any]:
         },
         "mainspring": {
             "torque": _packed(lesson.torque_by_wind),
-            "packed_turns": lesson.packed_turns,
+            "full_turns": lesson.full_turns,
             "hours_per_turn": lesson.hours_per_turn,
-            "slip": lesson.slip,
         },
         "jewels": lesson.jewel_drive,
         "train_efficiency": lesson.train_efficiency,

@@ -146,7 +146,7 @@ function drawMap(canvas, svg, map, ends) {
     if (m.amplitude === null || m.amplitude < low || m.amplitude > high) continue;
     const [cx, cy] = [x(m.fromBelow), y(m.amplitude)];
     drawn(svg, "circle", { cx, cy, r: 5.5, class: "marker" });
-    const over = cx > plot.x + plot.width - 44;
-    drawn(svg, "text", { x: cx + (over ? -9 : 9), y: cy + 4, class: over ? "halo end" : "halo" }, m.words);
+    const near = cx < plot.x + 20 ? "start" : cx > plot.x + plot.width - 20 ? "end" : "middle";
+    drawn(svg, "text", { x: cx, y: cy - 10, class: `halo ${near}` }, m.words);
   }
 }

@@ -32,7 +32,7 @@
     heavy: (v) => `${figure(v)}°`,
   };
   const hints = {
-    torque: () => "of the design's torque",
+    torque: () => "of the design's, at every hour of the run",
     inertia: (v) => `${v} % of the design's; hairspring matched, beat unchanged`,
     lock: () => "lock, as an angle of the lever",
     jewels(v) {
@@ -211,6 +211,13 @@
     return Math.round(10 ** Number($("slow").value));
   }
 
+  function showSlowness() {
+    const input = $("slow");
+    input.setAttribute("aria-valuetext", `${slowness()} times slower`);
+    input.style.setProperty("--at", `${(100 * (input.value - input.min)) / (input.max - input.min)}%`);
+    showWorks();
+  }
+
   function shownReading() {
     const position = positions[Number($("shown-position").value)];
     return watch.reading(position, Number($("shown-hours").value));
@@ -317,8 +324,9 @@
     torque: {
       wanted: () => ({ torque: 70 }),
       answer: () =>
-        `With 70 % of the torque: ${both()}. All positions lose together, and the amplitude falls less than the torque, ` +
-        "because a smaller swing also loses less.",
+        `With ${settings.torque} % of the torque: ${both()}. All positions lose together, and the amplitude falls less than ` +
+        "the torque, because a smaller swing also loses less. The barrel still makes its turns, so the run changes little: " +
+        `dial up from ${clock(given.stopHours(FLAT))} to ${clock(watch.stopHours(FLAT))}.`,
     },
     node: {
       wanted: () => ({ unbalance: byKey.unbalance.step * Math.round((0.7 * byKey.unbalance.high) / byKey.unbalance.step) }),
@@ -452,10 +460,7 @@
     listen();
     prompts();
     for (const id of ["shown-position", "shown-hours"]) $(id).addEventListener("change", showWorks);
-    $("slow").addEventListener("input", () => {
-      $("slow").setAttribute("aria-valuetext", `${slowness()} times slower`);
-      showWorks();
-    });
+    $("slow").addEventListener("input", showSlowness);
     for (const input of document.querySelectorAll("input[name=view]")) input.addEventListener("change", view);
     $("run").addEventListener("click", () => run(!motion.running));
     $("next").addEventListener("click", nextPhase);
@@ -473,6 +478,7 @@
     view();
     showSliders();
     answer();
+    showSlowness();
     run(!calm);
   }
 

@@ -52,16 +52,16 @@ const dot = (a, b) => a.reduce((sum, value, i) => sum + value * b[i], 0);
 function makeWatchmaker(data) {
   const { tables: t, watch: w, mainspring: m } = data;
   const table = Object.fromEntries(
-    ["drive", "rate", "heavy_drive", "heavy_rate", "shares"].map((name) => [name, unpacked(t[name])])
+    ["drive", "rate", "heavy_drive", "heavy_rate", "taken"].map((name) => [name, unpacked(t[name])])
   );
   const pull = unpacked(m.torque);
   const base = Object.fromEntries(data.sliders.map((s) => [s.key, s]));
   const own = base.inertia.base;
 
-  /** Torque of the barrel at turns wound, the design's at its full wind being 1: cubic between the table's points. */
+  /** Torque of the barrel at turns wound, that at full wind being 1: cubic between the table's points. */
   function torqueAt(turns) {
     const last = pull.length - 1;
-    const at = Math.sqrt(Math.min(Math.max(turns / m.packed_turns, 0), 1)) * last;
+    const at = Math.sqrt(Math.min(Math.max(turns / m.full_turns, 0), 1)) * last;
     const i = Math.min(Math.max(Math.floor(at) - 1, 0), last - 3);
     const x = at - i;
     return (
@@ -72,14 +72,13 @@ function makeWatchmaker(data) {
     );
   }
 
-  /** The turns at which a strip of this strength has the torque, or all of them. */
-  function turnsAt(strength, torque) {
-    if (strength * torqueAt(m.packed_turns) <= torque) return m.packed_turns;
+  /** The turns at which the barrel has a torque. */
+  function turnsAt(torque) {
     let low = 0;
-    let high = m.packed_turns;
+    let high = m.full_turns;
     for (let i = 0; i < 60; i++) {
       const middle = 0.5 * (low + high);
-      if (strength * torqueAt(middle) < torque) low = middle;
+      if (torqueAt(middle) < torque) low = middle;
       else high = middle;
     }
     return 0.5 * (low + high);
@@ -113,7 +112,7 @@ function makeWatchmaker(data) {
             rate: column(table.rate, t.fine, 1, fine)[0],
             heavyDrive: column(table.heavy_drive, t.coarse, 5, coarse),
             heavyRate: column(table.heavy_rate, t.coarse, 5, coarse),
-            shares: column(table.shares, t.coarse, data.groups.length, coarse),
+            taken: column(table.taken, t.coarse, data.groups.length, coarse),
           },
         ];
       })
@@ -150,9 +149,8 @@ function makeWatchmaker(data) {
       return w.rate_offset + (sum * own) / inertia;
     }
 
-    const full = turnsAt(strength, m.slip === null ? Infinity : m.slip);
     const driveAfter = (hours) => {
-      const turns = full - hours / m.hours_per_turn;
+      const turns = m.full_turns - hours / m.hours_per_turn;
       return turns > 0 ? strength * jewels * torqueAt(turns) : 0;
     };
 
@@ -180,9 +178,8 @@ function makeWatchmaker(data) {
 
     /** Hours since full wind at which the watch stops in a position. */
     function stopHours(position) {
-      const least = driveAt(position, 0) / jewels;
-      if (strength * torqueAt(full) <= least) return 0;
-      return Math.max(full - turnsAt(strength, least), 0) * m.hours_per_turn;
+      const least = driveAt(position, 0) / (strength * jewels);
+      return least < 1 ? (m.full_turns - turnsAt(least)) * m.hours_per_turn : 0;
     }
 
     /** What the heavy point adds to the rate, s/day, at an amplitude, φ (rad) from straight below. */
@@ -212,8 +209,10 @@ function makeWatchmaker(data) {
       if (found.place === null) return null;
       const at = coarseAt(found.place);
       const train = data.train_efficiency * jewels;
-      const columns = curves[position.vertical ? "vertical" : "flat"].shares;
-      return [1 - train, ...columns.map((c) => train * dot(at, c))];
+      const columns = curves[position.vertical ? "vertical" : "flat"].taken;
+      const taken = columns.map((c) => dot(at, c));
+      const sum = taken.reduce((a, b) => a + b);
+      return [1 - train, ...taken.map((t) => (train * t) / sum)];
     }
 
     /** Energy of a beat at the barrel, nJ. */
@@ -222,7 +221,6 @@ function makeWatchmaker(data) {
     return {
       settings, inertia, lock, friction, knock, floor, contact,
       reading, stopHours, poiseEffect, node, shares, beatEnergy, fromBelow, driveAfter,
-      fullHours: full * m.hours_per_turn,
     };
   };
 }
