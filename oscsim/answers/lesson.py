@@ -12,12 +12,12 @@ import numpy as np
 
 from oscsim.answers.lesson_motion import Motion, motion
 from oscsim.answers.lesson_tables import Span, Tables, tables
-from oscsim.answers.result import Result
+from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind
-from oscsim.parts.balance import angular_frequency
+from oscsim.parts.balance import REFERENCE_C, angular_frequency
 from oscsim.parts.escapement import fork_ratio
 from oscsim.parts.mainspring import barrel_torque, full_turns
 from oscsim.parts.train import JewelledHoles, efficiency, jewelled_holes
@@ -51,14 +51,13 @@ class Slider:
 
 
 @dataclass(frozen=True)
-class Lesson(Result):
+class Lesson(OneMovement):
     """Sliders and tables for a teaching page of one design.
 
     torque_by_wind (n,): barrel's torque over that at full wind, at turns wound full_turns · (i/(n - 1))²; jewel_drive:
     what the train passes on by number of jewels, over the design's; given_j: energy of a beat at the escape wheel.
     """
 
-    movement: Movement
     sliders: tuple[Slider, ...]
     tables: Tables
     motion: Motion
@@ -69,9 +68,9 @@ class Lesson(Result):
     train_efficiency: float
     given_j: float
 
-    @property
-    def design(self) -> str:
-        return self.movement.name
+    def settings(self) -> dict[str, Any]:
+        """The tables hold at the design's own temperature and in its own condition."""
+        return {"temperature_c": REFERENCE_C}
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -101,7 +100,7 @@ class Lesson(Result):
 
     def save(self, path: str | Path) -> int:
         """Write the page, whole or not at all; returns its size in bytes. Raises InputError."""
-        from oscsim.files import write_whole
+        from oscsim.whole import write_whole
 
         content = self.html().encode()
         write_whole(Path(path), content)

@@ -6,8 +6,16 @@ import argparse
 import sys
 from pathlib import Path
 
-from oscsim.answers.lesson import lesson
-from oscsim.commands.options import Commands, add_command, add_design, add_regulation, regulated
+from oscsim.answers.lesson import Lesson, lesson
+from oscsim.commands.options import (
+    Commands,
+    add_command,
+    add_design,
+    add_output,
+    add_regulation,
+    answered,
+    regulated,
+)
 from oscsim.errors import InputError
 from oscsim.files import load
 
@@ -25,6 +33,7 @@ def register(commands: Commands) -> None:
         "-o", "--output", type=Path, metavar="FILE", help="the page to be written, ending in .html"
     )
     add_regulation(parser)
+    add_output(parser, plot=False)
 
 
 def _run(options: argparse.Namespace) -> str:
@@ -34,11 +43,20 @@ def _run(options: argparse.Namespace) -> str:
     if path.suffix.lower() not in _SUFFIXES:
         raise InputError(f"--output {path}: must end in {' or '.join(_SUFFIXES)}")
     told = sys.stderr.isatty()
-    made = lesson(regulated(load(options.design), options), progress=_progress if told else None)
-    if told:
-        sys.stderr.write("\r\033[K")
-    size = made.save(path)
-    return f"{made.text()}\n{path}: {size / 1e6:.2f} MB, opens in any browser, loads nothing"
+
+    def ask() -> Lesson:
+        try:
+            made = lesson(regulated(load(options.design), options), progress=_progress if told else None)
+        finally:
+            if told:
+                sys.stderr.write("\r\033[K")
+        made.save(path)
+        return made
+
+    text = answered(options, ask)
+    if options.format != "text":
+        return text
+    return f"{text}\n{path}: {path.stat().st_size / 1e6:.2f} MB, opens in any browser, loads nothing"
 
 
 def _progress(what: str, share: float) -> None:

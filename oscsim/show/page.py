@@ -101,6 +101,7 @@ def lesson_data(lesson: Lesson) -> dict[str, Any]:
     b = movement.balance
     return {
         "version": __version__,
+        "design_hash": lesson.design_hash,
         "name": printable(movement.name),
         "story": "\n".join(printable(line) for line in movement.story.split("\n")),
         "sliders": [vars(s) for s in lesson.sliders],
