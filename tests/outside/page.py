@@ -209,7 +209,8 @@ def _sources(book: Book) -> str:
     used = {row.source.short: row.source.full for row in book.rows.values()}
     first = [s.short for s in (DERIVED, PRACTICE, MEMORY) if s.short in used]
     rest = sorted(name for name in used if name not in first)
-    return "## Sources\n\n" + "".join(f"- **{name}**: {used[name]}\n" for name in [*first, *rest])
+    note = "Those marked *looked up* were read again for this page; the others are as the list of checks gives them."
+    return f"## Sources\n\n{note}\n\n" + "".join(f"- **{name}**: {used[name]}\n" for name in [*first, *rest])
 
 
 NUMBER = re.compile(r"[-−]?\d+(?:\.\d+)?(?:e[-+]?\d+)?")

@@ -33,7 +33,8 @@ TEXTBOOK = Source(
 )
 
 KLEINLEIN = Source(
-    "Kleinlein 1920", "W. J. Kleinlein, *Rules and Practice for Adjusting Watches*, 1920 (public domain)."
+    "Kleinlein 1920",
+    "W. J. Kleinlein, *Rules and Practice for Adjusting Watches*, 1920 (public domain, Project Gutenberg 38340).",
 )
 AIRY = Source(
     "Airy 1830",
@@ -42,6 +43,11 @@ AIRY = Source(
 BOUASSE = Source("Bouasse 1920", "H. Bouasse, *Pendule, spiral, diapason* II, 1920, pp. 17-25.")
 PLAYTNER = Source(
     "Playtner 1910", "H. R. Playtner, *An Analysis of the Lever Escapement*, 1910 (public domain)."
+)
+KEYSTONE = Source(
+    "Keystone 1904",
+    "*Watch and Clock Escapements*, The Keystone, 1904 (public domain, Project Gutenberg 17021), looked up: ten "
+    "degrees of the lever are a lock of 1½ and an impulse of 8½.",
 )
 GOUDSMIT = Source(
     "Goudsmit about 1940",

@@ -14,7 +14,7 @@ from oscsim.parts.escapement import Escapement, geometry, knock_angle
 
 from .book import Ledger
 from .designs import DESIGNS
-from .sources import DERIVED, PLAYTNER
+from .sources import DERIVED, KEYSTONE, PLAYTNER
 
 pytestmark = pytest.mark.check(9)
 #: 15 teeth, 2½ spaces embraced; 12 deg of wheel a beat = stone 6 + tooth 4.5 + drop 1.5; lever: lock 1.5, run ¼, lift
@@ -90,6 +90,20 @@ def test_published_drawing(ledger: Ledger) -> None:
         g.recoil,
         math.tan(math.radians(30.0)) * math.tan(math.radians(12.0)),
         source=DERIVED,
+        relative=1e-14,
+        why=EXACT,
+    )
+
+
+def test_another_drawing(ledger: Ledger) -> None:
+    values = {name: getattr(DRAWING, name) for name in DRAWING.__dataclass_fields__}
+    other = Escapement(**(values | {"lock_deg": 1.5, "pallet_lift_deg": 8.5, "run_deg": 0.0}))
+    ledger.value(
+        "motion of the lever: a lock of 1½° and an impulse of 8½°, no run",
+        math.degrees(float(geometry(other).bank_to_bank)),
+        10.0,
+        "deg",
+        source=KEYSTONE,
         relative=1e-14,
         why=EXACT,
     )

@@ -14,7 +14,8 @@ from scipy.special import jn_zeros
 from oscsim.theory import generated as g
 from tests.theory.swing import period
 
-from .sources import DERIVED, KLEINLEIN
+from .designs import free_rate
+from .sources import BESSEL, DERIVED, KLEINLEIN
 
 DEGREE = math.pi / 180
 # 1 ug cm on a balance of 10 mg cm^2 at 4 Hz (SI): G/k.
@@ -31,6 +32,43 @@ def test_poise_values(ledger, degrees, rate):
         "s/day",
         source=DERIVED,
         within=6e-4,
+        why="the last digit given",
+    )
+
+
+@pytest.mark.check(1)
+@pytest.mark.parametrize(
+    ("amplitude", "j1"), [(2, 0.5767248078), (3, 0.3390589585), (4, -0.0660433280), (5, -0.3275791376)]
+)
+def test_tabulated_bessel_function(ledger, amplitude, j1):
+    # Rate over 86400 G/k, times the amplitude; the engine with G/k = 1e-6.
+    source = BESSEL.at("Table 9.1")
+    ledger.value(
+        f"formula at {amplitude} rad, reduced to J₁({amplitude})",
+        amplitude * g.poise_rate(amplitude, 1.0, 0.0) / 86400,
+        j1,
+        source=source,
+        within=1e-10,
+        why="the last digit given",
+    )
+    ledger.value(
+        f"engine, free balance at {amplitude} rad, reduced to J₁({amplitude})",
+        amplitude * free_rate(math.degrees(amplitude), gravity=1e-6, heavy=0.0) / 86400e-6,
+        j1,
+        source=source,
+        within=3e-6,
+        why="second order in G/k, which is 1e-6",
+    )
+
+
+@pytest.mark.check(1)
+def test_tabulated_bessel_function_of_the_dead_point(ledger):
+    ledger.value(
+        "formula of the dead point's shift at 3 rad, reduced to J₀(3)",
+        -g.poise_dead_point_shift(3.0, 1.0, math.pi / 2),
+        -0.2600519549,
+        source=BESSEL.at("Table 9.1"),
+        within=1e-10,
         why="the last digit given",
     )
 

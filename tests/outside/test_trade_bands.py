@@ -137,7 +137,7 @@ def test_vertical_runs_below_flat(ledger: Ledger, name: str) -> None:
         45.0,
         "deg",
         source=KLEINLEIN.at("§51, 55"),
-        why="20 to 30° is common practice, up to 45° his",
+        why="20 to 30° is common practice; he says a quarter turn of motion, 45°, in watches in order (looked up)",
     )
     assert np.ptp(flat) < np.ptp(np.concatenate([flat, vertical]))
 
