@@ -30,18 +30,18 @@ def register(commands: Commands) -> None:
     )  # fmt: skip
     add_design(parser)
     parser.add_argument(
-        "-o", "--output", type=Path, metavar="FILE", help="the page to be written, ending in .html"
+        "-o", "--html", type=Path, metavar="FILE", help="the page to be written, ending in .html"
     )
     add_regulation(parser)
     add_output(parser, plot=False)
 
 
 def _run(options: argparse.Namespace) -> str:
-    path: Path | None = options.output
+    path: Path | None = options.html
     if path is None:
-        raise InputError("--output: missing, give the page's file name, ending in .html")
+        raise InputError("-o: missing, give the page's file name, ending in .html")
     if path.suffix.lower() not in _SUFFIXES:
-        raise InputError(f"--output {path}: must end in {' or '.join(_SUFFIXES)}")
+        raise InputError(f"-o {path}: must end in {' or '.join(_SUFFIXES)}")
     told = sys.stderr.isatty()
 
     def ask() -> Lesson:

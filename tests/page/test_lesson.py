@@ -111,7 +111,7 @@ def test_command(command, tmp_path):
 def test_refusals(refusal, tmp_path):
     kept = tmp_path / "kept.html"
     kept.write_text("mine")
-    assert "--output: missing" in refusal("page", "dockhand")
+    assert "-o: missing" in refusal("page", "dockhand")
     assert ".html" in refusal("page", "dockhand", "-o", tmp_path / "lesson.txt")
     assert "no bundled design" in refusal("page", "dockhnd", "-o", kept)
     assert "cannot be written" in refusal("page", "dockhand", "-o", tmp_path / "none" / "lesson.html")
