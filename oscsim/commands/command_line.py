@@ -31,8 +31,8 @@ an example. This page is printed by `python -m oscsim.commands.command_line` fro
 - **`--format`** text for people, csv and json for programs. In CSV and JSON the unit is in every key, and a number that
   there is not is an empty cell or null, beside a state that says why. `completion` prints a script and has none.
 - **Results go to standard output**, complaints and progress to standard error; progress only to a terminal.
-- **Files** are written whole or not at all. `--plot`, `--report` and `--html` write over an older file of theirs. `--output`,
-  which writes a design file, does not: it wants `--overwrite`.
+- **Files** are written whole or not at all. `--plot`, `--report` and `--html` write over an older one.
+  `--output`, which writes a design file, does not: it wants `--overwrite`.
 - **Bad input** is one line that names field, value, unit and allowed range, and what may have been meant. Nothing is
   written then.
 - **Colour** only on a terminal: headings in bold, words such as *stops* or *unusual* in yellow. It says nothing that
