@@ -7,7 +7,9 @@ v = A q sin ϑ the unknown q stays near 1 and smooth, and the work of the drag f
     q² = q_c² - (2/sin²ϑ) ∫₀^ϑ (viscous q + quadratic A q² sin ϑ) sin²ϑ dϑ,
 
 is found by Picard sweeps through a few Gauss nodes in ϑ; hairspring, dry friction and gravity enter
-in closed form through q_c. Each sweep gains a factor of about Q.
+in closed form through q_c, and so does the drag's work at q = 1, so that the nodes carry only what q - 1 adds to it.
+Each sweep gains a factor of about Q. Arrays of nodes are reused in place: that they stay in the processor's cache
+matters more than the arithmetic.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.motion.coefficients import Oscillators, cosine
+from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.contact import push
 from oscsim.motion.rules import Rule, collocation
 
@@ -53,39 +55,70 @@ def free_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule, *, back
 def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> Arc:
     """``free_arc`` forward in time, over a stretch without corners in the torque."""
     nodes = collocation(rule.arc_nodes)
-    A, heavy = amplitude, osc.heavy
-    span = np.arccos(-end / A)
+    A, heavy, viscous, drag = amplitude, osc.heavy, osc.viscous, osc.quadratic * amplitude
+    cos_end = -end / A
+    span = np.arccos(cos_end)
     theta = span * nodes.nodes
-    tangent = np.tan(0.5 * theta)  # one tangent gives sine and cosine
-    squared = tangent * tangent
-    half = 1.0 / (1.0 + squared)
-    cos, sin = (1.0 - squared) * half, 2.0 * tangent * half
+    sin, cos = nodes.sine_and_cosine(span)
     sin2 = sin * sin
-    per_sin2 = 1.0 / sin2
 
-    closed = 1.0 - (osc.dry / A) * (1.0 + squared)
+    # q² without drag, less the work of the drag at q = 1: both in closed form
+    work = sin * cos
+    np.subtract(theta, work, out=work)
+    work *= viscous
+    versed = 1.0 - cos
+    ramp = versed * (-2.0 / 3.0 * drag)
+    ramp += 2.0 * drag
+    ramp *= versed
+    ramp *= versed
+    work += ramp
+    if osc.any_gravity:
+        np.multiply(cos, -A, out=ramp)
+        ramp += heavy
+        np.cos(ramp, out=ramp)
+        ramp -= np.cos(heavy - A)
+        ramp *= 2.0 * osc.gravity / (A * A)
+        work -= ramp
+    if osc.any_pins:
+        work -= osc.pins_drop(-A, A * versed) / (A * A)
+    work /= sin2
+    np.subtract(2.0, versed, out=versed)
+    closed = (-2.0 * osc.dry / A) / versed
+    closed += 1.0
     if osc.any_cubic:
         closed += (0.5 * osc.cubic * A * A) * (1.0 + cos * cos)
-    if osc.any_gravity:
-        twice = 2.0 * osc.gravity / (A * A)
-        closed += twice * (cosine(heavy - A * cos) - cosine(heavy - A)) * per_sin2
-    if osc.any_pins:
-        closed += osc.pins_drop(-A, A * (1.0 - cos)) * per_sin2 / (A * A)
+    closed -= work
+    q = np.sqrt(closed)
 
-    # first sweep in closed form: the viscous work at q = 1
-    q = np.sqrt(closed - osc.viscous * (theta - sin * cos) * per_sin2)
-    # the weight ϑ² is in the matrix, so the integrand has sin²ϑ/ϑ²
-    theta2 = theta * theta
-    sinc2, whole = sin2 / theta2, (span * theta2) * per_sin2
-    by_speed = (osc.quadratic * A) * sin
+    # the rest of the drag's work, from q - 1, by sweeps; the weight ϑ² is in the matrix, so sin²ϑ/ϑ² is left
+    theta *= theta
+    sinc2 = sin2
+    sinc2 /= theta
+    whole = span / sinc2
+    by_speed = sin
+    by_speed *= drag
+    at_one = by_speed + viscous
+
+    def rest() -> Array:
+        np.multiply(by_speed, q, out=work)
+        np.add(work, viscous, out=work)
+        np.multiply(work, q, out=work)
+        np.subtract(work, at_one, out=work)
+        np.multiply(work, sinc2, out=work)
+        return work
+
     for _ in range(rule.arc_sweeps):
-        work = nodes.folded @ (sinc2 * q * (osc.viscous + by_speed * q))
-        work *= whole
-        q = np.sqrt(closed - work)
-    lost = A * A * span**3 * (nodes.folded_end @ (sinc2 * q * (osc.viscous + by_speed * q)))
-    lost_slope = osc.viscous * A * span + 2.0 * osc.quadratic * A * (A + end)
+        np.matmul(nodes.folded, rest(), out=ramp)
+        ramp *= whole
+        np.subtract(closed, ramp, out=ramp)
+        np.sqrt(ramp, out=q)
+    versed_end = 1.0 - cos_end
+    lost = viscous * (span - np.sqrt(versed_end * (1.0 + cos_end)) * cos_end)
+    lost += drag * versed_end * versed_end * (2.0 - (2.0 / 3.0) * versed_end)
+    lost += span**3 * (nodes.folded_end @ rest())
+    travel = A + end
     return Arc(
-        speed_squared=osc.potential_drop(-A, A + end) - 2.0 * osc.dry * (A + end) - lost,
-        slope=2.0 * (osc.torque_at(-A, np.zeros_like(A)) - lost_slope),
-        time=span * (nodes.weights @ (1.0 / q)),
+        speed_squared=osc.potential_drop(-A, travel) - 2.0 * osc.dry * travel - A * A * lost,
+        slope=2.0 * (osc.torque_at(-A, np.zeros_like(A)) - viscous * A * span - 2.0 * drag * travel),
+        time=span * (nodes.weights @ np.divide(1.0, q, out=q)),
     )

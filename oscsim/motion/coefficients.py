@@ -21,18 +21,6 @@ import numpy as np
 from oscsim.arrays import Array, Flags, Indices
 
 
-def cosine(angle: Array) -> Array:
-    """cos by the half-angle tangent: numpy vectorises the tangent of doubles on more machines than the cosine."""
-    squared = np.square(np.tan(0.5 * angle))
-    return np.asarray((1.0 - squared) / (1.0 + squared))
-
-
-def sine(angle: Array) -> Array:
-    """sin by the half-angle tangent, as ``cosine``."""
-    half = np.tan(0.5 * angle)
-    return np.asarray(2.0 * half / (1.0 + half * half))
-
-
 @dataclass(frozen=True)
 class Oscillators:
     """Coefficients of a batch; every field has shape (points,).
@@ -144,12 +132,22 @@ class Oscillators:
 
         Broadcasts over leading axes; rad in, rad² out.
         """
-        end = start + travel
-        drop = -travel * (start + end)
+        return self.and_pull(start, travel, 0.0)
+
+    def and_pull(self, start: Array, travel: Array, pull: Array | float) -> Array:
+        """``potential_drop`` and the work of an even torque: ``pull`` is twice that torque, of friction too."""
+        drop = (pull - 2.0 * start) - travel
+        drop *= travel
         if self.any_cubic:
-            drop *= 1.0 + (0.5 * self.cubic) * (start * start + end * end)
+            end = start + travel
+            drop -= travel * (start + end) * ((0.5 * self.cubic) * (start * start + end * end))
         if self.any_gravity:
-            drop += 2.0 * self.gravity * (cosine(end + self.heavy) - cosine(start + self.heavy))
+            at_start = start + self.heavy
+            swung = travel + at_start
+            np.cos(swung, out=swung)
+            swung -= np.cos(at_start)
+            swung *= 2.0 * self.gravity
+            drop += swung
         if self.any_pins:
             drop += self.pins_drop(start, travel)
         return drop
@@ -164,7 +162,7 @@ class Oscillators:
         if self.any_cubic:
             torque -= self.cubic * (x * x * x)
         if self.any_gravity:
-            torque -= self.gravity * sine(x + self.heavy)
+            torque -= self.gravity * np.sin(x + self.heavy)
         if self.any_pins:
             leaning = np.clip(x, self.pins_low, self.pins_high)
             torque += self.pins_share * (leaning - np.clip(0.0, self.pins_low, self.pins_high))

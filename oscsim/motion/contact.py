@@ -71,27 +71,45 @@ def _smooth_push(
 ) -> Contact:
     """``push`` over a stretch without corners in the torque."""
     pull = 2.0 * (torque - osc.dry)
+    lightness = 1.0 / inertia
     v_start = np.sqrt(w)
-    drag = v_start * osc.drag(v_start)
+    drag = 2.0 * v_start * osc.drag(v_start)
     # nodes lie evenly in the time of a motion uniformly accelerated by hairspring and torque: the integrands stay
     # smooth even where the balance almost stands still at one end
-    w_end = w + length * (pull - 2.0 * start - length - 2.0 * drag) / inertia
+    w_end = w + length * (pull - 2.0 * start - length - drag) * lightness
     v_end = np.sqrt(np.maximum(w_end, 0.0))
     linear = 2.0 * v_start / (v_start + v_end)
     bend = 1.0 - linear
-    travel = length * (linear + bend * nodes.to_end) * nodes.to_end
-    share = length * (linear + (2.0 * bend) * nodes.nodes)
-    lightness = 1.0 / inertia
-    before = osc.potential_drop(start, travel)
-    before += pull * travel
+    travel = bend * nodes.to_end
+    travel += linear
+    travel *= nodes.to_end
+    travel *= length
+    share = (2.0 * bend) * nodes.nodes
+    share += linear
+    share *= length
+    before = osc.and_pull(start, travel, pull)
     before *= lightness
     before += w
-    inner, share2 = before[:-1], (2.0 * lightness) * share
-    v = np.sqrt(inner - travel[:-1] * (2.0 * drag * lightness))
+    inner, share2 = before[:-1], share * (2.0 * lightness)
+    v = travel[:-1]
+    v *= -drag * lightness
+    v += inner
+    np.sqrt(v, out=v)
+    work: Array = np.empty_like(share)
+
+    def lost() -> Array:
+        np.multiply(v, osc.quadratic, out=work)
+        np.add(work, osc.viscous, out=work)
+        np.multiply(work, v, out=work)
+        np.multiply(work, share2, out=work)
+        return work
+
     for _ in range(sweeps):
-        v = np.sqrt(inner - nodes.running @ (share2 * v * osc.drag(v)))
-    w_end = before[-1] - nodes.weights @ (share2 * v * osc.drag(v))
-    time = nodes.weights @ (share / v)
+        np.subtract(inner, nodes.running @ lost(), out=v)
+        np.sqrt(v, out=v)
+    w_end = before[-1] - nodes.weights @ lost()
+    share /= v
+    time = nodes.weights @ share
     slope = 1.0 - (osc.viscous * time + 2.0 * osc.quadratic * length) / inertia
     return Contact(w_end, time, slope, -0.5 * time / (v_start * np.sqrt(w_end)))
 
@@ -133,7 +151,11 @@ def coast_until(
     """
     nodes = collocation(rule.event_nodes)
     travel = np.minimum(guess, limit)
-    good, far = np.zeros_like(travel), np.full_like(travel, np.inf)  # the event lies between, far once known
+    if steps:
+        good, far = (
+            np.zeros_like(travel),
+            np.full_like(travel, np.inf),
+        )  # the event lies between, far once known
     for step in range(steps + 1):
         end = push(osc, start, travel, w, inertia, 0.0, nodes, rule.contact_sweeps)
         v = np.sqrt(end.speed_squared)

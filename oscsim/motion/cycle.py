@@ -7,7 +7,7 @@ are known almost exactly, so Newton's method needs three or four evaluations.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -50,6 +50,21 @@ class Cycle:
     def take(self, index: Indices | Flags | slice) -> Cycle:
         """The chosen points."""
         return Cycle(*(getattr(self, f.name)[..., index] for f in fields(self)))
+
+    def moved(self, chosen: Flags, left: Array, right: Array, residual: Array) -> Cycle:
+        """The same with the turning points of the ``chosen`` moved a last, short step; their residual is given.
+
+        Of the rest only the ticks feel so short a step: they go as one over the swing, nearly.
+        """
+        new_left = np.where(chosen, self.left + left, self.left)
+        new_right = np.where(chosen, self.right + right, self.right)
+        return replace(
+            self,
+            left=new_left,
+            right=new_right,
+            residual=np.where(chosen, residual, self.residual),
+            ticks=self.ticks * np.stack([self.left / new_left, self.right / new_right]),
+        )
 
 
 def empty_cycle(points: int) -> Cycle:

@@ -12,6 +12,9 @@ from oscsim.motion.rules import LADDER, Rule
 
 #: |P(A) - A| at which a point is done, rad: some roundings of an amplitude.
 DONE = 5e-14
+#: A last step, rad, short enough to be taken without evaluating again (it moves a rate by less than 1e-7 s/day), with
+#: the residual foretold for it, and the least contraction that is believed of a step.
+_TRUSTED, _FORETOLD, _CONTRACTION = 2e-9, 3e-13, 1e-3
 #: |P(A) - A| above which a point is never called settled, rad.
 SETTLED = 1e-11
 #: A step this small, rad, on the first rung leaves an error below what that rung can do.
@@ -33,12 +36,17 @@ def newton(
     *,
     steps: int,
     rough: float | None = None,
+    residual: Array | None = None,
 ) -> tuple[Cycle, Lift]:
     """Close the cycles that start at the turning points ``left`` and ``right`` (points,), rad.
 
     Each point stops when it is closed, or with ``rough`` when its step, rad, is that small (the cycle then
     holds only the improved turning points and the period). Points that fail keep NaN in ``residual``. ``near``:
     lifts of both beats near the start; those returned belong to the last evaluation of every point.
+
+    ``residual`` (points,): what it was before the step that led to the start. A step divides the residual by a
+    factor that the last two evaluations tell; a point whose next step is short and would close it takes that step
+    without being evaluated again, and its residual is the one foretold.
     """
     found, lifts = empty_cycle(osc.size), near
     index, both = np.arange(osc.size), osc.both_beats()
@@ -53,9 +61,16 @@ def newton(
             else lifts.with_beats(_beats(index, osc.size), near)
         )
         if rough is None:
+            placed = near.placed.reshape(2, -1).all(axis=0) | (number == steps - 1)
+            done = (cycle.residual <= DONE) & placed
+            if residual is not None:
+                foretold = cycle.residual * np.maximum(cycle.residual / residual, _CONTRACTION)
+                short = np.abs(step_left) + np.abs(step_right) <= _TRUSTED
+                trusted = ~done & placed & short & (foretold <= _FORETOLD)
+                cycle = cycle.moved(trusted, step_left, step_right, foretold)
+                done |= trusted
             found.put(index, cycle)
-            placed = near.placed.reshape(2, -1).all(axis=0)
-            done = (cycle.residual <= DONE) & (placed | (number == steps - 1))
+            residual = cycle.residual
         else:
             done = np.abs(step_left) + np.abs(step_right) <= rough
         # a step may not carry the swing below what reaches the fork
@@ -71,6 +86,7 @@ def newton(
             beats = _beats(keep, len(left))
             both, near = both.take(beats), near.take(beats)
             index, left, right = index[keep], left[keep], right[keep]
+            residual = None if residual is None else residual[keep]
             reach_left, reach_right = reach_left[keep], reach_right[keep]
     assert lifts is not None
     return found, lifts
@@ -88,7 +104,9 @@ def up_the_ladder(osc: Oscillators, left: Array, right: Array, steps: int = _STE
     """
     start, lifts = newton(osc, left, right, LADDER[0], steps=_ROUGH_STEPS, rough=_ROUGH)
     before = start
-    cycle, lifts = newton(osc, start.left, start.right, LADDER[1], lifts, steps=steps)
+    cycle, lifts = newton(
+        osc, start.left, start.right, LADDER[1], lifts, steps=steps, residual=start.residual
+    )
     found, sound = cycle, np.zeros(osc.size, bool)
     index = np.arange(osc.size)
     for rule in (*LADDER[2:], None):

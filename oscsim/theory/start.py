@@ -8,7 +8,7 @@ from oscsim.theory import generated
 from oscsim.theory.arguments import real, require
 
 # From above on a convex cubic, at worst three times the gain at the start: five steps reach rounding.
-STEPS = 8
+STEPS = 5
 
 
 def start_amplitude(

@@ -129,8 +129,9 @@ def together(count: int) -> Rule:
 
 #: What is refined, from which count on, and the least factor a node or sweep gains: normal, late catch, low swing.
 REFINED: dict[str, tuple[Callable[[int], Rule], int, tuple[float, float, float]]] = {
-    "all nodes": (together, 2, (30.0, 30.0, 30.0)),
-    "arc nodes": (lambda count: replace(FINE, arc_nodes=count), 2, (30.0, 30.0, 30.0)),
+    # gravity along a wide swing is the roughest of the integrands
+    "all nodes": (together, 2, (8.0, 20.0, 20.0)),
+    "arc nodes": (lambda count: replace(FINE, arc_nodes=count), 2, (8.0, 20.0, 20.0)),
     "contact nodes": (lambda count: replace(FINE, contact_nodes=count), 1, (500.0, 500.0, 20.0)),
     "contact sweeps": (lambda count: replace(FINE, contact_sweeps=count), 0, (500.0, 500.0, 300.0)),
 }

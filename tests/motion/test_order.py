@@ -43,7 +43,7 @@ def errors(name: str, position: str, changes: dict[str, float]) -> tuple[list[fl
 @pytest.mark.parametrize(
     ("name", "position", "changes", "rough"),
     [
-        pytest.param("heavy", "12H", {}, 1e-10, id="normal"),
+        pytest.param("heavy", "12H", {}, 3e-11, id="normal"),
         pytest.param("fast", "CH", {"escapement.wheel_inertia_mg_cm2": 0.9}, 1e-9, id="late catch"),
         pytest.param("slow", "9H", {"mainspring.height_mm": 0.15}, 1e-8, id="46 deg"),
         pytest.param("slow", "9H", {"mainspring.height_mm": 0.10}, 1e-7, id="33 deg"),
@@ -60,4 +60,4 @@ def test_each_rung_gains_two_digits(
     for coarse, fine in pairwise(periods):
         assert fine <= max(2e-2 * coarse, 1e-12)
     assert amplitudes[-1] < 5e-12
-    assert periods[-1] < 1e-13
+    assert periods[-1] < 2e-12  # at 46 deg the residual at which a point is closed, 5e-14 rad, is worth 1e-12
