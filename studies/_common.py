@@ -22,8 +22,8 @@ class Options(NamedTuple):
 
 
 def options(story: str | None) -> Options:
-    """Read the command line; ``story`` is the study's docstring."""
-    parser = argparse.ArgumentParser(description=(story or "").split("\n\n")[0])
+    """Read the command line; ``story`` is the study's docstring, its title on the first line."""
+    parser = argparse.ArgumentParser(description=(story or "").split("\n")[0])
     parser.add_argument("--small", action="store_true", help="few points, for a quick look")
     parser.add_argument(
         "--out", type=Path, default=Path("."), metavar="DIR", help="directory for the picture"

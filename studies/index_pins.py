@@ -1,4 +1,7 @@
-"""Opening the index pins: how play between them slows the small swings, and what an apprentice gains by it.
+"""Opening the index pins
+======================
+
+How play between them slows the small swings, and what an apprentice gains by it.
 
 The dockhand goes slow when it hangs, because its swing is then smaller. An apprentice closes the pins, another opens
 them and wonders why the watch now loses more. The coil touches a pin only while the balance is far enough out, so play

@@ -1,4 +1,7 @@
-"""What makes the rate follow the amplitude? Two movements of the workshop, cause by cause.
+"""What makes the rate follow the amplitude?
+=========================================
+
+Two movements of the harbour workshop, cause by cause.
 
 The foreman sets two watches to time, fully wound, and looks again as their springs let down. Both lose as the swing
 falls, one much more than the other. The curves show which part of each watch is to blame, counted from full wind.

@@ -1,4 +1,7 @@
-"""Low, but sound; or low, and sick: two watches that show the same, judged by what each was made to be.
+"""Low, but sound; or low, and sick
+================================
+
+Two watches that show the same, judged by what each was made to be.
 
 An apprentice brings two watches to the foreman. Both show about 250 degrees dial up and 230 vertical, and the rule of
 thumb on the wall wants 270 or more. The dockhand is in order: it was made to show no more. The packet was made to show

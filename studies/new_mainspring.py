@@ -1,4 +1,7 @@
-"""A new mainspring for the dockhand: the drawer has four, none is the right one, and nobody knows the alloy.
+"""A new mainspring for the dockhand
+=================================
+
+The drawer has four, none is the right one, and nobody knows the alloy.
 
 The present spring was never written down. The apprentice measures what there is, reads the amplitude of the
 movement a day after winding, and asks which spring from the drawer comes nearest to 250 degrees at full wind, how long

@@ -1,4 +1,7 @@
-"""Where a heavy spot hides: the harbour workshop's lesson on poise and amplitude, without a formula.
+"""Where a heavy spot hides
+========================
+
+The harbour workshop's lesson on poise and amplitude, without a formula.
 
 A balance with one heavy point runs fast at one swing, slow at another, and in between as if nothing were wrong with
 it. Three drawings show why, and below them stands what the engine gives for the workshop's own movement.

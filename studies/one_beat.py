@@ -1,4 +1,7 @@
-"""One beat under the glass: what the lever does to the balance in a few thousandths of a second.
+"""One beat under the glass
+========================
+
+What the lever does to the balance in a few thousandths of a second.
 
 The old hand at the bench lets the apprentices guess how much of its time the balance spends at the fork. About a
 fourteenth: the rest of the beat it swings free. The pictures slow that moment down.

@@ -1,4 +1,7 @@
-"""Out of beat: it looks bad on the timing instrument, barely moves the rate, and shows when the watch must start.
+"""Out of beat
+===========
+
+It looks bad on the timing instrument, barely moves the rate, and shows when the watch must start.
 
 A new apprentice sets the ferryman out of beat, a little more each time, and writes down what changes: the beat error,
 the amplitude an instrument shows, the rate, and the swing it needs by hand before it goes on by itself.

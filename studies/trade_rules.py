@@ -1,4 +1,7 @@
-"""Four rules of the trade, out of the physics: what a deeper lock, heavier balance, softer spring, fewer jewels cost.
+"""Four rules of the trade, out of the physics
+===========================================
+
+What a deeper lock, a heavier balance, a softer spring and fewer jewels cost.
 
 The workshop makes the packet sturdier on paper, one choice at a time and everything else as it was, and writes down
 what each costs. Practitioners say: each costs amplitude, a deeper lock only a few degrees, and vertical runs 20 to 30

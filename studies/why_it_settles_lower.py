@@ -1,4 +1,7 @@
-"""Why the dockhand settles lower than the packet: an apprentice's complaint, answered.
+"""Why the dockhand settles lower than the packet
+==============================================
+
+An apprentice's complaint, answered.
 
 An apprentice has just serviced a packet that shows 300 degrees, then a dockhand that shows 250, and thinks the second
 one badly done. The workshop compares the two designs: what each should show through the day, where a beat's energy
