@@ -41,7 +41,7 @@ sphinx_gallery_conf = {
     "examples_dirs": "../studies",
     "gallery_dirs": "_made/gallery",
     "filename_pattern": r"[/\\][a-z]\w+\.py$",
-    "ignore_pattern": r"[/\\]_\w+\.py$",
+    "ignore_pattern": r"(^|[/\\])_\w+\.py$",
     "image_scrapers": ("directives.picture_of_study",),
     "reset_argv": "directives.arguments_of_study",
     "reset_modules": (),

@@ -152,9 +152,23 @@ def picture_of_study(block: Any, block_vars: dict[str, Any], gallery: dict[str, 
     return figure_rst(names, gallery["src_dir"])
 
 
+# ------------------------------------------------------------------------ files at the top of the repository
+
+
+def top_of_repository(_: Sphinx, docname: str, source: list[str]) -> None:
+    """Show DEVELOPERS.md as a page, and lead links to it there; links to README.md go to the front page."""
+    if docname == "developers":
+        text = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text("utf-8")
+        source[0] = text.replace("](docs/", "](").replace("](README.md)", "](index.md)")
+    else:
+        source[0] = source[0].replace("](../DEVELOPERS.md)", "](developers.md)")
+    source[0] = source[0].replace("](../studies/)", "](_made/gallery/index.rst)")
+
+
 def setup(app: Sphinx) -> dict[str, bool]:
     """Register what is above."""
     app.add_html_math_renderer("mathml", (_inline, None), (_block, None))
+    app.connect("source-read", top_of_repository)
     app.add_directive("derivation", Derivation)
     app.add_directive("answer", Answer)
     app.add_directive("picture", Picture)
