@@ -8,7 +8,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
 
-from oscsim import __version__
+from oscsim import __version__  # noqa: E402
 
 project, author, copyright = "oscsim", "the owners of oscsim", "the owners of oscsim"
 version = release = __version__
@@ -32,10 +32,18 @@ html_css_files = ["manual.css"]
 
 myst_heading_anchors = 3  # links such as physics.md#poise, as a repository browser makes them
 
+templates_path = ["_templates"]
 autosummary_generate = True
 autodoc_member_order = "bysource"
-autodoc_default_options = {"members": True, "inherited-members": True}
+autodoc_default_options = {"members": True, "inherited-members": "str, Exception, Enum"}
+napoleon_google_docstring = False  # numpy's sections only; "Word: ..." in a sentence is no type
 autodoc_preserve_defaults = True
+autodoc_type_aliases = dict.fromkeys(("Array", "Flags", "ArrayLike", "Indices"), "numpy.ndarray")
+# Types of other libraries, whose manuals are not fetched, and types that only results hold and nobody makes.
+nitpick_ignore_regex = [
+    ("py:.*", r"(numpy|np|matplotlib|collections|concurrent|os|pathlib|typing|enum)\..*"),
+    ("py:class", r"(~?oscsim\.\w+\.[\w.]+|[A-Z]\w*)"),
+]
 
 sphinx_gallery_conf = {
     "examples_dirs": "../studies",

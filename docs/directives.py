@@ -24,11 +24,13 @@ matplotlib.use("Agg")
 from docutils import nodes
 from docutils.parsers.rst import directives
 from docutils.utils.math.latex2mathml import tex2mathml
+from sphinx import addnodes
 from sphinx.application import Sphinx
-from sphinx.util import logging
+from sphinx.environment import BuildEnvironment
 from sphinx.util.docutils import SphinxDirective
 from sphinx_gallery.scrapers import figure_rst
 
+import oscsim
 from oscsim import cli
 from oscsim.theory.formulas import DERIVED, Derived
 from oscsim.theory.latex import latex
@@ -36,7 +38,6 @@ from oscsim.theory.latex import latex
 SMALL = bool(os.environ.get("MANUAL_SMALL"))
 #: Where commands and studies leave their pictures.
 MADE = Path(__file__).parent / "_made"
-log = logging.getLogger(__name__)
 
 
 # ---------------------------------------------------------------------------------------- formulas
@@ -165,9 +166,24 @@ def top_of_repository(_: Sphinx, docname: str, source: list[str]) -> None:
     source[0] = source[0].replace("](../studies/)", "](_made/gallery/index.rst)")
 
 
+# ------------------------------------------------------------------------------------------ public names
+
+
+def public_name(
+    app: Sphinx, env: BuildEnvironment, node: addnodes.pending_xref, shown: nodes.TextElement
+) -> nodes.reference | None:
+    """A type is named after the file it is made in; lead to it under its public name."""
+    name = node.get("reftarget", "").rsplit(".", 1)[-1]
+    if node.get("refdomain") != "py" or name not in oscsim.__all__:
+        return None
+    domain = env.get_domain("py")
+    return domain.resolve_xref(env, node["refdoc"], app.builder, "class", f"oscsim.{name}", node, shown)
+
+
 def setup(app: Sphinx) -> dict[str, bool]:
     """Register what is above."""
     app.add_html_math_renderer("mathml", (_inline, None), (_block, None))
+    app.connect("missing-reference", public_name)
     app.connect("source-read", top_of_repository)
     app.add_directive("derivation", Derivation)
     app.add_directive("answer", Answer)

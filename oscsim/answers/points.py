@@ -20,8 +20,8 @@ from oscsim.units import DAY, N_MM
 class SettledPoints:
     """Settled points, every array of the points' shape (…, positions, hours); NaN where the state is stops.
 
-    Two sounds: pin contact and drop. ``stability`` is |P'(A)| of the period map, ``residual_rad`` its |P(A) - A|;
-    the range (low, high) differs from the amplitude only where the state is unsettled.
+    Two sounds: pin contact and drop. ``stability`` is ``|P'(A)|`` of the period map, ``residual_rad`` its
+    ``|P(A) - A|``; the range (low, high) differs from the amplitude only where the state is unsettled.
     """
 
     code: Codes
