@@ -17,7 +17,7 @@ extensions = [
     "myst_parser",
     "sphinx.ext.autodoc",
     "sphinx.ext.autosummary",
-    "sphinx.ext.napoleon",
+    "numpydoc",
     "sphinx_gallery.gen_gallery",
     "directives",
 ]
@@ -36,7 +36,7 @@ templates_path = ["_templates"]
 autosummary_generate = True
 autodoc_member_order = "bysource"
 autodoc_default_options = {"members": True, "inherited-members": "str, Exception, Enum"}
-napoleon_google_docstring = False  # numpy's sections only; "Word: ..." in a sentence is no type
+numpydoc_show_class_members = False  # autodoc lists them
 autodoc_preserve_defaults = True
 autodoc_type_aliases = dict.fromkeys(("Array", "Flags", "ArrayLike", "Indices"), "numpy.ndarray")
 # Types of other libraries, whose manuals are not fetched, and types that only results hold and nobody makes.

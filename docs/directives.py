@@ -43,6 +43,10 @@ MADE = Path(__file__).parent / "_made"
 # ---------------------------------------------------------------------------------------- formulas
 
 
+#: How a meaning's plain text is set on the page.
+SET = {"1/omega": "1/ω", "psi": "ψ", "A^2": "A²", "A^3": "A³"}
+
+
 class Derivation(SphinxDirective):
     """Derived formulas of oscsim/theory, printed from SymPy."""
 
@@ -60,7 +64,10 @@ class Derivation(SphinxDirective):
 
     def _one(self, item: Derived) -> list[nodes.Node]:
         target = nodes.target("", "", ids=[f"derived-{item.name.replace('_', '-')}"])
-        meaning = nodes.paragraph("", "", nodes.literal("", item.name), nodes.Text(f"  {item.meaning}"))
+        text = item.meaning
+        for plain, page in SET.items():
+            text = text.replace(plain, page)
+        meaning = nodes.paragraph("", "", nodes.literal("", item.name), nodes.Text(f"  {text}"))
         formula = nodes.math_block("", latex(item.equation()), nowrap=False, number=None, label=None)
         formula["classes"].append("derived")
         found = [target, meaning, formula]
@@ -140,7 +147,8 @@ class Picture(SphinxDirective):
 
 def arguments_of_study(_: dict[str, Any], __: dict[str, Any]) -> list[str]:
     """What the gallery calls each study with."""
-    return ["--out", str(MADE / "study"), *(["--small"] if SMALL else [])]
+    # relative to the folder of the studies, where the gallery runs them: no path of this machine is printed
+    return ["--out", "../docs/_made/study", *(["--small"] if SMALL else [])]
 
 
 def picture_of_study(block: Any, block_vars: dict[str, Any], gallery: dict[str, Any]) -> str:
