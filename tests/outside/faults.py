@@ -155,6 +155,11 @@ def _oil_the_wrong_way(self: Condition, movement: Any) -> Any:
     return replace(found, train=replace(after, **back))
 
 
+def _mean_of_extremes(found: rates.Rates) -> Any:
+    rate = found.points.rate_s_per_day
+    return 0.5 * (rate.max(axis=0) + rate.min(axis=0))
+
+
 def _pushed(osc: Any, start: Any, length: Any, w: Any, inertia: Any, torque: Any, *a: Any, **k: Any) -> Any:
     return right_push(osc, start, length, w, inertia, minus(torque), *a, **k)
 
@@ -292,7 +297,7 @@ FAULTS: dict[str, Fault] = {
     "temperature sign": Fault(
         "temperature counted downwards in the rate",
         wrong(right_omega, lambda b, t=23.0: right_omega(b, 46.0 - np.asarray(t))),
-        (26, 36),
+        (23, 26, 36),
     ),
     "oil the wrong way": Fault(
         "dry friction over oiled turned upside down",
@@ -336,6 +341,11 @@ FAULTS: dict[str, Fault] = {
         "a sidereal day of 86,164 s in the rate",
         changed(right_points_from, lambda p: replace(p, rate_s_per_day=p.rate_s_per_day * 86164 / 86400)),
         (37, 38),
+    ),
+    "mean of extremes": Fault(
+        "mean rate from the fastest and the slowest position alone",
+        lambda patch: patch.setattr(rates.Rates, "mean_rate_s_per_day", property(_mean_of_extremes)),
+        (23,),
     ),
     "horizontal less vertical": Fault(
         "vertical less horizontal",

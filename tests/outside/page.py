@@ -198,7 +198,7 @@ def _span(ends: object) -> str:
 
 def _ceiling(value: float) -> str:
     """The power of ten above it: the last digits of such a departure are rounding."""
-    return "0" if value == 0.0 else f"1e{math.ceil(math.log10(value)):d}"
+    return f"1e{math.ceil(math.log10(max(value, 1e-15))):d}"
 
 
 def _faults(book: Book) -> str:
@@ -231,7 +231,9 @@ def differences(one: str, other: str) -> list[str]:
 
 def _alike(one: str, other: str) -> bool:
     a, b = (float(text.replace("−", "-")) for text in (one, other))
-    if max(abs(a), abs(b)) < 1e-6:  # what is left by rounding: its power of ten at most
+    if max(abs(a), abs(b)) < 1e-10:  # rounding
+        return True
+    if max(abs(a), abs(b)) < 1e-6:  # what is left of a method: its power of ten at most
         return a == b or (a * b > 0.0 and 1e-2 <= a / b <= 1e2)
     count_of_digits = all(re.fullmatch(r"\d\.\d", text) for text in (one, other))
     return math.isclose(a, b, rel_tol=1e-4, abs_tol=0.1001 if count_of_digits else 1e-6)

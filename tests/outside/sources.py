@@ -97,6 +97,11 @@ ELLIPTIC = Source(
 WEAK = Source(
     "published, weak", "figures of Q for wristwatch balances that go round without a measurement beside them."
 )
+TEN_DAYS = Source(
+    "ten daily rates",
+    "a wristwatch timed for ten days in the five positions of ISO 3159, with the mean, published by its owner at "
+    "g4slv.info, looked up.",
+)
 CGPM = Source("CGPM 1901", "3rd General Conference on Weights and Measures, 1901: standard acceleration.")
 BESSEL = Source(
     "Abramowitz and Stegun 1964",
