@@ -155,6 +155,15 @@ def _oil_the_wrong_way(self: Condition, movement: Any) -> Any:
     return replace(found, train=replace(after, **back))
 
 
+def _square_law(patch: Patch) -> None:
+    right = arcs.free_arc
+
+    def free_arc(osc: Oscillators, *a: Any, **k: Any) -> Any:
+        return right(replace(osc, viscous=nought(osc.viscous), quadratic=0.3 * osc.viscous), *a, **k)
+
+    everywhere(patch, right, free_arc)
+
+
 def _mean_of_extremes(found: rates.Rates) -> Any:
     rate = found.points.rate_s_per_day
     return 0.5 * (rate.max(axis=0) + rate.min(axis=0))
@@ -192,7 +201,7 @@ FAULTS: dict[str, Fault] = {
     "heavy point from above": Fault(
         "heavy point's direction from straight up",
         _heavy(lambda degrees, up: np.radians(degrees) - up),
-        (1, 2, 3, 24, 31, 37),
+        (1, 2, 3, 4, 24, 31, 37),
     ),
     "J0 for J1": Fault(
         "J₀ for J₁ in the formula of the poise rate",
@@ -209,7 +218,11 @@ FAULTS: dict[str, Fault] = {
         wrong(right_sustain, lambda osc, amplitude: right_sustain(osc, half(amplitude))),
         (1, 3, 4, 5, 8, 10, 25),
     ),
-    "pushes drag": Fault("torque during contact has the wrong sign", wrong(right_push, _pushed), (5, 37)),
+    "pushes drag": Fault(
+        "torque during contact has the wrong sign",
+        wrong(right_push, _pushed),
+        (5, 15, 18, 25, 26, 27, 28, 29, 30, 34, 36, 37),
+    ),
     "impulse phase": Fault(
         "the fork meets the pin at the dead point: impulse late by half of bank to bank",
         oscillator(contact=nought),
@@ -226,18 +239,20 @@ FAULTS: dict[str, Fault] = {
     "lock twice": Fault(
         "factor of two in the torque of unlocking",
         fields_of(escapement.geometry, unlocking=twice),
-        (9, 37, 38),
+        (9, 28, 29, 37, 38),
     ),
     "no lock friction": Fault(
-        "friction on the locking faces forgotten", changed(escapement.geometry, _shallow), (9, 37, 38)
+        "friction on the locking faces forgotten", changed(escapement.geometry, _shallow), (9, 28, 29, 37, 38)
     ),
     "tangent for cotangent": Fault(
-        "tangent for cotangent of the impulse plane", changed(escapement.geometry, _upside_down), (9, 37)
+        "tangent for cotangent of the impulse plane",
+        changed(escapement.geometry, _upside_down),
+        (9, 18, 27, 28, 29, 37),
     ),
     "half the lift": Fault(
         "half the lift angle: fork ratio twice what was drawn",
         changed(escapement.fork_ratio, twice),
-        (8, 9, 25, 37),
+        (8, 9, 25, 28, 29, 37, 38),
     ),
     "lift angle whole": Fault(
         "apparent amplitude from the whole lift angle instead of half",
@@ -249,7 +264,7 @@ FAULTS: dict[str, Fault] = {
         changed(right_points_from, lambda p: replace(p, beat_error_ms=2 * p.beat_error_ms)),
         (37,),
     ),
-    "beat error sign": Fault("out of beat to the wrong side", oscillator(centre=minus), (25, 38)),
+    "beat error sign": Fault("out of beat to the wrong side", oscillator(centre=minus), (25, 37, 38)),
     "rate sign": Fault(
         "a gain shown as a loss",
         changed(right_points_from, lambda p: replace(p, rate_s_per_day=-p.rate_s_per_day)),
@@ -258,9 +273,11 @@ FAULTS: dict[str, Fault] = {
     "knock": Fault(
         "knock angle without halving bank to bank",
         changed(escapement.knock_angle, lambda a: 2 * a - 2 * math.pi),
-        (9, 27, 37),
+        (9, 27, 28, 37),
     ),
-    "drag twice": Fault("factor of two in the drag by speed", arc(viscous=twice), (7, 14, 16, 37)),
+    "drag twice": Fault(
+        "factor of two in the drag by speed", arc(viscous=twice), (7, 14, 16, 27, 28, 29, 37)
+    ),
     "Q formula": Fault(
         "Q taken for 2Q in the formula of the rate",
         wrong(theory.viscous_rate, lambda Q: 86400 * -1 / (2 * Q**2)),
@@ -271,7 +288,14 @@ FAULTS: dict[str, Fault] = {
         changed(theory.energy_lost_viscous, lambda e: e / math.pi),
         (14,),
     ),
-    "dry friction sign": Fault("dry friction drives along the free arcs", arc(dry=minus), (7, 14, 15, 37)),
+    "square law": Fault(
+        "drag by the square of the speed in place of drag by speed",
+        _square_law,
+        (6, 7, 14, 16, 37),
+    ),
+    "dry friction sign": Fault(
+        "dry friction drives along the free arcs", arc(dry=minus), (7, 14, 15, 28, 29, 30, 37, 38)
+    ),
     "dry friction once": Fault(
         "half of dry friction's loss in the formula of the next swing",
         wrong(theory.next_swing, lambda A, beta, d: right_next_swing(A, beta, half(d))),
@@ -284,10 +308,10 @@ FAULTS: dict[str, Fault] = {
         "share inside the lift of a whole swing, not of a half", changed(theory.share_inside_lift, half), (8,)
     ),
     "flat for vertical": Fault(
-        "pivot's side and end exchanged", wrong(right_pivot_torque, _pivots_across), (17, 30, 37)
+        "pivot's side and end exchanged", wrong(right_pivot_torque, _pivots_across), (17, 30, 37, 38)
     ),
     "pivot diameter": Fault(
-        "pivot's diameter for its radius", changed(right_pivot_torque, twice), (17, 29, 37)
+        "pivot's diameter for its radius", changed(right_pivot_torque, twice), (17, 28, 29, 30, 37)
     ),
     "oil and temperature": Fault(
         "oil thickens in the warm",
@@ -309,15 +333,15 @@ FAULTS: dict[str, Fault] = {
         lambda patch: patch.setattr(
             mainspring, "_scale", lambda s, right=mainspring._scale: right(s) * 0.12 / s.thickness_mm
         ),
-        (21, 29, 37),
+        (21, 27, 29, 30, 37),
     ),
     "modulus twice": Fault(
         "factor of two in the mainspring's torque",
         lambda patch: patch.setattr(mainspring, "_scale", lambda s, right=mainspring._scale: 2 * right(s)),
-        (22, 29, 37),
+        (22, 27, 28, 29, 30, 36, 37, 38),
     ),
     "diameters for radii": Fault(
-        "turns from diameters for radii", wrong(right_packed, _from_diameters), (20, 22, 37)
+        "turns from diameters for radii", wrong(right_packed, _from_diameters), (20, 22, 27, 28, 29, 37)
     ),
     "teeth once": Fault(
         "one beat a tooth: half the hours to a turn", changed(operating.hours_of_wind, half), (28, 29, 34, 37)
@@ -325,7 +349,7 @@ FAULTS: dict[str, Fault] = {
     "brass for jewels": Fault(
         "jewelled holes and brass holes exchanged",
         wrong(right_holes, lambda t, arbor: 2.0 - np.asarray(right_holes(t, arbor))),
-        (30, 37, 38),
+        (28, 29, 30, 37, 38),
     ),
     "jewel order": Fault(
         "jewels counted from the barrel",
@@ -335,7 +359,7 @@ FAULTS: dict[str, Fault] = {
     "torque at the barrel": Fault(
         "train passes the barrel's torque without friction",
         wrong(train.efficiency, lambda t: np.asarray(1.0)),
-        (16, 37, 38),
+        (16, 28, 29, 37, 38),
     ),
     "day of stars": Fault(
         "a sidereal day of 86,164 s in the rate",
