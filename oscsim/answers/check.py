@@ -188,9 +188,13 @@ def _family(given: Mapping[str, Any]) -> tuple[Family, dict[str, float]]:
     facts = {}
     if inertia and mass:
         facts["balance_diameter_mm"] = 20.0 * math.sqrt(inertia / mass) / GYRATION
-    return family_by_traits(given.get("balance.beats_per_hour"), facts.get("balance_diameter_mm"), None)[
-        0
-    ], facts
+    family, _ = family_by_traits(
+        given.get("balance.beats_per_hour"),
+        facts.get("balance_diameter_mm"),
+        None,
+        given.get("barrel.inner_diameter_mm"),
+    )
+    return family, facts
 
 
 def _completed(tables: Mapping[str, Any], found: Gaps, suggestions: Mapping[str, Filled]) -> dict[str, Any]:

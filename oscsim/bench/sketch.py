@@ -14,7 +14,7 @@ from oscsim.answers.whatif import sensitivities
 from oscsim.arrays import Array
 from oscsim.bench.model import Places, places_of, predict
 from oscsim.bench.poise_effect import lift_told
-from oscsim.bench.posterior import Prior, maximise
+from oscsim.bench.posterior import Model, Prior, maximise
 from oscsim.bench.readings import Reading, Readings
 from oscsim.bench.sketched import Expected, Held, Number, Sketch
 from oscsim.bench.slip import Slip
@@ -43,6 +43,11 @@ _CHOSEN = "chosen so that the wound amplitude is the usual one of its family"
 _DRAWS, _SEED = 1000, 0
 #: How near to its usual amplitude a family's strip is brought before the search, deg; by which step, how often.
 _NEAR, _STEP, _TRIES = 25.0, 0.07, 40
+#: Numbers that take most of the swing, by the sign in which they do, and how far the search's begin may lie from the
+#: laws' own, in standard deviations.
+_LOSSES = {"balance.viscous_q": -1.0, "balance.inertia_mg_cm2": 1.0, "escapement.pallet_friction": 1.0,
+           "mainspring.elastic_limit_mpa": -1.0, "mainspring.coil_efficiency": -1.0}  # fmt: skip
+_AWAY = (0.5, 1.0, 1.5, 2.0, 2.5)
 #: A number moved by less than this share of its range has stayed.
 _STAYED = 0.05
 _INSIDE = 1e-6
@@ -131,7 +136,10 @@ def _family(slip: Slip) -> tuple[Family, str]:
     if slip.family is not None:
         return family_named(slip.family), "as told"
     return family_by_traits(
-        slip.given.get(_BEATS), slip.facts.get("balance_diameter_mm"), slip.facts.get("movement_diameter_mm")
+        slip.given.get(_BEATS),
+        slip.facts.get("balance_diameter_mm"),
+        slip.facts.get("movement_diameter_mm"),
+        slip.given.get("barrel.inner_diameter_mm"),
     )
 
 
@@ -175,13 +183,11 @@ def _moved_to(slip: Slip, stage: _Stage, rows: Sequence[Reading], lift_angle_deg
         columns = np.clip(z, low, high).T
         return predict(varied(plain, dict(zip(names, columns, strict=True))), places)
 
-    if not np.isfinite(model(start[None, :])).all():
-        raise InputError("readings: the sketch of this family does not run where they were taken; "
-                         "give more of what is known, or another family")  # fmt: skip
+    begin = _begin(model, start, names, np.diag(stage.root))
     values = np.array([row.amplitude_deg for row in rows])
     sigma = np.array([row.amplitude_deg_uncertainty for row in rows])
     prior = Prior(start, np.diag(stage.root), low + margin, high - margin)
-    found = maximise(model, values, np.diag(sigma**2), prior, start)
+    found = maximise(model, values, np.diag(sigma**2), prior, begin)
     told = dict(zip(names, found.z, strict=True))
     half = dict(zip(names, np.sqrt(np.diag(found.covariance)) * NORMAL_95, strict=True))
     filled = tuple(
@@ -190,6 +196,20 @@ def _moved_to(slip: Slip, stage: _Stage, rows: Sequence[Reading], lift_angle_deg
     )
     root = np.asarray(np.linalg.cholesky(found.covariance), np.float64)
     return _Stage(_movement(slip, filled), filled, names, root)
+
+
+def _begin(model: Model, middle: Array, names: Sequence[str], sd: Array) -> Array:
+    """Where the search begins: the laws' own numbers, or the nearest with more or less loss that can be read.
+
+    Raises InputError when there are none.
+    """
+    away = np.array([_LOSSES.get(name, 0.0) for name in names]) * sd
+    rows = middle + np.outer([0.0, *(sign * step for step in _AWAY for sign in (1.0, -1.0))], away)
+    fit = np.isfinite(model(rows)).all(axis=1)
+    if not fit.any():
+        raise InputError("readings: the sketch of this family stops, or knocks beyond all reading, where they were "
+                         "taken; give more of what is known, or another family")  # fmt: skip
+    return np.asarray(rows[int(np.argmax(fit))])
 
 
 def _places(rows: Sequence[Reading], lift_angle_deg: float) -> Places:
@@ -268,10 +288,10 @@ def _held(
 
 
 def _percentiles(points: SettledPoints, values: Array) -> tuple[Array, Array]:
-    """Ends of the band of 90 % over the first axis; what stops counts as below all, other gaps as above."""
+    """Ends of the band of 90 % over the first axis; what stops counts as -inf, what else has no number as inf."""
     ranked = np.where(points.has(State.STOPS), -np.inf, np.where(np.isfinite(values), values, np.inf))
     low, high = np.percentile(ranked, (5.0, 95.0), axis=0, method="closest_observation")
-    return np.where(np.isfinite(low), low, math.nan), np.where(np.isfinite(high), high, math.nan)
+    return np.asarray(low), np.asarray(high)
 
 
 def _result(

@@ -34,7 +34,8 @@ class Number:
 @dataclass(frozen=True)
 class Expected:
     """Amplitude to be expected at a position and hour: the sketch's own, 90 % of such movements, and the same band
-    before any reading was used; NaN where it stops."""
+    before any reading was used. NaN where the sketch has no number; an end of a band is -inf where it stops and inf
+    where it knocks beyond 400 deg, both null in JSON."""
 
     position: str
     hours: float

@@ -58,10 +58,9 @@ def _cell(one: Expected) -> str:
 
 
 def _span(low: float, high: float) -> str:
-    """A band; NaN below means that more than one in twenty stop, above that as many strike the horn and go beyond."""
-    if not math.isfinite(low) and not math.isfinite(high):
-        return "anything"
-    return f"{f'{low:.0f}' if math.isfinite(low) else 'stops'} to {f'{high:.0f}' if math.isfinite(high) else 'knocks'}"
+    """A band; minus infinity is a watch that stops, infinity one that swings beyond the horn and out of range."""
+    ends = [f"{end:.0f}" if math.isfinite(end) else "stops" if end < 0.0 else "knocks" for end in (low, high)]
+    return ends[0] if ends[0] == ends[1] else " to ".join(ends)
 
 
 def _expected(answer: Sketch) -> str:

@@ -20,6 +20,7 @@ WINDINGS = ("hand", "self")
 
 _SMALL_BALANCE, _LARGE_BALANCE = 8.5, 13.0
 _SMALL_MOVEMENT, _LARGE_MOVEMENT = 19.0, 34.0
+_SMALL_BARREL, _LARGE_BARREL = 7.0, 13.0
 _FAST = 25200.0
 
 
@@ -53,6 +54,7 @@ class Family:
     usual_off_deg: float
 
 
+#: Where the beat is slow the balance is heavy: the barrel gives the same power, and a balance takes I f³ of it.
 #: Lock, run, drop and draw of ``pocket`` and ``plain`` begin from H. R. Playtner, An Analysis of the Lever Escapement,
 #: 1910: lock 1.5, run 0.25, lift 8.5, drop 1.5, draw 12 deg; the others are deeper or freer by common practice.
 FAMILIES = {
@@ -60,18 +62,18 @@ FAMILIES = {
     for f in (
         Family(
             name="plain", traits="a man's wrist movement of no special kind, 18,000 to 21,600 beats",
-            beats_per_hour=21600, balance_diameter_mm=10.0, rim_mass_mg=52, viscous_q=300,
+            beats_per_hour=21600, balance_diameter_mm=10.0, rim_mass_mg=65, viscous_q=270,
             lock_deg=1.8, run_deg=0.3, drop_deg=1.8,
             usual_deg=280, usual_off_deg=45,
         ),
         Family(
-            name="small", traits="balance under 8.5 mm or movement under 19 mm",
+            name="small", traits="balance under 8.5 mm, movement under 19 mm or barrel under 7 mm",
             beats_per_hour=21600, balance_diameter_mm=7.0, rim_mass_mg=56, viscous_q=260,
             lock_deg=2.0, run_deg=0.4, drop_deg=2.0, notch_shake_deg=0.4, reserve_hours=38,
             usual_deg=270, usual_off_deg=45,
         ),
         Family(
-            name="pocket", traits="balance over 13 mm or movement over 34 mm, thick strip of carbon steel",
+            name="pocket", traits="balance or barrel over 13 mm or movement over 34 mm, thick strip of carbon steel",
             beats_per_hour=18000, balance_diameter_mm=16.0, rim_mass_mg=120, viscous_q=300, lift_angle_deg=50.0,
             lock_deg=1.6, run_deg=0.3, drop_deg=1.6, jewels=15, elastic_limit_mpa=2100.0,
             reversed_per_m=0.0, reserve_hours=38,
@@ -110,12 +112,16 @@ def family_named(name: object) -> Family:
 
 
 def family_by_traits(
-    beats_per_hour: float | None, balance_mm: float | None, movement_mm: float | None
+    beats_per_hour: float | None,
+    balance_mm: float | None,
+    movement_mm: float | None,
+    barrel_mm: float | None = None,
 ) -> tuple[Family, str]:
     """The family that beat and size point to, and why in words."""
     for value, small, large, what in (
         (balance_mm, _SMALL_BALANCE, _LARGE_BALANCE, "a balance"),
         (movement_mm, _SMALL_MOVEMENT, _LARGE_MOVEMENT, "a movement"),
+        (barrel_mm, _SMALL_BARREL, _LARGE_BARREL, "a barrel"),
     ):
         if value is not None and value < small:
             return FAMILIES["small"], f"{what} of {value:g} mm, under {small:g}"

@@ -1,4 +1,5 @@
-"""docs/diagnosis.md shows what the commands print: ``python -m tests.bench.manual`` writes the blocks anew."""
+"""docs/diagnosis.md and docs/sketch.md show what the commands print: ``python -m tests.bench.manual`` writes the blocks
+anew."""
 
 import contextlib
 import io
@@ -7,7 +8,8 @@ from pathlib import Path
 
 from oscsim.cli import main
 
-PAGE = Path(__file__).parents[2] / "docs" / "diagnosis.md"
+_DOCS = Path(__file__).parents[2] / "docs"
+PAGE, SKETCH = _DOCS / "diagnosis.md", _DOCS / "sketch.md"
 _BLOCK = re.compile(r"```text\n\$ oscsim (.*?)\n(.*?)\.\.\.\n```", re.DOTALL)
 
 
@@ -31,4 +33,5 @@ def refreshed(text):
 
 
 if __name__ == "__main__":
-    PAGE.write_text(refreshed(PAGE.read_text("utf-8")), "utf-8")
+    for page in (PAGE, SKETCH):
+        page.write_text(refreshed(page.read_text("utf-8")), "utf-8")

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import tomllib
 
 import numpy as np
@@ -13,7 +14,8 @@ from oscsim.bench.sketch import sketch
 from oscsim.bench.slip import Slip, load_slip
 from oscsim.tables import value_at
 from oscsim.typical.families import FAMILIES, family_by_traits
-from oscsim.typical.laws import GYRATION
+from oscsim.typical.laws import GYRATION, fill
+from tests.bench import manual
 
 SIZES = (
     "mainspring.height_mm", "mainspring.thickness_mm", "mainspring.length_mm",
@@ -65,11 +67,52 @@ def test_two_readings_bring_it_near(name):
     assert max(widths) < 60.0 < min(e.family_high_deg - e.family_low_deg for e in found.expected)
 
 
+PAGE = manual.SKETCH.read_text("utf-8")
+
+
+def test_the_page_shows_what_the_command_prints():
+    assert manual.refreshed(PAGE) == PAGE, "run python -m tests.bench.manual"
+
+
+def test_the_slip_on_the_page_is_one(tmp_path):
+    (text,) = re.findall(r"^```toml\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
+    path = tmp_path / "quay.toml"
+    path.write_text(text, "utf-8")
+    slip = load_slip(path)
+    assert slip.facts["balance_diameter_mm"] == 10.2
+    assert sketch(slip).held[0].read_deg == 268.0
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_the_page_has_the_families_numbers(name):
+    f = FAMILIES[name]
+    (row,) = [line for line in PAGE.splitlines() if line.startswith(f"| `{name}` |")]
+    told = [cell.strip() for cell in row.strip("|").split("|")][2:]
+    assert told == [
+        f"{f.rim_mass_mg:g} mg", f"{f.viscous_q:g}",
+        f"{f.lock_deg}, {f.run_deg}, {f.drop_deg}", f"{f.lift_angle_deg:g}",
+        f"{f.reserve_hours:g} h", f"{f.usual_deg:g} ± {f.usual_off_deg:g}",
+    ]  # fmt: skip
+
+
+def test_a_family_far_off_still_takes_a_reading():
+    """The laws alone would swing beyond 400 deg: the search begins where there is something to be read."""
+    _, slip = bench_slip("ferryman")
+    found = sketch(slip.with_(family="plain", facts={"balance_diameter_mm": 11.5}))
+    assert {e.state for e in found.expected} & {"knocks"}
+    assert not math.isfinite(found.expected[0].amplitude_deg)
+    read = sketch(slip.with_(family="plain", facts={"balance_diameter_mm": 11.5},
+                             readings=Readings((Reading("CH", 0.0, 280.0),))))  # fmt: skip
+    assert read.held[0].outside
+    assert abs(read.held[0].sketch_deg - 280.0) < 15.0
+
+
 def test_family_by_traits():
     assert family_by_traits(21600, 10.0, None)[0].name == "plain"
     assert family_by_traits(28800, 10.0, None)[0].name == "fast"
     assert family_by_traits(18000, None, 43.0)[0].name == "pocket"
     assert family_by_traits(28800, 7.0, None)[0].name == "small"
+    assert family_by_traits(18000, None, None, 15.0)[0].name == "pocket"
 
 
 @pytest.mark.parametrize("family", FAMILIES)
@@ -134,20 +177,23 @@ def test_a_reading_outside_the_family_is_told():
 
 def test_the_usual_proportions():
     """Inertia as m (0.85 D/2)², and as the fifth power of the diameter at equal proportions."""
-    small, large = (
-        sketch(
-            Slip(given={"balance.beats_per_hour": 21600}, facts={"balance_diameter_mm": d}, family="plain")
-        )
+    first, other = (
+        {
+            one.name: one.value
+            for one in fill({"balance.beats_per_hour": 21600}, FAMILIES["plain"], {"balance_diameter_mm": d})
+        }
         for d in (9.0, 12.0)
     )
-    first = {n.name: n.before or n.value for n in small.numbers}
-    other = {n.name: n.before or n.value for n in large.numbers}
     assert other["balance.inertia_mg_cm2"] / first["balance.inertia_mg_cm2"] == pytest.approx(
         (12 / 9) ** 5, rel=2e-3
     )
     assert first["balance.inertia_mg_cm2"] == pytest.approx(
         first["balance.mass_mg"] * (0.85 * 0.45) ** 2, rel=2e-3
     )
+    # half the free area gives most turns (by derivation); a little more is usual
+    free = math.pi / 4.0 * (first["barrel.inner_diameter_mm"] ** 2 - first["barrel.arbor_diameter_mm"] ** 2)
+    strip = first["mainspring.length_mm"] * first["mainspring.thickness_mm"]
+    assert strip / free == pytest.approx(0.54, rel=2e-3)
 
 
 SLIP = """\
