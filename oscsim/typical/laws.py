@@ -142,8 +142,9 @@ def _balance(led: _Ledger, facts: Mapping[str, Any]) -> None:
         led.put(mass, led[inertia] / arm**2, f"mass at {GYRATION:g} of the radius has this inertia", 15.0)
     led.put(mass, family.rim_mass_mg * (size / 10.0) ** 3, f"proportions kept, as the diameter cubed, from {why}",
             math.hypot(30.0, 3.0 * off))  # fmt: skip
-    # mass and diameter err together: a larger balance of the same proportions has D to the fifth
-    wide = math.hypot(14.0, 2.0 * off) if mass in led else math.hypot(14.0, 30.0, 5.0 * off)
+    # a filled mass and the place where it acts come from one diameter and err the same way; a diameter that is itself
+    # uncertain counts five times over
+    wide = math.hypot(14.0, 2.0 * off) if mass in led else math.hypot(40.0, 5.0 * off)
     led.put(
         inertia, led[mass] * arm**2, f"mass at {GYRATION:g} of the radius: m (0.85 D/2)², from {why}", wide
     )
