@@ -113,7 +113,7 @@ def test_a_hundredth_of_a_millimetre(ledger: Ledger) -> None:
         120.0,
         "deg",
         source=section,
-        why="about ¼ turn, 90°, in a watch of his, by an amount and at an hour he does not give; not to be repeated",
+        why="about ¼ turn, 90°, late in the day; his strip and the hour are not given, so it cannot be repeated",
     )
 
 

@@ -173,7 +173,7 @@ def test_friction_of_the_bundled_designs(ledger: Ledger) -> None:
         0.107,
         0.200,
         source=JENKIN,
-        why="two designs of modern make take 0.10: ruby is better polished than his agate",
+        why="two designs take 0.10 for polished ruby, common practice; his stone was agate",
     )
     ledger.apart(
         "friction of the balance pivots, bundled designs",

@@ -117,7 +117,7 @@ def test_chronometer_limits(ledger: Ledger) -> None:
     repeats = "the model's days repeat exactly, so there is no variation from day to day"
     for what, limits, why in (
         (
-            "a verdict on the mean daily rate",
+            "verdict on the mean daily rate",
             "−4 to +6 and −5 to +8 s/day",
             "no verdict without the 15 days of the test",
         ),
