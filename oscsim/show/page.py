@@ -168,7 +168,8 @@ def lesson_text(lesson: Lesson) -> str:
     lines = [f"{headline(lesson.design)}: a lesson with {len(lesson.sliders)} sliders", ""]
     for s in lesson.sliders:
         low, high, value = (_on_design(s, v) for v in (s.low, s.high, s.value))
-        lines.append(f"{LABELS[s.key]:<18} {low} to {high} {s.unit}, design {value}".replace("  ,", ","))
+        unit = f" {s.unit}" if s.unit else ""
+        lines.append(f"{LABELS[s.key]:<18} {low} to {high}{unit}, design {value}")
     t = lesson.tables
     lines += [
         "",

@@ -118,13 +118,13 @@ def test_run_down_budget_and_node(browser, pages, name):
     movement, lesson, path = pages(name)
     browser.open(path)
     rng = np.random.default_rng(25)
-    for _ in range(4):
+    for _ in range(3):
         settings = drawn_settings(lesson.sliders, rng) | {"torque": 110.0, "friction": 150.0}
         settings["unbalance"] = max(settings["unbalance"], 4 * lesson.sliders[5].step)
         found = ask(browser, settings)
         watch, condition = on_the_watch(movement, settings, lesson.sliders)
         setting = oscsim.Setting(positions=("CH", "12H"), condition=condition)
-        stops = oscsim.run_down(watch, setting).stop_hours
+        stops = oscsim.run_down(watch, setting, step_h=6.0).stop_hours
         # the last swings below the table's floor take some minutes more
         assert found["stops"] == pytest.approx(list(stops), abs=0.4)
         assert (np.array(found["stops"]) <= stops + 0.01).all()
@@ -139,8 +139,9 @@ def test_run_down_budget_and_node(browser, pages, name):
                 taken = sum(budget.taken_j[place][position, 0] for place in places)
                 share = budget.train_efficiency * taken / budget.given_j[position, 0]
                 assert found["shares"][row][position] == pytest.approx(share, abs=0.001)
+        upright = oscsim.Setting(positions="12H", condition=condition)
         node = oscsim.ratemap(
-            watch, oscsim.Setting(positions="12H", condition=condition), torque_ceiling=10.0
+            watch, upright, torque_ceiling=10.0, amplitudes_deg=[220.0], heavy_points_deg=[0.0]
         ).node_deg
         assert found["node"] == pytest.approx(node, abs=0.1)
 

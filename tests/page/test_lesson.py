@@ -72,16 +72,15 @@ def test_named_jewels_count_as_they_do(pages):
 
 def test_the_file_holds_inert_data_and_no_way_out(tmp_path):
     movement = oscsim.load("packet").with_({"name": HOSTILE, "story": HOSTILE})
-    text = oscsim.lesson(movement).html()
+    lesson = oscsim.lesson(movement)
+    text = lesson.html()
     assert text.count("<script") == text.count("</script>") == 2
     assert 'onerror="window' not in text
     data = re.search(r'id="lesson-data">(.*?)</script>', text)[1]
     assert not set("<>&") & set(data)
     assert json.loads(data)["name"].startswith("</script>")
-    assert (
-        len(base64.b64decode(json.loads(data)["tables"]["drive"]))
-        == 4 * oscsim.lesson(movement).tables.drive.size
-    )
+    drive = base64.b64decode(json.loads(data)["tables"]["drive"])
+    assert len(drive) == 4 * lesson.tables.drive.size
     # nothing is loaded: no address but that of the SVG name space
     assert set(re.findall(r"https?://[^\s\"'`]+", text)) == {"http://www.w3.org/2000/svg"}
     assert "{{" not in re.sub(r'id="lesson-data">.*?</script>|<title>.*?</title>', "", text)

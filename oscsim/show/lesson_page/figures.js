@@ -9,12 +9,7 @@ function fresh(svg, height) {
   return width;
 }
 
-/** A step of 1, 2 or 5 times a power of ten that gives at most `most` steps over a length. */
-function roundStep(length, most) {
-  const power = 10 ** Math.floor(Math.log10(length / most));
-  return [1, 2, 5, 10].map((f) => f * power).find((step) => length / step <= most);
-}
-
+/** Whole multiples of a step between two numbers. */
 function steps(low, high, step) {
   const found = [];
   for (let i = Math.ceil(low / step - 1e-9); i * step <= high + 1e-9; i++) found.push(i * step);
@@ -26,13 +21,13 @@ function drawAmplitudes(svg, rows, knock) {
   const line = 34;
   const [left, right, top] = [74, 16, 8];
   const width = fresh(svg, top + rows.length * line + 40);
-  const low = 60;
-  const high = 360;
-  const x = (a) => left + ((Math.min(Math.max(a, low), high) - low) / (high - low)) * (width - left - right);
+  // everything the tables can give lies within
+  const high = 400;
+  const x = (a) => left + (a / high) * (width - left - right);
   const bottom = top + rows.length * line;
   drawn(svg, "rect", { x: x(knock), y: top, width: x(high) - x(knock), height: bottom - top, class: "zone" });
   drawn(svg, "text", { x: width - right, y: bottom + 36, class: "tick end" }, "shaded: knocks");
-  for (const a of steps(low, high, width < 420 ? 60 : 30)) {
+  for (const a of steps(0, high, 60)) {
     drawn(svg, "line", { x1: x(a), x2: x(a), y1: top, y2: bottom, class: "grid" });
     drawn(svg, "text", { x: x(a), y: bottom + 18, class: "tick middle" }, `${a}°`);
   }
@@ -59,7 +54,7 @@ function drawRunDown(svg, lines, ghosts, knock) {
   const [left, right, top, bottom] = [44, 14, 22, 40];
   const hours = Math.max(6, ...[...lines, ...ghosts].map((l) => l.stop));
   const end = hours * 1.06;
-  const high = Math.max(330, ...lines.flatMap((l) => l.points.map((p) => p[1])));
+  const high = Math.max(330, ...[...lines, ...ghosts].flatMap((l) => l.points.map((p) => p[1])));
   const x = (h) => left + (h / end) * (width - left - right);
   const y = (a) => height - bottom - (a / high) * (height - top - bottom);
   for (const a of steps(0, high, 60)) {
@@ -68,7 +63,7 @@ function drawRunDown(svg, lines, ghosts, knock) {
   }
   if (knock < high)
     drawn(svg, "rect", { x: left, width: width - right - left, y: y(high), height: y(knock) - y(high), class: "zone" });
-  for (const h of steps(0, end, roundStep(end, width < 420 ? 5 : 9) === 5 ? 6 : roundStep(end, width < 420 ? 5 : 9)))
+  for (const h of steps(0, end, width < 420 ? 12 * Math.ceil(end / 60) : 6 * Math.ceil(end / 60)))
     drawn(svg, "text", { x: x(h), y: height - bottom + 18, class: "tick middle" }, `${h}`);
   drawn(svg, "text", { x: (left + width - right) / 2, y: height - 4, class: "tick middle" }, "hours since full wind");
   if (24 < end) {
@@ -85,8 +80,10 @@ function drawRunDown(svg, lines, ghosts, knock) {
   });
   // names stand where the lines lie apart, one above and one below
   lines.forEach((l, i) => {
-    const at = l.points[Math.floor(l.points.length * 0.3)];
-    if (at) drawn(svg, "text", { x: x(at[0]), y: y(at[1]) + (i ? 20 : -10), class: `name ${l.kind}` }, l.name);
+    const at = l.points[Math.floor(l.points.length * 0.15)];
+    if (!at) return;
+    const over = i === 0 && y(at[1]) > top + 24;
+    drawn(svg, "text", { x: x(at[0]), y: y(at[1]) + (over ? -10 : 20), class: `name ${l.kind}` }, l.name);
   });
 }
 
@@ -146,7 +143,7 @@ function drawMap(canvas, svg, map, ends) {
     if (m.amplitude === null || m.amplitude < low || m.amplitude > high) continue;
     const [cx, cy] = [x(m.fromBelow), y(m.amplitude)];
     drawn(svg, "circle", { cx, cy, r: 5.5, class: "marker" });
-    const near = cx < plot.x + 20 ? "start" : cx > plot.x + plot.width - 20 ? "end" : "middle";
+    const near = cx < plot.x + 28 ? "start" : cx > plot.x + plot.width - 28 ? "end" : "middle";
     drawn(svg, "text", { x: cx, y: cy - 10, class: `halo ${near}` }, m.words);
   }
 }

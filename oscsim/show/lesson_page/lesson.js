@@ -123,7 +123,7 @@
     const rates = answers.map((a) => a.now.rate);
     const knocks = answers.some((a) => a.now.state === "knocks" || a.later.state === "knocks");
     $("spread").textContent = rates.includes(null)
-      ? "No rate where the watch does not run within the table."
+      ? "No mean rate: it stops, or knocks too hard for a number, in some position."
       : `Fully wound: mean rate ${rate(rates.reduce((a, b) => a + b) / rates.length)} s/day, ` +
         `spread over the positions ${(Math.max(...rates) - Math.min(...rates)).toFixed(1)} s/day.`;
     $("knocking").textContent = knocks
@@ -148,7 +148,7 @@
   }
 
   function showMap() {
-    const range = [120, 330];
+    const range = [Math.max(120, Math.ceil(watch.floor)), 330];
     const middle = (a) => watch.poiseEffect(a);
     const largest = Math.max(...[range[0], 270, range[1]].map((a) => Math.max(Math.abs(middle(a)(0)), Math.abs(middle(a)(Math.PI)))));
     const scale = largest > 0.05 ? largest : 1;
@@ -160,11 +160,11 @@
     drawMap($("map-paper"), $("map"), { range, effect: middle, scale, markers, node }, colours());
     $("map-loses").textContent = `loses ${scale.toFixed(0)}`;
     $("map-gains").textContent = `gains ${scale.toFixed(0)} s/day`;
-    const at = (a) => `${rate(middle(a)(0))} s/day at ${a}°`;
+    const told = [150, 220, 300].filter((a) => a >= range[0]).map((a) => `${rate(middle(a)(0))} s/day at ${a}°`);
     $("map-words").textContent =
       settings.unbalance === 0
         ? "The balance is poised: there is nothing to see until it is given an unbalance."
-        : `With the heavy point below, this unbalance changes the rate by ${at(150)}, ${at(220)} and ${at(300)}` +
+        : `With the heavy point below, this unbalance changes the rate by ${told.join(", ")}` +
           (node === null ? "." : `; at ${node.toFixed(1)}° it vanishes.`);
     $("map-words").dataset.node = node === null ? "" : node;
   }
@@ -346,6 +346,11 @@
     },
   };
 
+  /** The answer at the sliders' present setting; each is named for the slider that matters, but for the node. */
+  function answerOf(name) {
+    return name !== "node" && settings[name] === design[name] ? "Set the sliders first, then look." : PROMPTS[name].answer();
+  }
+
   function prompts() {
     for (const [name, prompt] of Object.entries(PROMPTS)) {
       $(`set-${name}`).addEventListener("click", () => {
@@ -357,7 +362,7 @@
         const answer = $(`answer-${name}`);
         answer.hidden = !answer.hidden;
         event.currentTarget.setAttribute("aria-expanded", String(!answer.hidden));
-        answer.textContent = prompt.answer();
+        answer.textContent = answerOf(name);
       });
     }
   }
@@ -409,12 +414,13 @@
     pictures();
     showEnergy();
     showWorks();
-    for (const [name, prompt] of Object.entries(PROMPTS))
-      if (!$(`answer-${name}`).hidden) $(`answer-${name}`).textContent = prompt.answer();
+    for (const name of Object.keys(PROMPTS))
+      if (!$(`answer-${name}`).hidden) $(`answer-${name}`).textContent = answerOf(name);
     document.documentElement.dataset.answered = JSON.stringify(settings);
   }
 
   function build() {
+    document.documentElement.classList.add("ready");
     $("name").textContent = data.name;
     $("story").textContent = data.story;
     $("story-box").hidden = !data.story.trim();

@@ -192,7 +192,7 @@ function makeWatchmaker(data) {
     /** The amplitude at which a heavy point below or above changes nothing; null where there is none. */
     function node() {
       const part = (a) => dot(coarseAt(placeOf(a)), curves.vertical.heavyRate[1]);
-      let [low, high] = [150, 290];
+      let [low, high] = [Math.max(150, floor), 290];
       if (!(part(low) * part(high) < 0)) return null;
       const sign = Math.sign(part(low));
       for (let i = 0; i < 50; i++) {
