@@ -17,7 +17,7 @@ from oscsim.motion.beat import Period, period
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle, empty_cycle
 from oscsim.motion.newton import SETTLED, up_the_ladder
-from oscsim.motion.rules import LADDER
+from oscsim.motion.rules import LADDER, Rule
 from oscsim.motion.states import CODE, State
 
 #: No number is given for swings above this, rad (docs/physics.md §2); the map is not sampled above it.
@@ -33,7 +33,9 @@ _WARM_UP, _PERIODS = 300, 200
 _STILL, _STILL_NEAR = 1e-4, 1e-2
 #: Half step of the slope's difference quotient, rad.
 _NUDGE = 1e-6
-_RULE = LADDER[2]
+#: Rules that points are decided by; a point goes on to the next where the finest disagrees by more than this, rad.
+_RULES = LADDER[2:]
+_KNOWN = 1e-10
 
 
 @dataclass(frozen=True)
@@ -54,21 +56,32 @@ def undecided(points: int) -> Decided:
 
 def decide(osc: Oscillators) -> Decided:
     """The state of every point of the batch, reached from above."""
-    n = osc.size
-    out = undecided(n)
-    low, high = out.low.copy(), out.high.copy()
-    driven = np.flatnonzero(osc.wheel_acceleration > 0.0)
-    if len(driven):  # the others stop: nothing drives the wheel
-        low[driven], high[driven] = _bracket(osc.take(driven))
-    out.state[np.isinf(high)] = CODE[State.KNOCKS]
-    index = np.flatnonzero(np.isfinite(high))
-    low, high = low[index], high[index]
+    out = undecided(osc.size)
+    # those that the wheel cannot keep up against the dry friction of the least swing stop
+    index = np.flatnonzero(_work_of_the_wheel(osc) > 2.0 * osc.dry * osc.contact)
+    for rule in _RULES:
+        if len(index):
+            index = _decide_by(osc, index, rule, out)
+    return out
+
+
+def _decide_by(osc: Oscillators, index: Indices, rule: Rule, out: Decided) -> Indices:
+    """Decide the points ``index`` by one rule; those it is too coarse for are returned, and left as they are."""
+    low, high = _bracket(osc.take(index), rule)
+    out.state[index[np.isinf(high)]] = CODE[State.KNOCKS]
+    between = np.isfinite(high)
+    index, low, high = index[between], low[between], high[between]
+    part = osc.take(index)
+    here, fine = period(part, low, rule).amplitude, period(part, low, _RULES[-1]).amplitude
+    known = (np.abs(here - fine) <= _KNOWN) | (rule is _RULES[-1])
+    coarse = index[~known]
+    index, low, high = index[known], low[known], high[known]
     for halvings in (_EARLY, _HALVINGS - _EARLY):
         if not len(index):
-            return out
+            return coarse
         part = osc.take(index)
-        low, high = _halve(part, low, high, halvings)
-        first = period(part, low, _RULE).first.amplitude
+        low, high = _halve(part, low, high, halvings, rule)
+        first = period(part, low, rule).first.amplitude
         cycle, sound = up_the_ladder(part, low, np.where(np.isfinite(first), first, low), _PATIENT)
         sound &= np.abs(cycle.left - low) <= 2.0 * (high - low) + 1e-3
         sound &= ~cycle.lost.any(axis=0) | (halvings != _EARLY)
@@ -78,15 +91,24 @@ def decide(osc: Oscillators) -> Decided:
         out.low[chosen] = out.high[chosen] = cycle.amplitude[sound]
         index, low, high = index[~sound], low[~sound], high[~sound]
     if len(index):
-        _follow(osc, index, low, out)
-    return out
+        _follow(osc, index, high, out, rule)
+    return coarse
 
 
-def _gain(osc: Oscillators, amplitude: Array) -> Array:
+def _work_of_the_wheel(osc: Oscillators) -> Array:
+    """The most that a beat can give the balance, (points,), in units of the stiffness: M_e times the wheel's advance
+    in the impulse, less what unlocking takes. A swing that just reaches the fork on both sides loses 2 d B/(2g) a
+    beat to dry friction, and every other loss comes on top."""
+    rounding = 4.0 * np.finfo(float).eps  # of the difference of inertias, so that the bound stays one
+    torque = osc.wheel_acceleration * (osc.inertia_impulse - osc.inertia_lever + rounding)
+    return torque * osc.lift - osc.unlocking_torque * osc.unlocking
+
+
+def _gain(osc: Oscillators, amplitude: Array, rule: Rule) -> Array:
     """P(A) - A for amplitudes (samples, points); minus infinity where a beat fails."""
     wide = osc.each(lambda values: np.tile(values, len(amplitude)))
     flat = amplitude.reshape(-1)
-    gain = period(wide, flat, _RULE).amplitude - flat
+    gain = period(wide, flat, rule).amplitude - flat
     return np.where(np.isfinite(gain), gain, -np.inf).reshape(amplitude.shape)
 
 
@@ -95,7 +117,7 @@ def _between(low: Array, high: Array, samples: int) -> Array:
     return low * (high / low) ** np.linspace(0.0, 1.0, samples)[:, None]
 
 
-def _bracket(osc: Oscillators) -> tuple[Array, Array]:
+def _bracket(osc: Oscillators, rule: Rule) -> tuple[Array, Array]:
     """Amplitudes (low, high) with gain at low and none from high up; NaN where nothing gains, high infinite
     where there is still gain at the ceiling."""
     low, high = np.full(osc.size, np.nan), np.full(osc.size, np.nan)
@@ -103,7 +125,7 @@ def _bracket(osc: Oscillators) -> tuple[Array, Array]:
     reach = (osc.contact - osc.centre) * (1.0 + 1e-12)
     grid = _between(reach, np.full(osc.size, CEILING), _SAMPLES)
     for _ in range(1 + _REFINEMENTS):
-        gain = _gain(osc.take(open_), grid)
+        gain = _gain(osc.take(open_), grid, rule)
         gains = gain > 0.0
         found = gains.any(axis=0)
         columns = np.flatnonzero(found)
@@ -121,24 +143,26 @@ def _bracket(osc: Oscillators) -> tuple[Array, Array]:
     return low, high
 
 
-def _halve(osc: Oscillators, low: Array, high: Array, times: int) -> tuple[Array, Array]:
+def _halve(osc: Oscillators, low: Array, high: Array, times: int, rule: Rule) -> tuple[Array, Array]:
     """Close in on where gain turns into loss; all (points,)."""
     for _ in range(times):
         middle = 0.5 * (low + high)
-        gains = _gain(osc, middle[None])[0] > 0.0
+        gains = _gain(osc, middle[None], rule)[0] > 0.0
         low, high = np.where(gains, middle, low), np.where(gains, high, middle)
     return low, high
 
 
-def _follow(osc: Oscillators, index: Indices, amplitude: Array, out: Decided) -> None:
-    """Follow the points ``index`` period by period: they wander, or end in a beat that fails."""
+def _follow(osc: Oscillators, index: Indices, amplitude: Array, out: Decided, rule: Rule) -> None:
+    """Follow the points ``index`` period by period, from just above the jump: they wander, or fail a beat and stop."""
     part = osc.take(index)
     rows: list[Period] = []
     for number in range(_WARM_UP + _PERIODS):
-        row = period(part, amplitude, _RULE)
+        row = period(part, amplitude, rule)
         if number >= _WARM_UP:
             rows.append(row)
         amplitude = row.amplitude
+        if np.isnan(amplitude).all():
+            return
     swings = np.array([[r.first.amplitude, r.second.amplitude] for r in rows])
     means = swings.mean(axis=1)
     alive = np.isfinite(means).all(axis=0)
@@ -164,7 +188,7 @@ def _follow(osc: Oscillators, index: Indices, amplitude: Array, out: Decided) ->
     )
     rest = cycle.residual <= SETTLED
     at = part.take(np.flatnonzero(alive)[rest])
-    above, below = (period(at, firsts[rest] + h, _RULE).amplitude for h in (_NUDGE, -_NUDGE))
+    above, below = (period(at, firsts[rest] + h, rule).amplitude for h in (_NUDGE, -_NUDGE))
     cycle.slope[rest] = (above - below) / (2.0 * _NUDGE)
     out.state[chosen] = np.where(rest, CODE[State.RUNNING], CODE[State.UNSETTLED])
     out.low[chosen], out.high[chosen] = means.min(axis=0)[alive], means.max(axis=0)[alive]
