@@ -9,22 +9,20 @@ that run, wander, or stop although the wheel could pay for the dry friction.
 
 from __future__ import annotations
 
-import argparse
-import math
 import tomllib
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 import oscsim
-from oscsim.motion.newton import up_the_ladder
 from oscsim.motion.from_above import _work_of_the_wheel as work_of_the_wheel
+from oscsim.motion.newton import up_the_ladder
 from oscsim.motion.start import first_guess
 from oscsim.operating import hours_of_wind, operating_points
 from oscsim.parts.mainspring import full_turns
 
-from ..extremes import extreme
+from ..extremes.draw import extreme
 from . import integrator as it
 
 

@@ -1,32 +1,19 @@
-"""Designs drawn over the whole range that a design file allows, to see whether anything falls over.
+"""Designs drawn over the whole range that a design file allows.
 
-    python -m tests.extremes                   # 10,000 designs; prints what became of them
-    python -m tests.extremes --count 300
-
-Every field is drawn between the bounds that its metadata gives: evenly, or evenly in the logarithm where the range spans
-decades, and often at an end of it. Where values must fit together (docs/design-file.md), the range of the later one is
-cut to what fits. Nearly all watches drawn like that stop, so there are three kinds, in turn:
+Every field is drawn between the bounds that its metadata gives: evenly, or evenly in the logarithm where the range
+spans decades, and often at an end of it. Where values must fit together (docs/design-file.md), the range of the later
+one is cut to what fits. Nearly all watches drawn like that stop, so there are three kinds, in turn:
 
     any       every field over its whole range
     driven    the same, with the mainspring's height and the train's ratio changed, as far as their own ranges allow,
               until the first-order amplitude is one between 40 and 500 deg
-    odd       a bundled design with one to six of its fields drawn over their whole range, every other one driven as above
-
-What is required of every point (``complaints``): one state; a number with a residual where the state has one and none
-where it has not; no warning on the way. The same points in batches of another size or order, or on other threads, must
-give the same (``difference``).
+    odd       a bundled design with one to six of its fields drawn over their whole range, every other one driven too
 """
 
 from __future__ import annotations
 
-import argparse
 import math
-import sys
-import time
-import warnings
-from collections import Counter
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -37,11 +24,7 @@ from oscsim.arrays import Array, Indices
 from oscsim.errors import InputError
 from oscsim.fields import Quantity, quantities
 from oscsim.motion.coefficients import Oscillators, joined
-from oscsim.motion.cycle import Cycle
-from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.start import first_drive
-from oscsim.motion.states import STATES
-from oscsim.motion.sweep import sweep
 from oscsim.operating import operating_points
 from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement, geometry
@@ -49,13 +32,11 @@ from oscsim.parts.mainspring import Barrel, Mainspring, full_turns
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
 from oscsim.tables import quantity_of
 
-COUNT, SEED = 10_000, 20260301
+SEED = 20260301
 POSITIONS = ("CH", "FH", "12H", "3H", "6H", "9H")
 #: Each watch is asked in so many of the positions, at so many turns.
 PLACES, WINDS = 2, 2
 POINTS = PLACES * WINDS
-#: Points settled together, and of those a sample in batches of other sizes.
-BLOCK, SIZES, SAMPLE = 1536, (1, 7, 384), 384
 #: How often a value is put at an end of its range.
 _AT_AN_END = 0.06
 _DECADES = 30.0
@@ -266,146 +247,3 @@ def points_of(numbers: Sequence[int], seed: int = SEED) -> Points:
         np.concatenate([points.knock_angle for _, points in found]),
         np.repeat([KINDS.index(kind) for kind, _ in found], POINTS),
     )
-
-
-def settled(points: Points) -> SettledBatch:
-    """As the library settles them; every warning is an error."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        return settle(points.oscillators, points.knock_angle)
-
-
-def complaints(batch: SettledBatch) -> list[str]:
-    """What is wrong with a settled batch: nothing, it is hoped."""
-    state = np.array([STATES[code].label for code in batch.state])
-    cycle, found = batch.cycle, []
-    numbers = np.array([cycle.amplitude, cycle.period, cycle.residual, batch.low, batch.high])
-    known = np.isfinite(numbers)
-    rules = {
-        "a state that settling has not": ~np.isin(state, ("running", "unsettled", "knocks", "stops")),
-        "running without a number": (state == "running") & ~known.all(axis=0),
-        "running, not closed": (state == "running") & ~(cycle.residual <= 1e-10),
-        "running, not stable": (state == "running") & ~(np.abs(cycle.slope) < 1.0),
-        "unsettled without a number": (state == "unsettled") & ~known.all(axis=0),
-        "unsettled outside its range": (state == "unsettled")
-        & ~((batch.low <= cycle.amplitude) & (cycle.amplitude <= batch.high)),
-        "knocks with half a number": (state == "knocks") & known.any(axis=0) & ~known.all(axis=0),
-        "stops with a number": (state == "stops") & known.any(axis=0),
-    }
-    for what, wrong in rules.items():
-        if wrong.any():
-            found.append(f"{what}: {wrong.sum()} points, the first {np.flatnonzero(wrong)[0]}")
-    return found
-
-
-def in_batches(points: Points, size: int, order: Indices | None = None) -> SettledBatch:
-    """Settled ``size`` at a time, in another order if one is given; returned in their own order."""
-    order = np.arange(points.size) if order is None else order
-    parts = [settled(points.take(order[start : start + size])) for start in range(0, points.size, size)]
-    back = np.argsort(order)
-    cycles = [part.cycle for part in parts]
-    return SettledBatch(
-        np.concatenate([part.state for part in parts])[back],
-        np.concatenate([part.low for part in parts])[back],
-        np.concatenate([part.high for part in parts])[back],
-        Cycle(*(np.concatenate([getattr(c, f.name) for c in cycles], -1)[..., back] for f in fields(Cycle))),
-    )
-
-
-@dataclass(frozen=True)
-class Difference:
-    """How far two ways of settling the same points are apart: points with another state, points whose numbers
-    differ at all, and the greatest relative difference of amplitude and period, settled points and unsettled."""
-
-    states: int
-    bits: int
-    settled: float
-    unsettled: float
-
-
-def difference(one: SettledBatch, other: SettledBatch) -> Difference:
-    same = one.state == other.state
-    wander = one.state == [state.label for state in STATES].index("unsettled")
-    apart = np.zeros(len(same))
-    for get in (lambda b: b.cycle.amplitude, lambda b: b.cycle.period, lambda b: b.low, lambda b: b.high):
-        a, b = get(one), get(other)
-        with np.errstate(invalid="ignore"):
-            relative = np.abs(a - b) / np.abs(a)
-        apart = np.maximum(apart, np.where(np.isnan(a) & np.isnan(b), 0.0, relative))
-    apart[~same] = 0.0
-    return Difference(
-        int((~same).sum()),
-        int((apart != 0.0).sum()),
-        float(np.max(apart[~wander], initial=0.0)),
-        float(np.max(apart[wander], initial=0.0)),
-    )
-
-
-def sample(points: Points, batch: SettledBatch, size: int = SAMPLE, seed: int = SEED) -> Indices:
-    """Some points of every state: up to a quarter of ``size`` each, the rest filled with any."""
-    rng = np.random.default_rng(seed)
-    chosen: list[int] = []
-    for code in np.unique(batch.state):
-        of_state = rng.permutation(np.flatnonzero(batch.state == code))
-        chosen += of_state[: size // 4].tolist()
-    others = rng.permutation(np.setdiff1d(np.arange(points.size), chosen))
-    return np.sort(np.array(chosen + others[: max(size - len(chosen), 0)].tolist()))
-
-
-def other_ways(points: Points) -> Iterator[tuple[str, SettledBatch]]:
-    """The same points settled in other batches, in another order, and by ``sweep`` on threads."""
-    for size in SIZES:
-        yield f"batches of {size}", in_batches(points, size)
-    yield "backwards, batches of 100", in_batches(points, 100, np.arange(points.size)[::-1])
-    with ThreadPoolExecutor(2) as pool:
-        yield "sweep on threads", sweep(points.oscillators, points.knock_angle, executor=pool)
-
-
-def main() -> None:
-    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument("--count", type=int, default=COUNT, help="designs (default: %(default)s)")
-    parser.add_argument("--seed", type=int, default=SEED)
-    options = parser.parse_args()
-    counts: Counter[tuple[int, str]] = Counter()
-    wrong: list[str] = []
-    slowest, spent, total, worst, hardest = (0.0, 0), 0.0, 0, 0.0, []
-    watches = BLOCK // POINTS
-    for first in range(0, options.count, watches):
-        points = points_of(range(first, min(first + watches, options.count)), options.seed)
-        start = time.process_time()
-        batch = settled(points)
-        took = time.process_time() - start
-        spent, total = spent + took, total + points.size
-        slowest = max(slowest, (took / points.size, first))
-        wrong += [f"watches from {first}: {what}" for what in complaints(batch)]
-        labels = [STATES[code].label for code in batch.state]
-        counts.update(zip(points.kind.tolist(), labels, strict=True))
-        running = batch.state == 0
-        worst = max(worst, float(np.max(batch.cycle.residual[running], initial=0.0)))
-        chosen = sample(points, batch, SAMPLE // 6)
-        hardest.append((points.take(chosen), chosen))
-        if sys.stderr.isatty():
-            print(f"\r{total} points", end="", file=sys.stderr, flush=True)
-    print(
-        f"{options.count} designs, {total} points, {spent:.0f} s of processor time, {1e3 * spent / total:.1f} ms a point"
-    )
-    print(
-        f"slowest block: {1e3 * slowest[0]:.1f} ms a point, watches from {slowest[1]}; worst residual {worst:.1e} rad"
-    )
-    for number, kind in enumerate(KINDS):
-        told = {label: n for (k, label), n in sorted(counts.items()) if k == number}
-        print(f"{kind:8}" + "".join(f"{label} {n:6}  " for label, n in told.items()))
-    print("\n".join(wrong) if wrong else "nothing to complain of")
-    kept = [points for points, _ in hardest]
-    some = Points(
-        joined([points.oscillators for points in kept]),
-        np.concatenate([points.knock_angle for points in kept]),
-        np.concatenate([points.kind for points in kept]),
-    )
-    one = settled(some)
-    for way, other in other_ways(some):
-        print(f"{way}, {some.size} points: {difference(one, other)}", flush=True)
-
-
-if __name__ == "__main__":
-    main()

@@ -40,3 +40,9 @@ def scaled(movement: oscsim.Movement, inertias: float, torques: float) -> oscsim
             "mainspring.height_mm": m.height_mm * torques,
         }
     )
+
+
+def at(movement: oscsim.Movement, position: str, share: float = 1.0) -> oscsim.SettledPoints:
+    """Settled at a share of the turns that fit."""
+    turns = share * float(oscsim.settle(movement).points.turns[0, 0])
+    return oscsim.settle(movement, oscsim.Setting(positions=position, turns=turns)).points

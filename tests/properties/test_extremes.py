@@ -1,0 +1,129 @@
+"""Designs drawn over their whole range: each point ends in a state, none hangs, no warning, the same in any batch.
+
+The full number is for `python -m tests.extremes`; figures of such a run stand in docs/numerics.md.
+"""
+
+from __future__ import annotations
+
+import os
+
+import numpy as np
+import pytest
+
+import oscsim
+from oscsim.fields import Quantity
+from oscsim.motion import from_above, newton
+from oscsim.motion.settle import SettledBatch
+from oscsim.motion.states import STATES
+from oscsim.tables import value_at
+
+from ..extremes.checks import complaints, difference, other_ways, sample, settled
+from ..extremes.draw import KINDS, Points, extreme, points_of
+from ..movements import all_quantities
+
+DESIGNS = 3000 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 300
+#: Evaluations of the period map that any point may take, by the constants of newton.py and from_above.py: Newton's
+#: method on five rungs; then three rules at most, each with the samples, the halvings, Newton twice and the following.
+MOST = 30 + 3 * (48 + 5 * 17 + 50 + 2 * (6 + 4 * 40) + 500 + 10)
+
+
+@pytest.fixture(scope="module")
+def points() -> Points:
+    return points_of(range(DESIGNS))
+
+
+@pytest.fixture(scope="module")
+def batch(points: Points) -> SettledBatch:
+    return settled(points)
+
+
+def test_every_point_ends_in_a_state_with_its_residual(points: Points, batch: SettledBatch) -> None:
+    assert complaints(batch) == []
+    for number, kind in enumerate(KINDS):
+        states = np.array([STATES[code].label for code in batch.state[points.kind == number]])
+        print(kind, dict(zip(*np.unique(states, return_counts=True), strict=True)))
+    assert {STATES[code].label for code in batch.state} >= {"running", "knocks", "stops"}
+
+
+def test_the_same_in_any_batch(points: Points, batch: SettledBatch) -> None:
+    """A matrix product may round differently in a batch of another size; closed cycles differ by some roundings."""
+    some = points.take(sample(points, batch, 96))
+    one = settled(some)
+    for way, other in other_ways(some):
+        apart = difference(one, other)
+        assert apart.states == 0, way
+        assert apart.settled <= 1e-12, way
+        if way in ("batches of 384", "sweep on threads"):
+            assert apart.bits == 0, way
+
+
+def test_no_point_takes_more_evaluations_than_there_are(
+    points: Points, batch: SettledBatch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """None hangs: every loop has an end. Counted for the points that are decided from above, one by one."""
+    calls = [0]
+
+    def counted(call):
+        def counting(*arguments, **options):
+            calls[0] += 1
+            return call(*arguments, **options)
+
+        return counting
+
+    monkeypatch.setattr(newton, "gaps", counted(newton.gaps))
+    monkeypatch.setattr(from_above, "period", counted(from_above.period))
+    taken = []
+    for index in sample(points, batch, 24):
+        calls[0] = 0
+        settled(points.take(np.array([index])))
+        taken.append(calls[0])
+    print("evaluations, greatest and median", max(taken), np.median(taken))
+    assert min(taken) > 0
+    assert max(taken) <= MOST
+
+
+def test_a_watch_of_the_series_is_always_the_same() -> None:
+    for number in (0, 1, 2, 17):
+        assert extreme(number) == extreme(number)
+        assert extreme(number) != extreme(number, seed=1)
+
+
+def test_the_draws_fill_the_ranges() -> None:
+    """Each number of a design file is drawn at or near both ends of its range, where nothing else forbids it."""
+    watches = [extreme(number).movement for number in range(1500) if number % 3 != 2]
+    # cut by what must fit together, or moved by the drive
+    cut = {
+        "escapement.drop_deg": 0.8,
+        "escapement.fork_ratio": 1.0,
+        "escapement.pallet_friction": 0.8,
+        "escapement.lift_angle_deg": 1.0,
+        "balance.out_of_beat_deg": 0.8,
+        "mainspring.length_mm": 0.5,
+        "barrel.arbor_diameter_mm": 1.0,
+    }
+    for name, info in all_quantities():
+        values = [value_at(movement, name) for movement in watches]
+        numbers = np.array([value for value in values if isinstance(value, int | float)], float)
+        numbers = numbers if len(numbers) else np.array([np.nan])
+        assert np.nanmin(numbers) >= info.low, name
+        assert np.nanmax(numbers) <= info.high, name
+        share = _spread(info, numbers)
+        assert share >= cut.get(name, 0.99), (name, share)
+
+
+def _spread(info: Quantity, numbers: np.ndarray) -> float:
+    """The share of a range that the numbers span; of its logarithm where it spans decades."""
+    low, high, least, most = info.low, info.high, np.nanmin(numbers), np.nanmax(numbers)
+    if low > 0.0 and high / low >= 30.0:
+        return float(np.log(most / least) / np.log(high / low))
+    return float((most - least) / (high - low))
+
+
+def test_what_the_public_call_says_of_them() -> None:
+    """The command's own way, text and JSON included, for a few of each kind; warnings are errors (pyproject.toml)."""
+    for number in range(9):
+        watch = extreme(number)
+        answer = oscsim.settle(watch.movement, watch.setting)
+        assert "nan" not in answer.to_json().lower()
+        assert answer.text()
+        assert oscsim.loads(oscsim.dumps(watch.movement)) == watch.movement
