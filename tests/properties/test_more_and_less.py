@@ -1,7 +1,7 @@
 """More torque never lowers the settled amplitude, more friction never raises it.
 
-Source: common practice, and first-order theory (docs/physics.md §6), in which the drive enters the energy balance with one
-sign and every drag with the other.
+Source: common practice, and first-order theory (docs/physics.md §6), in which the drive enters the energy balance
+with one sign and every drag with the other.
 """
 
 from __future__ import annotations
