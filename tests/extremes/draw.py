@@ -30,7 +30,7 @@ from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement, geometry
 from oscsim.parts.mainspring import Barrel, Mainspring, full_turns
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
-from oscsim.tables import quantity_of
+from oscsim.tables import quantity_of, to_table
 
 SEED = 20260301
 POSITIONS = ("CH", "FH", "12H", "3H", "6H", "9H")
@@ -128,7 +128,9 @@ def _train(rng: np.random.Generator) -> Train:
     changed = {}
     for f in fields(Arbors):
         if rng.random() < 0.3:
-            changed[f.name] = _part(rng, Arbor)
+            # a file can change a radius that an arbor has, not take it away
+            standard = to_table(getattr(Arbors(), f.name))
+            changed[f.name] = Arbor(**(standard | to_table(_part(rng, Arbor))))
     given: dict[str, Any] = {"arbors": Arbors(**changed)}
     if rng.random() < 0.3:
         given["jewels"] = _part(rng, JewelledHoles)

@@ -3,6 +3,7 @@ odd values, arguments of any kind."""
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -10,6 +11,7 @@ from pathlib import Path
 from hypothesis import strategies as st
 
 import oscsim
+from oscsim.answers import compare
 from oscsim.bench.readings import bundled_readings_text
 
 from ..movements import HEAVY
@@ -29,10 +31,7 @@ name,height_mm,thickness_mm,length_mm,modulus_gpa,elastic_limit_mpa,free_curvatu
 first,1.3,0.105,380,200,2000,,
 "second, long",1.25,0.1,420,,,,9
 """
-GROUPS = """\
-lock = ["escapement.lock_deg", "escapement.draw_deg"]
-"the rest" = ["balance.inertia_mg_cm2"]
-"""
+GROUPS = "".join(f"{json.dumps(group)} = {json.dumps(names)}\n" for group, names in compare.GROUPS.items())
 READINGS_TOML = """\
 lift_angle_deg = 50
 [[reading]]

@@ -34,7 +34,7 @@ READ = {
     "change FILE --oil-age 5 --positions CH": "design",
     "rates FILE --positions 12H --hours 0 --regulate": "design",
     "isochronism FILE --amplitudes 200 250": "design with everything",
-    "compare FILE dinghy --positions CH --hours 0": "design",
+    "compare FILE packet --positions CH --hours 0": "design",
     "tolerance FILE --examples 20 --no-sobol --positions CH --hours 0": "design with everything",
     "whatif FILE --vary balance.viscous_q 100 300 3": "design",
     "sketch FILE": "design with everything",
