@@ -155,7 +155,7 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     plain = replace(setting, condition=Condition())
     points = operating_points(worn, plain)
     batch = settle(points.oscillators, points.knock_angle)
-    given, taken = account(points.oscillators, batch.cycle, _drive(worn, points))
+    given, taken = account(points.oscillators, batch.cycle, drive_of(worn, points))
     settled = settled_points(points)
     steady = settled.has(State.RUNNING) | settled.has(State.KNOCKS)
 
@@ -175,7 +175,8 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     )
 
 
-def _drive(movement: Movement, points: OperatingPoints) -> Drive:
+def drive_of(movement: Movement, points: OperatingPoints) -> Drive:
+    """What the account of energy needs of escapement and drive beside the batch; ``movement`` in its condition."""
     e, g = movement.escapement, geometry(movement.escapement)
     values = (
         g.fork_ratio * points.escape_torque / points.stiffness,
