@@ -9,6 +9,7 @@ from oscsim.answers.band import Band, working_band
 from oscsim.answers.budget import Budget, budget
 from oscsim.answers.change import Change, change
 from oscsim.answers.compare import Attribution, Comparison, attribute, compare
+from oscsim.answers.explore import explore
 from oscsim.answers.isochronism import Isochronism, isochronism
 from oscsim.answers.lesson import Lesson, lesson
 from oscsim.answers.points import SettledPoints
@@ -102,6 +103,7 @@ __all__ = [
     "compare",
     "diagnose",
     "dumps",
+    "explore",
     "fit_design",
     "isochronism",
     "lesson",

@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oscsim.answers.budget import drive_of
+from oscsim.answers.lesson_tables import GROUPS
 from oscsim.answers.points import SettledPoints, points_from
 from oscsim.arrays import Array, Flags
 from oscsim.condition import LEAST_LOCK, Condition
 from oscsim.errors import InputError, nearest, shown
+from oscsim.fields import Quantity
 from oscsim.motion.energy import Drive, account
 from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.states import CODE, State
@@ -41,16 +43,6 @@ AMPLITUDES = np.linspace(140.0, 310.0, 12)
 DIRECTIONS = np.arange(0.0, 360.0, 45.0)
 _ROUND = 73
 _CEILING, _DEGREE = 4.0, 7
-#: Where the energy of a beat goes: places of the budget taken together.
-GROUPS = {
-    "drop": ("drop",),
-    "unlocking": ("recoil", "lock_friction"),
-    "impulse faces": ("pallet_friction",),
-    "fork and pin": ("fork",),
-    "lever and wheel": ("pick_up", "catch", "shake", "lever_and_wheel"),
-    "air and hairspring": ("viscous", "quadratic"),
-    "balance pivots": ("dry",),
-}
 _FRICTIONS = ("train.jewel_friction", "train.brass_friction")
 #: Jewels counted beside those of the train: four at the balance, one at the roller, two stones.
 _BALANCE_JEWELS = 7
@@ -112,10 +104,7 @@ def moved(movement: Movement, values: Mapping[str, float]) -> tuple[Movement, Co
         if name not in known:
             raise InputError(f"{shown(name)}: nothing to be moved; {nearest(name, known)}")
         handle = known[name]
-        if not handle.low - 1e-9 <= value <= handle.high + 1e-9:
-            raise InputError(
-                f"{name} = {value:g} {handle.unit}: must be from {handle.low:g} to {handle.high:g} {handle.unit}"
-            )
+        Quantity(handle.unit, "", handle.words, handle.low, handle.high).check(name, value)
     away = {name: float(value) for name, value in values.items() if value != known[name].value}
     changes: dict[str, float] = {}
     worn: dict[str, float] = {}

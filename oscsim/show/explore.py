@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from oscsim.answers.explore import AMPLITUDES, FALLING, GROUPS, HOURS, Handle, View, all_round
+from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round
+from oscsim.answers.lesson_tables import GROUPS
 from oscsim.errors import InputError
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.show.style import GREY, SERIES, frame, headline
 from oscsim.show.tables import signed
 from oscsim.units import POSITIONS
+from oscsim.version import __version__
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -54,6 +56,23 @@ def opened(name: str) -> Figure:
     return figure
 
 
+def drawn() -> Figure:
+    """A figure that is not shown, for a file."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=_SIZE)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def shown() -> None:
+    """Wait until the window is closed."""
+    from matplotlib import pyplot
+
+    pyplot.show(block=True)
+
+
 _REMEDY = (
     "it takes a display and a window toolkit (pip install 'oscsim[window]', or the system's python3-tk); "
     "--plot FILE writes the picture without a window"
@@ -72,9 +91,9 @@ class Explorer:
         # the figure without what moves, and the same with all sliders but the one that is being moved
         self._background: Any = None
         self._rest: tuple[str, Any] | None = None
-        self._held = self._resetting = False
+        self._held = self._quiet = False
         grid = figure.add_gridspec(
-            1, 2, width_ratios=(1.0, 3.6), left=0.02, right=0.985, top=0.86, bottom=0.08, wspace=0.17
+            1, 2, width_ratios=(1.0, 3.6), left=0.02, right=0.985, top=0.86, bottom=0.08, wspace=0.27
         )
         left, right = grid[0, 0], grid[0, 1]
         pictures = right.subgridspec(2, 2, wspace=0.36, hspace=0.34)
@@ -110,13 +129,26 @@ class Explorer:
         told = [f"{h.words} {_value(h, self.values[h.name])}" for h in self.handles if h.name in self.values]
         return f"{headline(self.movement.name)}, {', '.join(told) or 'as designed'}: {_sentence(self.view)}"
 
+    def origin(self) -> dict[str, Any]:
+        """Where the picture comes from, as ``Result.origin`` says it of an answer."""
+        return {
+            "design": self.movement.name,
+            "design_hash": self.movement.design_hash,
+            "version": __version__,
+            "settings": {handle.name: float(self.sliders[handle.name].val) for handle in self.handles},
+        }
+
+    def put(self, values: Mapping[str, float]) -> None:
+        """Sliders to these places, by handle's name, and one look at that."""
+        self._quiet = True  # not a look for each of them
+        for name, value in values.items():
+            self.sliders[name].set_val(float(value))
+        self._quiet = False
+        self._changed()
+
     def reset(self, _event: Any = None) -> None:
         """All sliders back to the design."""
-        self._resetting = True  # not a look for each of them
-        for handle in self.handles:
-            self.sliders[handle.name].set_val(handle.value)
-        self._resetting = False
-        self._changed()
+        self.put({handle.name: handle.value for handle in self.handles})
 
     # --- what moves
 
@@ -195,13 +227,15 @@ class Explorer:
 
     def _draw_map(self, ax: Axes) -> None:
         """What the heavy point adds to the rate, over where it stands and the amplitude."""
+        from matplotlib import colormaps
+
         _, effect = all_round(self.design.effect_s_per_day)
+        colours = colormaps["PuOr"].with_extremes(bad="#eeeeee")
         step = 0.5 * (AMPLITUDES[1] - AMPLITUDES[0])
         extent = (0.0, 360.0, AMPLITUDES[0] - step, AMPLITUDES[-1] + step)
         self._image = self._moves(
-            ax.imshow(effect, origin="lower", extent=extent, aspect="auto", cmap="PuOr", interpolation="bilinear")
+            ax.imshow(effect, origin="lower", extent=extent, aspect="auto", cmap=colours, interpolation="bilinear")
         )  # fmt: skip
-        self._image.cmap.set_bad("#eeeeee")
         self._node = self._moves(ax.axhline(math.nan, color="black", lw=1.3, ls="--"))
         self._node_text = self._moves(ax.text(4.0, 0.0, "", fontsize=9, va="bottom"))
         self._here = [
@@ -240,7 +274,7 @@ class Explorer:
 
     def _changed(self, name: str = "", _value: float = 0.0) -> None:
         """A slider has moved: ask and show; while the mouse is down without the slow points."""
-        if self._resetting:
+        if self._quiet:
             return
         try:
             self.view = self._ask(self.values, not self._held)

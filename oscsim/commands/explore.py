@@ -1,0 +1,46 @@
+"""``oscsim explore``: what happens when I move this? Sliders in a window."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from oscsim.answers.explore import explore, moved
+from oscsim.commands.options import Commands, add_command, add_design
+from oscsim.commands.points import add_assignments, assigned
+from oscsim.files import load
+
+
+def register(commands: Commands) -> None:
+    """Add the command."""
+    parser = add_command(
+        commands, "explore", "sliders on a design in a window: amplitude, run-down, heavy point and energy follow",
+        "explore dockhand --set torque=80 lock=3.4", _run,
+    )  # fmt: skip
+    add_design(parser)
+    add_assignments(
+        parser, "--set",
+        "where sliders stand at first: torque (%%), inertia (mg·cm²), lock (deg), jewels, friction (%%), "
+        "unbalance (µg·cm), heavy_point (deg from 12)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--plot", type=Path, metavar="FILE", help="write the picture instead of opening a window"
+    )
+
+
+def _run(options: argparse.Namespace) -> str:
+    from oscsim.show.explore import drawn, shown
+    from oscsim.show.plots import check_picture_name, save_figure
+
+    values = assigned("--set", options.set)
+    if options.plot is not None:
+        check_picture_name(options.plot)
+    movement = load(options.design)
+    moved(movement, values)  # complains before a window is opened
+    explorer = explore(movement, drawn() if options.plot is not None else None)
+    explorer.put(values)
+    if options.plot is not None:
+        save_figure(explorer.figure, options.plot, explorer.origin())
+    else:
+        shown()
+    return explorer.text()
