@@ -22,7 +22,8 @@ from oscsim.show.plots import check_picture_name, save_figure
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_PATTERN = "*?["
+#: A bracket alone is taken for a part of a name.
+_PATTERN = "*?"
 _RULE = "-" * 79
 
 
