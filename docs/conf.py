@@ -8,6 +8,8 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
 
+(Path(__file__).parent / "_made" / "lesson").mkdir(parents=True, exist_ok=True)
+
 from oscsim import __version__  # noqa: E402
 
 project, author, copyright = "oscsim", "the owners of oscsim", "the owners of oscsim"
@@ -27,6 +29,7 @@ html_title = f"oscsim {version}"
 html_math_renderer = "mathml"  # docs/directives.py: the browser draws it, nothing is fetched
 html_copy_source = False
 html_show_sourcelink = False
+html_extra_path = ["_made/lesson"]
 html_static_path = ["_static"]
 html_css_files = ["manual.css"]
 

@@ -3,6 +3,7 @@
     ```{derivation}     names of derivations, one a line: meaning, formula, where it comes from
     ```{picture}        one command line with --plot FILE: the command, and its picture below
     ```{answer}         one command line: the command, and what it prints below
+    ```{lesson}         one command line with -o FILE: the command, and a link to the page that it writes
 
 In a plain repository browser each shows as the names or the command in it.
 """
@@ -142,6 +143,25 @@ class Picture(SphinxDirective):
         return [command, image]
 
 
+class Lesson(SphinxDirective):
+    """A command that writes a page, and a link to it."""
+
+    has_content = True
+
+    def run(self) -> list[nodes.Node]:
+        """The command as it is typed, the link below it."""
+        line = self.content[0]
+        words = shlex.split(line)
+        name = words[words.index("-o") + 1]
+        (MADE / "lesson" / name).unlink(missing_ok=True)
+        try:
+            run_command(line, MADE / "lesson")
+        except ValueError as error:
+            raise self.error(str(error)) from None
+        link = nodes.reference("", "Open the page that it writes", refuri=name)
+        return [nodes.literal_block(line, line, language="sh"), nodes.paragraph("", "", link)]
+
+
 # --------------------------------------------------------------------------------------------- studies
 
 
@@ -196,4 +216,5 @@ def setup(app: Sphinx) -> dict[str, bool]:
     app.add_directive("derivation", Derivation)
     app.add_directive("answer", Answer)
     app.add_directive("picture", Picture)
+    app.add_directive("lesson", Lesson)
     return {"parallel_read_safe": False, "parallel_write_safe": True}

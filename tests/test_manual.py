@@ -41,7 +41,7 @@ def test_every_derivation_is_in_the_manual():
     assert sorted(shown) == sorted(name for name, _, _ in derivations())
 
 
-@pytest.mark.parametrize("line", [*_commands("picture"), *_commands("answer")])
+@pytest.mark.parametrize("line", [*_commands("picture"), *_commands("answer"), *_commands("lesson")])
 def test_commands_of_the_manual_can_be_parsed(line):
     program, *words = shlex.split(line)
     assert program == "oscsim"
