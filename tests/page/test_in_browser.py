@@ -42,6 +42,8 @@ def test_fits_the_width_and_can_be_read(browser, pages, theme, width):
     """Nothing runs off to the side, and text stands out from what is behind it by 4.5 to 1 (WCAG 2.1, 1.4.3)."""
     browser.open(pages("dockhand")[2], width=width, height=800, theme=theme)
     assert browser.soon("return document.documentElement.scrollWidth") <= width
+    table = "const box = document.querySelector('.scroll'); return box.scrollWidth - box.clientWidth"
+    assert browser.run(table) <= 0
     ratios = browser.run(
         r"""
         const light = (colour) => {
