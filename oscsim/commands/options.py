@@ -73,7 +73,9 @@ def add_design(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
 
 
-def add_number(parser: argparse.ArgumentParser, name: str, metavar: str, text: str, **more: Any) -> None:
+def add_number(
+    parser: argparse.ArgumentParser, name: str, metavar: str | tuple[str, ...], text: str, **more: Any
+) -> None:
     """An option that takes a number, or several with ``nargs``."""
     parser.add_argument(name, type=number, metavar=metavar, help=text, **more)
 

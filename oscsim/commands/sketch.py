@@ -60,10 +60,14 @@ def register(commands: Commands) -> None:
     for table in (_NUMBERS, _FACTS):
         for name, (_, metavar, text) in table.items():
             add_number(parser, f"--{name.replace('_', '-')}", metavar, text)
-    add_number(parser, "--mainspring", "MM", "height, thickness and length of the strip, mm", nargs=3)
     add_number(
-        parser, "--barrel", "MM", "inner diameter of the barrel and diameter of its arbor, mm", nargs=2
+        parser,
+        "--mainspring",
+        ("HEIGHT", "THICKNESS", "LENGTH"),
+        "the strip's sizes, mm",
+        nargs=3,
     )
+    add_number(parser, "--barrel", ("INNER", "ARBOR"), "barrel inside and its arbor: diameters, mm", nargs=2)
     add_assignments(parser, "--set", "any other number of a design, such as escapement.lift_angle_deg=50")
     parser.add_argument(
         "--family", metavar="NAME", help=f"one of {', '.join(FAMILIES)} (default: by beat and size)"

@@ -38,7 +38,7 @@ def _known(answer: Sketch) -> str:
     """Family, what was given and how much was filled."""
     given = [n for n in answer.numbers if n.source == "given"]
     facts = [
-        f"the {FACTS[name].meaning}, {value:g} {FACTS[name].unit}"
+        f"the {FACTS[name].meaning} ({value:g} {FACTS[name].unit})"
         for name, value in answer.slip.facts.items()
     ]
     known = listed([f"{len(given)} number{'s' * (len(given) != 1)} of the design", *facts])
