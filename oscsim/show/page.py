@@ -18,7 +18,10 @@ from oscsim.answers.lesson_tables import CEILING, COARSE, FINE, FLOOR, GROUPS
 from oscsim.answers.result import plain
 from oscsim.arrays import Array
 from oscsim.errors import printable
+from oscsim.show.bench_words import aligned
+from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
+from oscsim.show.tables import wrapped
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
@@ -165,18 +168,20 @@ def lesson_data(lesson: Lesson) -> dict[str, Any]:
 
 def lesson_text(lesson: Lesson) -> str:
     """What the sliders move and how good the tables are."""
-    lines = [f"{headline(lesson.design)}: a lesson with {len(lesson.sliders)} sliders", ""]
-    for s in lesson.sliders:
-        low, high, value = (_on_design(s, v) for v in (s.low, s.high, s.value))
-        unit = f" {s.unit}" if s.unit else ""
-        lines.append(f"{LABELS[s.key]:<18} {low} to {high}{unit}, design {value}")
-    t = lesson.tables
-    lines += [
-        "",
-        f"Held against the engine at {t.compared} random settings the tables are off by at most "
-        f"{rounded_up(t.amplitude_error_deg):g} deg and {rounded_up(t.rate_error_s_per_day):g} s/day.",
+    rows = [
+        [LABELS[s.key], *(_on_design(s, value) for value in (s.low, s.high, s.value)), s.unit or "–"]
+        for s in lesson.sliders
     ]
-    return "\n".join(lines)
+    t = lesson.tables
+    held = (
+        f"Held against the engine at {t.compared} random settings the tables are off by at most "
+        f"{rounded_up(t.amplitude_error_deg):g} deg and {rounded_up(t.rate_error_s_per_day):g} s/day."
+    )
+    return sheet(
+        f"{headline(lesson.design)}: a lesson with {len(lesson.sliders)} sliders",
+        aligned(["Slider", "from", "to", "design", "unit"], rows, left=(0, 4)),
+        wrapped(held),
+    )
 
 
 def rounded_up(error: float) -> float:

@@ -59,6 +59,7 @@ ASK = {
     "Progress": lambda: oscsim.after_work(
         _packet(), _readings("packet_dirty_pivots"), _readings("packet_cleaned")
     ),
+    "Lesson": lambda: oscsim.lesson(movement()),
     "Sketch": lambda: oscsim.sketch(
         oscsim.Slip(given={"balance.beats_per_hour": 18000}, facts={"movement_diameter_mm": 25.6})
     ),
