@@ -14,6 +14,7 @@ FLAGS = (
     "--headless",
     "--no-sandbox",  # a sandbox needs more than a container's root has
     "--disable-gpu",
+    "--disable-dev-shm-usage",  # containers have little shared memory
     "--disable-quic",
     "--no-first-run",
     "--disable-background-networking",
