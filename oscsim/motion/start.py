@@ -18,10 +18,15 @@ _PASSES = 2
 
 
 def first_guess(osc: Oscillators) -> Array:
-    """First-order settled amplitude, rad, shape (points,); a few per cent off, zero where nothing drives."""
+    """First-order settled amplitude, rad, shape (points,); a few per cent off, zero where nothing drives.
+
+    Zero too where a coefficient is not finite: a draw or a step away from a design at the end of its range may give a
+    watch that cannot be, such as a strip too long for its barrel. It has no swing to be found, so it stops.
+    """
     amplitude: Array | None = None
     for _ in range(_PASSES):
         gain, taken = _escapement(osc, amplitude)
+        gain, taken = np.where(np.isfinite(gain), gain, 0.0), np.where(np.isfinite(taken), taken, 0.0)
         amplitude = start_amplitude(osc.viscous, osc.quadratic, osc.dry, gain, taken)
     assert amplitude is not None
     return amplitude

@@ -6,6 +6,7 @@ The full number is for `python -m tests.extremes`; figures of such a run stand i
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,8 +14,8 @@ import pytest
 import oscsim
 from oscsim.fields import Quantity
 from oscsim.motion import from_above, newton
-from oscsim.motion.settle import SettledBatch
-from oscsim.motion.states import STATES
+from oscsim.motion.settle import SettledBatch, settle
+from oscsim.motion.states import CODE, STATES
 from oscsim.tables import value_at
 
 from ..extremes.checks import complaints, difference, other_ways, sample, settled
@@ -83,6 +84,22 @@ def test_no_point_takes_more_evaluations_than_there_are(
     assert max(taken) <= MOST
 
 
+@pytest.mark.parametrize("name", ["impulse_torque", "wheel_acceleration", "inertia_impulse", "lift"])
+@pytest.mark.parametrize("value", [np.nan, np.inf])
+def test_a_watch_that_cannot_be_stops_and_leaves_the_others_alone(name: str, value: float) -> None:
+    """As it may come from a step away from a design at the end of its range; `progress` once ended in a traceback."""
+    points = points_of([2, 5, 8])
+    want = settled(points)
+    broken = getattr(points.oscillators, name).copy()
+    broken[1] = value
+    got = settle(replace(points.oscillators, **{name: broken}), points.knock_angle)
+    others = np.arange(points.size) != 1
+    assert got.state[1] == CODE[oscsim.State.STOPS]
+    assert np.isnan(got.cycle.amplitude[1])
+    assert (got.state[others] == want.state[others]).all()
+    np.testing.assert_allclose(got.cycle.amplitude[others], want.cycle.amplitude[others], rtol=1e-12)
+
+
 def test_a_watch_of_the_series_is_always_the_same() -> None:
     for number in (0, 1, 2, 17):
         assert extreme(number) == extreme(number)
@@ -95,12 +112,14 @@ def test_the_draws_fill_the_ranges() -> None:
     # cut by what must fit together, or moved by the drive
     cut = {
         "escapement.drop_deg": 0.8,
-        "escapement.fork_ratio": 1.0,
+        "escapement.fork_ratio": 0.98,
         "escapement.pallet_friction": 0.8,
-        "escapement.lift_angle_deg": 1.0,
+        "escapement.lift_angle_deg": 0.98,
         "balance.out_of_beat_deg": 0.8,
         "mainspring.length_mm": 0.5,
-        "barrel.arbor_diameter_mm": 1.0,
+        "barrel.arbor_diameter_mm": 0.9,
+        "index_pins.low_contact_deg": 0.49,
+        "index_pins.high_contact_deg": 0.49,
     }
     for name, info in all_quantities():
         values = [value_at(movement, name) for movement in watches]
