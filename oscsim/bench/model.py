@@ -289,7 +289,10 @@ def example_covariance(movement: Movement, places: Places, z: Array | None = Non
     about = movement if z is None else condition_of(movement, z).applied_to(movement)
     columns = []
     for spread in spreads:
-        value = float(value_at(about, spread.name))
+        value = value_at(about, spread.name)
+        if value is None:  # a condition that changes the lock keeps the fork and drops the lift angle
+            value = math.degrees(float(lift_angle(about.escapement)))
+        value = float(value)
         half = spread.half_width(value)
         columns.append(
             (spread.name, value, half / (NORMAL_95 if spread.shape == "normal" else math.sqrt(3.0)))
