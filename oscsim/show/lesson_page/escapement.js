@@ -54,18 +54,18 @@ function makeEscapement(svg, data) {
         outline.push([radius * Math.sin(angle), radius * Math.cos(angle)]);
       }
     }
-    let hole = "";
-    const cut = (radius) => {
-      for (let k = 0; k < 4; k++) {
-        const [from, to] = [k * (Math.PI / 2) + 0.1 / radius, (k + 1) * (Math.PI / 2) - 0.1 / radius];
-        const [inner, outer] = [0.22, 0.68];
-        const at = (r, a) => `${(r * Math.cos(a)).toFixed(4)} ${(r * Math.sin(a)).toFixed(4)}`;
-        const [near, far] = [k * (Math.PI / 2) + 0.3, (k + 1) * (Math.PI / 2) - 0.3];
-        hole += `M${at(inner, near)}L${at(outer, from)}A${outer} ${outer} 0 0 1 ${at(outer, to)}L${at(inner, far)}A${inner} ${inner} 0 0 0 ${at(inner, near)}Z`;
-      }
-    };
-    cut(0.68);
-    drawn(wheel, "path", { d: path(outline) + "Z" + hole, "fill-rule": "evenodd" });
+    // four openings between the spokes
+    const [inner, outer] = [0.22, 0.68];
+    const at = (r, a) => `${(r * Math.cos(a)).toFixed(4)} ${(r * Math.sin(a)).toFixed(4)}`;
+    const hole = [0, 1, 2, 3].map((k) => {
+      const [from, to] = [(k * Math.PI) / 2, ((k + 1) * Math.PI) / 2];
+      const [near, far] = [0.3, 0.147]; // half a spoke's width, as an angle at the hub and at the rim
+      return (
+        `M${at(inner, from + near)}L${at(outer, from + far)}A${outer} ${outer} 0 0 1 ${at(outer, to - far)}` +
+        `L${at(inner, to - near)}A${inner} ${inner} 0 0 0 ${at(inner, from + near)}Z`
+      );
+    });
+    drawn(wheel, "path", { d: path(outline) + "Z" + hole.join(""), "fill-rule": "evenodd" });
     drawn(wheel, "circle", { r: 0.06, class: "arbor" });
   }
 
