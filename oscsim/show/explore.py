@@ -102,7 +102,11 @@ class Explorer:
         figure.text(
             0.02, 0.955, f"{headline(movement.name)}: what moves when you move it", fontsize=14, parse_math=False
         )  # fmt: skip
-        self._said = self._moves(figure.text(0.02, 0.905, "", fontsize=10.5, parse_math=False))
+        # on axes, since a moving text of the figure itself would be missing in a file
+        said = self.positions.text(
+            0.02, 0.905, "", transform=figure.transFigure, fontsize=10.5, parse_math=False
+        )
+        self._said = self._moves(said)
         self.sliders: dict[str, Slider] = {}
         self._put_sliders(left)
         self._draw_positions(self.positions)
@@ -263,7 +267,7 @@ class Explorer:
         ax.set_ylim(len(rows) - 0.4, -0.6)
         ax.set_xlim(0.0, _MOST_SHARE)
         ax.set_xlabel("share of what the escape wheel is given, %")
-        ax.set_title("Energy of a beat dial up, wound; outline: as designed", loc="left", fontsize=10)
+        ax.set_title("Energy of a beat, dial up; outline: as designed", loc="left", fontsize=10)
         frame(ax)
 
     @staticmethod

@@ -195,6 +195,10 @@ def test_the_command_writes_the_picture(tmp_path, capsys):
     assert said.startswith("Dockhand, lock 3.4 deg, jewels 9: fully wound dial up ")
     with Image.open(path) as image:
         told = json.loads(image.text["Description"])
+        # moving parts are in the file too: ink in the line of the sentence, and colour in the pictures
+        grey = np.asarray(image.convert("L"))
+        high, wide = grey.shape
+        assert (grey[int(0.07 * high) : int(0.11 * high), : wide // 2] < 100).sum() > 500
     assert told["design_hash"] == movement().design_hash
     assert (told["settings"]["lock"], told["settings"]["jewels"]) == (3.4, 9.0)
 
