@@ -49,7 +49,7 @@ def test_every_point_ends_in_a_state_with_its_residual(points: Points, batch: Se
 
 def test_the_same_in_any_batch(points: Points, batch: SettledBatch) -> None:
     """A matrix product may round differently in a batch of another size; closed cycles differ by some roundings."""
-    some = points.take(sample(points, batch, 96))
+    some = points.take(sample(points, batch, 24))
     one = settled(some)
     for way, other in other_ways(some):
         apart = difference(one, other)
@@ -75,7 +75,7 @@ def test_no_point_takes_more_evaluations_than_there_are(
     monkeypatch.setattr(newton, "gaps", counted(newton.gaps))
     monkeypatch.setattr(from_above, "period", counted(from_above.period))
     taken = []
-    for index in sample(points, batch, 24):
+    for index in sample(points, batch, 8):
         calls[0] = 0
         settled(points.take(np.array([index])))
         taken.append(calls[0])
