@@ -70,7 +70,7 @@ PRIOR = {
     "pivot_vertical": 0.6,
     "pivot_flat": 0.8,
     "drag": 0.35,
-    "lock": 0.6,
+    "lock": 0.9,
     "out_of_beat": 1.5,
     "regulation": 60.0,
     "isochronism": 1.5e-5,
