@@ -16,7 +16,7 @@ import numpy as np
 from oscsim.arrays import Array
 
 #: Draws to give, and of each round; rounds at most; independent draws that the weights should be worth.
-_DRAWS, _ROUND, _ROUNDS, _ENOUGH = 2000, 700, 6, 150.0
+_DRAWS, _ROUND, _ROUNDS, _ENOUGH = 2000, 1200, 5, 300.0
 #: Degrees of freedom of the draws around a mode: tails wider than the normal's.
 _FREEDOM = 8.0
 #: Share of the draws that a point without evidence has, of that with most.
