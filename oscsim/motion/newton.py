@@ -8,7 +8,7 @@ from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle, empty_cycle, gaps
 from oscsim.motion.lift import Lift
-from oscsim.motion.rules import LADDER, Rule
+from oscsim.motion.rules import LADDER, OPENING, Rule
 
 #: |P(A) - A| at which a point is done, rad: some roundings of an amplitude.
 DONE = 5e-14
@@ -41,8 +41,9 @@ def newton(
     """Close the cycles that start at the turning points ``left`` and ``right`` (points,), rad.
 
     Each point stops when it is closed, or with ``rough`` when its step, rad, is that small (the cycle then
-    holds only the improved turning points and the period). Points that fail keep NaN in ``residual``. ``near``:
-    lifts of both beats near the start; those returned belong to the last evaluation of every point.
+    holds only the improved turning points and the period, and the first evaluation is on ``OPENING``). Points
+    that fail keep NaN in ``residual``. ``near``: lifts of both beats near the start; those returned belong to
+    the last evaluation of every point.
 
     ``residual`` (points,): what it was before the step that led to the start. A step divides the residual by a
     factor that the last two evaluations tell; a point whose next step is short and would close it takes that step
@@ -52,7 +53,7 @@ def newton(
     index, both = np.arange(osc.size), osc.both_beats()
     reach_left, reach_right = osc.contact - osc.centre, osc.contact + osc.centre
     for number in range(steps):
-        trial = gaps(both, left, right, rule, near)
+        trial = gaps(both, left, right, OPENING if rough is not None and number == 0 else rule, near)
         cycle, near = trial.cycle, trial.lifts
         step_left, step_right = trial.step()
         lifts = (
@@ -72,7 +73,7 @@ def newton(
             found.put(index, cycle)
             residual = cycle.residual
         else:
-            done = np.abs(step_left) + np.abs(step_right) <= rough
+            done = (np.abs(step_left) + np.abs(step_right) <= rough) & (number > 0)
         # a step may not carry the swing below what reaches the fork
         left = np.maximum(left + step_left, 0.5 * (left + reach_left))
         right = np.maximum(right + step_right, 0.5 * (right + reach_right))

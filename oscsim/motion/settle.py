@@ -15,8 +15,9 @@ from oscsim.motion.newton import up_the_ladder
 from oscsim.motion.start import first_guess
 from oscsim.motion.states import CODE, State
 
-#: Points computed together: both beats' arrays of nodes then stay in the processor's cache.
-CHUNK = 384
+#: Points computed together: many enough that calling numpy costs little beside, and so few that the matrix products
+#: stay below the size at which a BLAS starts threads.
+CHUNK = 2048
 
 
 @dataclass(frozen=True)

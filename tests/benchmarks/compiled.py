@@ -24,7 +24,6 @@ B = np.ascontiguousarray(table.B)
 C = np.ascontiguousarray(table.C[:STAGES])
 #: Contracted multiply-adds and reciprocals are allowed, nothing that changes what NaN means.
 COMPILED: dict[str, Any] = {
-    "cache": True,
     "fastmath": {"contract", "arcp", "nsz", "reassoc"},
     "error_model": "numpy",
 }
@@ -234,7 +233,9 @@ def settle(
         if number > 0 and amplitude != before:
             slope = (gap - gap_before) / (amplitude - before)
         step = -gap / slope
-        if not abs(step) > close:
+        # what the step will leave, from what the one before it left
+        left = abs(step) * min(1.0, abs(step / (amplitude - before))) if number > 0 else abs(step)
+        if not left > close:
             # both swings move together, to first order in what is left
             return 0.5 * (amplitude + other) + step, first + second, number + 1
         before, gap_before, amplitude = amplitude, gap, amplitude + step

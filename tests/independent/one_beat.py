@@ -57,33 +57,39 @@ def _event(function: EventFunction, direction: float) -> EventFunction:
 Integrate = Callable[[Rates, State, list[EventFunction], float, float], tuple[float, State, int]]
 
 
-def dop853(
-    rates: Rates, start: State, events: list[EventFunction], step: float, omega: float
-) -> tuple[float, State, int]:
-    """Integrate from t = 0 to the first of the events with scipy's DOP853: time, state, which event.
+def with_tolerance(rtol: float, atol: float, method: str = "DOP853") -> Integrate:
+    """One of solve_ivp's methods as `Integrate`; ``atol`` in rad, for the speed times 2 pi f.
 
-    solve_ivp locates the event on the dense output, whose order is one less than the step's. So the last,
-    partial step is taken again as a step of its own, and one Newton correction removes what is left (some
-    1e-12 of a step).
+    solve_ivp locates the event on the dense output, whose order is one less than DOP853's step. So there the last,
+    partial step is taken again as a step of its own, and one Newton correction removes what is left (some 1e-12 of
+    a step).
     """
-    atol = [ATOL, ATOL * omega] + [1e-20] * (len(start) - 2)
-    found = solve_ivp(
-        rates, (0.0, 10.0 / omega), start, "DOP853", events=events, first_step=step,
-        max_step=0.5 / omega, rtol=RTOL, atol=atol,
-    )  # fmt: skip
-    if found.status != 1:
-        raise RuntimeError(f"no event in ten radians of phase: {found.message}")
-    which = next(i for i, times in enumerate(found.t_events) if len(times))
-    before, t = float(found.t[-2]), float(found.t[-1])
-    y = found.y[:, -2]
-    if t > before:
-        last = solve_ivp(rates, (before, t), y, "DOP853", first_step=t - before, rtol=RTOL, atol=atol)
-        y = last.y[:, -1]
-    event, slope, small = events[which], np.array(rates(t, y)), 1e-7 / omega
-    here = event(t, y)
-    change = (event(t + small, y + small * slope) - here) / small
-    late = -here / change
-    return float(t + late), (y + late * slope).tolist(), which
+
+    def integrate(
+        rates: Rates, start: State, events: list[EventFunction], step: float, omega: float
+    ) -> tuple[float, State, int]:
+        tolerance = {"rtol": rtol, "atol": [atol, atol * omega] + [1e-20] * (len(start) - 2)}
+        found = solve_ivp(
+            rates, (0.0, 10.0 / omega), start, method, events=events, first_step=step, max_step=0.5 / omega,
+            **tolerance,
+        )  # fmt: skip
+        if found.status != 1:
+            raise RuntimeError(f"no event in ten radians of phase: {found.message}")
+        which = next(i for i, times in enumerate(found.t_events) if len(times))
+        before, t = float(found.t[-2]), float(found.t[-1])
+        y = found.y[:, -2] if method == "DOP853" else found.y[:, -1]
+        if t > before and method == "DOP853":
+            y = solve_ivp(rates, (before, t), y, method, first_step=t - before, **tolerance).y[:, -1]
+        event, slope, small = events[which], np.array(rates(t, y)), 1e-7 / omega
+        here = event(t, y)
+        change = (event(t + small, y + small * slope) - here) / small
+        late = -here / change
+        return float(t + late), (y + late * slope).tolist(), which
+
+    return integrate
+
+
+dop853 = with_tolerance(RTOL, ATOL)
 
 
 def beat(
