@@ -236,8 +236,9 @@ def settle(
         # what the step will leave, from what the one before it left
         left = abs(step) * min(1.0, abs(step / (amplitude - before))) if number > 0 else abs(step)
         if not left > close:
-            # both swings move together, to first order in what is left
-            return 0.5 * (amplitude + other) + step, first + second, number + 1
+            # the other swing follows with the root of P', the slope over both beats
+            follows = np.sqrt(max(1.0 + slope, 0.0))
+            return 0.5 * (amplitude + other + step * (1.0 + follows)), first + second, number + 1
         before, gap_before, amplitude = amplitude, gap, amplitude + step
     return np.nan, np.nan, 30
 

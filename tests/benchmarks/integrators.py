@@ -85,7 +85,8 @@ def secant(period: Map, amplitude: float, slope: float) -> tuple[float, int]:
         step = -gap / slope
         left = abs(step) * min(1.0, abs(step / (amplitude - before))) if number else abs(step)
         if not left > CLOSE:
-            return 0.5 * (amplitude + other) + step, number + 1
+            # the other swing follows with the root of P', the slope over both beats
+            return 0.5 * (amplitude + other + step * (1.0 + math.sqrt(max(1.0 + slope, 0.0)))), number + 1
         before, gap_before, amplitude = amplitude, gap, amplitude + step
     return math.nan, 30
 
