@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 STEP = Quantity("h", "", "hours between the points of the curve", 0.01, 100)
 #: The hour of the stop is found to this, h.
 _PRECISION = 0.002
-_CUTS = 15
+_CUTS = 23
+#: A watch that wanders for so many periods is taken to go on: only its state is asked.
+_FOLLOWED = (60, 2)
 _MOST = 20000
 
 
@@ -119,7 +121,8 @@ def _stop_hours(
     while np.max(after - before) > _PRECISION:
         tried = before[:, None] + (after - before)[:, None] * np.arange(1, _CUTS + 1) / (_CUTS + 1)
         trial = points_at(movement, setting, tried)
-        state = settle(trial.oscillators, trial.knock_angle).state.reshape(tried.shape)
+        batch = settle(trial.oscillators, trial.knock_angle, followed=_FOLLOWED)
+        state = batch.state.reshape(tried.shape)
         stops = state == CODE[State.STOPS]
         first = np.where(stops.any(axis=1), np.argmax(stops, axis=1), _CUTS)
         edges = np.concatenate([before[:, None], tried, after[:, None]], axis=1)

@@ -21,7 +21,7 @@ import numpy as np
 from oscsim.arrays import Array
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.contact import push
-from oscsim.motion.rules import Rule, collocation
+from oscsim.motion.rules import FEW_SWEEPS, SWEPT, Rule, collocation
 
 
 @dataclass(frozen=True)
@@ -111,7 +111,10 @@ def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> A
         np.matmul(nodes.folded, rest(), out=ramp)
         ramp *= whole
         np.subtract(closed, ramp, out=ramp)
-        np.sqrt(ramp, out=q)
+        np.sqrt(ramp, out=ramp)
+        q, ramp = ramp, q
+        if rule.arc_sweeps > FEW_SWEEPS and not (np.abs(np.subtract(q, ramp, out=ramp)) > SWEPT).any():
+            break
     versed_end = 1.0 - cos_end
     lost = viscous * (span - np.sqrt(versed_end * (1.0 + cos_end)) * cos_end)
     lost += drag * versed_end * versed_end * (2.0 - (2.0 / 3.0) * versed_end)

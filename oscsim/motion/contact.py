@@ -14,7 +14,7 @@ import numpy as np
 
 from oscsim.arrays import Array, Flags
 from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.rules import Collocation, Rule, collocation
+from oscsim.motion.rules import FEW_SWEEPS, SWEPT, Collocation, Rule, collocation
 
 #: An event nearer than this to where it was sought, rad, is placed to rounding by the first-order step left.
 NEAR = 1e-6
@@ -105,8 +105,11 @@ def _smooth_push(
         return work
 
     for _ in range(sweeps):
+        before_it = v.copy() if sweeps > FEW_SWEEPS else v
         np.subtract(inner, nodes.running @ lost(), out=v)
         np.sqrt(v, out=v)
+        if sweeps > FEW_SWEEPS and not (np.abs(v - before_it) > SWEPT * v_start).any():
+            break
     w_end = before[-1] - nodes.weights @ lost()
     share /= v
     time = nodes.weights @ share

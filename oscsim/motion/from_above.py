@@ -28,7 +28,8 @@ _HALVINGS = 50
 _EARLY = 14
 #: Newton steps for these points: with strong drag the slopes are rough and each step gains less.
 _PATIENT = 40
-_WARM_UP, _PERIODS = 300, 200
+#: Periods for which a wandering point is followed: to forget the start, and to measure.
+FOLLOWED = (300, 200)
 #: Change per period, rad, below which a followed point has come to rest, and how near its closed cycle must lie.
 _STILL, _STILL_NEAR = 1e-4, 1e-2
 #: Half step of the slope's difference quotient, rad.
@@ -54,18 +55,20 @@ def undecided(points: int) -> Decided:
     return Decided(np.full(points, CODE[State.STOPS], np.int8), nothing, nothing.copy(), empty_cycle(points))
 
 
-def decide(osc: Oscillators) -> Decided:
-    """The state of every point of the batch, reached from above."""
+def decide(osc: Oscillators, followed: tuple[int, int] = FOLLOWED) -> Decided:
+    """The state of every point of the batch, reached from above; ``followed`` as in ``FOLLOWED``."""
     out = undecided(osc.size)
     # those that the wheel cannot keep up against the dry friction of the least swing stop
     index = np.flatnonzero(_work_of_the_wheel(osc) > 2.0 * osc.dry * osc.contact)
     for rule in _RULES:
         if len(index):
-            index = _decide_by(osc, index, rule, out)
+            index = _decide_by(osc, index, rule, out, followed)
     return out
 
 
-def _decide_by(osc: Oscillators, index: Indices, rule: Rule, out: Decided) -> Indices:
+def _decide_by(
+    osc: Oscillators, index: Indices, rule: Rule, out: Decided, followed: tuple[int, int]
+) -> Indices:
     """Decide the points ``index`` by one rule; those it is too coarse for are returned, and left as they are."""
     low, high = _bracket(osc.take(index), rule)
     out.state[index[np.isinf(high)]] = CODE[State.KNOCKS]
@@ -91,7 +94,7 @@ def _decide_by(osc: Oscillators, index: Indices, rule: Rule, out: Decided) -> In
         out.low[chosen] = out.high[chosen] = cycle.amplitude[sound]
         index, low, high = index[~sound], low[~sound], high[~sound]
     if len(index):
-        _follow(osc, index, high, out, rule)
+        _follow(osc, index, high, out, rule, followed)
     return coarse
 
 
@@ -152,13 +155,15 @@ def _halve(osc: Oscillators, low: Array, high: Array, times: int, rule: Rule) ->
     return low, high
 
 
-def _follow(osc: Oscillators, index: Indices, amplitude: Array, out: Decided, rule: Rule) -> None:
+def _follow(
+    osc: Oscillators, index: Indices, amplitude: Array, out: Decided, rule: Rule, followed: tuple[int, int]
+) -> None:
     """Follow the points ``index`` period by period, from just above the jump: they wander, or fail a beat and stop."""
     part = osc.take(index)
     rows: list[Period] = []
-    for number in range(_WARM_UP + _PERIODS):
+    for number in range(sum(followed)):
         row = period(part, amplitude, rule)
-        if number >= _WARM_UP:
+        if number >= followed[0]:
             rows.append(row)
         amplitude = row.amplitude
         if np.isnan(amplitude).all():

@@ -22,12 +22,12 @@ def gauss(nodes: int) -> tuple[Array, Array]:
 
 def lagrange(nodes: Array, x: Array) -> Array:
     """Values of the Lagrange polynomials on ``nodes`` at ``x``: shape (len(x), len(nodes))."""
-    values = np.ones((len(x), len(nodes)))
-    for j, node in enumerate(nodes):
-        for m, other in enumerate(nodes):
-            if m != j:
-                values[:, j] *= (x - other) / (node - other)
-    return values
+    apart = nodes[:, None] - nodes
+    np.fill_diagonal(apart, 1.0)
+    factors = np.broadcast_to((x[:, None] - nodes)[:, None, :], (len(x), *apart.shape)) / apart
+    each = np.arange(len(nodes))
+    factors[:, each, each] = 1.0
+    return np.asarray(factors.prod(axis=2))
 
 
 def weighted_integrals(nodes: Array, ends: Array, power: int) -> Array:
@@ -36,6 +36,9 @@ def weighted_integrals(nodes: Array, ends: Array, power: int) -> Array:
     rows = [end * ((weight * (end * inner) ** power) @ lagrange(nodes, end * inner)) for end in ends]
     return np.array(rows)
 
+
+#: Change of a sweep below which the next would change nothing, and how many sweeps are done without asking.
+SWEPT, FEW_SWEEPS = 1e-15, 4
 
 #: Terms of sine and cosine about a quarter turn: (π/2)^24/24! is below the rounding, and so is 0.4^14/14!, which
 #: does for swings above 60° or so.

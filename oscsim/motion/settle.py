@@ -10,7 +10,7 @@ import numpy as np
 from oscsim.arrays import Array, Codes, Indices
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle, empty_cycle
-from oscsim.motion.from_above import CEILING, decide, undecided
+from oscsim.motion.from_above import CEILING, FOLLOWED, decide, undecided
 from oscsim.motion.newton import up_the_ladder
 from oscsim.motion.start import first_guess
 from oscsim.motion.states import CODE, State
@@ -35,12 +35,18 @@ class SettledBatch:
 
 
 def settle(
-    osc: Oscillators, knock_angle: Array, *, ceiling: float = CEILING, thorough: bool = True
+    osc: Oscillators,
+    knock_angle: Array,
+    *,
+    ceiling: float = CEILING,
+    thorough: bool = True,
+    followed: tuple[int, int] = FOLLOWED,
 ) -> SettledBatch:
     """Settle every point; ``knock_angle`` (points,), rad, is the swing at which the pin meets the horn.
 
     Above ``ceiling``, rad, no number is given. Points that Newton leaves open take some hundred times as long as the
     others; a search that only asks where a watch plainly runs goes without (``thorough`` False: they come as stops).
+    ``followed``: periods for which a wandering point is followed before and while it is measured.
     """
     cycle = empty_cycle(osc.size)
     state = np.full(osc.size, CODE[State.RUNNING], np.int8)
@@ -58,7 +64,7 @@ def settle(
         hard = np.flatnonzero(open_)
         for chunk in _chunks(osc.gravity[hard] != 0.0):
             index = hard[chunk]
-            decided = decide(osc.take(index)) if thorough else undecided(len(index))
+            decided = decide(osc.take(index), followed) if thorough else undecided(len(index))
             cycle.put(index, decided.cycle)
             state[index], low[index], high[index] = decided.state, decided.low, decided.high
         swing = np.fmax(np.maximum(cycle.left, cycle.right), high)
