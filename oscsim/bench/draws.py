@@ -16,7 +16,7 @@ import numpy as np
 from oscsim.arrays import Array
 
 #: Draws to give, and of each round; rounds at most; independent draws that the weights should be worth.
-_DRAWS, _ROUND, _ROUNDS, _ENOUGH = 2000, 1200, 5, 300.0
+_DRAWS, _ROUND, _ROUNDS, _ENOUGH = 2000, 1200, 2, 300.0
 #: Degrees of freedom of the draws around a mode: tails wider than the normal's.
 _FREEDOM = 8.0
 #: Share of the draws that a point without evidence has, of that with most.
@@ -75,9 +75,13 @@ def draws_of(log_density: Callable[[Array], Array], near: Sequence[tuple[Array, 
 
 
 def _weights(wanted: Array, z: Array, around: Sequence[_Around]) -> Array:
-    """Wanted over drawn density, the largest 1."""
+    """Wanted over drawn density; none counts for more than the root of their number times the mean.
+
+    (E. L. Ionides, J. Comput. Graph. Stat. 17, 2008, 295: one draw where hardly any were made must not be all there is.)
+    """
     ratio = wanted - np.logaddexp.reduce([one.log_density(z) for one in around])
-    return np.asarray(np.exp(ratio - ratio.max()))
+    weight = np.exp(ratio - ratio.max())
+    return np.asarray(np.minimum(weight, math.sqrt(len(weight)) * weight.mean()))
 
 
 def _next_round(z: Array, weight: Array, sd: Array) -> _Around:

@@ -109,7 +109,8 @@ def test_forty_degrees_short_is_never_healthy(name, cause):
 def test_a_sound_movement_is_seldom_called_sick():
     rows = [sound(number) for number in range(200 if FULL else 5)]
     assert all(row["agrees"] for row in rows)
-    assert np.mean([not row["healthy"] for row in rows]) <= 0.1
+    # one in twenty is called low, so five may hold one
+    assert np.mean([not row["healthy"] for row in rows]) <= (0.1 if FULL else 0.2)
 
 
 def test_low_by_design_and_low_and_sick():
