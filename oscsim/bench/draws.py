@@ -77,7 +77,7 @@ def draws_of(log_density: Callable[[Array], Array], near: Sequence[tuple[Array, 
 def _weights(wanted: Array, z: Array, around: Sequence[_Around]) -> Array:
     """Wanted over drawn density; none counts for more than the root of their number times the mean.
 
-    (E. L. Ionides, J. Comput. Graph. Stat. 17, 2008, 295: one draw where hardly any were made must not be all there is.)
+    (E. L. Ionides, J. Comput. Graph. Stat. 17, 2008, 295: one draw where hardly any were made must not be everything.)
     """
     ratio = wanted - np.logaddexp.reduce([one.log_density(z) for one in around])
     weight = np.exp(ratio - ratio.max())
