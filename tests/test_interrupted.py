@@ -19,6 +19,11 @@ LONG = ["tolerance", "dockhand", "--examples", "200000", "--no-sobol"]
 WAIT = 120.0
 
 
+def _as_in_a_terminal():
+    """A shell's background job, as a test run may be one, ignores Ctrl-C; so would all that it starts."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def _started(command, **more):
     return subprocess.Popen(
         command,
@@ -26,6 +31,7 @@ def _started(command, **more):
         stderr=subprocess.PIPE,
         encoding="utf-8",
         start_new_session=True,
+        preexec_fn=_as_in_a_terminal,
         **more,
     )
 

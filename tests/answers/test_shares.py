@@ -48,7 +48,8 @@ def test_they_add_up_to_the_settled_rate(name, changes):
     # the drive that keeps the settled amplitude up is the watch's own
     np.testing.assert_allclose(found.whole.factor, 1.0, rtol=1e-9)
     want = oscsim.settle(movement, setting).points.rate_s_per_day.ravel()
-    np.testing.assert_allclose(sum(found.by_cause.values()), want, rtol=0, atol=1e-8)
+    # both are closed to some 1e-13 rad, which near the stop, where the rate falls steeply, is some 1e-8 s/day
+    np.testing.assert_allclose(sum(found.by_cause.values()), want, rtol=0, atol=3e-8)
     np.testing.assert_array_equal(list(found.by_cause), list(CAUSES))
 
 

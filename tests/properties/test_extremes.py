@@ -23,7 +23,7 @@ from ..extremes.draw import KINDS, Points, extreme, points_of
 from ..independent import extremes
 from ..movements import all_quantities
 
-DESIGNS = 3000 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 300
+DESIGNS = 3000 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 120
 #: Evaluations of the period map that any point may take, by the constants of newton.py and from_above.py: Newton's
 #: method on five rungs; then three rules at most, each with the samples, the halvings, Newton twice and the following.
 MOST = 30 + 3 * (48 + 5 * 17 + 50 + 2 * (6 + 4 * 40) + 500 + 10)
