@@ -234,7 +234,8 @@ def explore(movement: Movement, figure: Figure | None = None) -> Explorer:
 
     ``figure``: draw there instead of opening one. Keep what is returned for as long as the sliders are to answer.
     """
-    from oscsim.show.explore import Explorer, opened
+    from oscsim.show.explore import Explorer
+    from oscsim.show.window import opened
 
     return Explorer(movement, handles(movement), lambda values, thorough: view(movement, values, thorough=thorough),
                     figure if figure is not None else opened(movement.name))  # fmt: skip

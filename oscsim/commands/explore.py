@@ -29,8 +29,8 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    from oscsim.show.explore import drawn, shown
     from oscsim.show.plots import check_picture_name, save_figure
+    from oscsim.show.window import drawn, shown
 
     values = assigned("--set", options.set)
     if options.plot is not None:

@@ -27,56 +27,12 @@ if TYPE_CHECKING:
 
 #: Values by handle, and whether there is time for the slow points, to a view.
 Ask: TypeAlias = Callable[[Mapping[str, float], bool], View]
-_SIZE = (12.5, 8.0)
 #: Ends of the scale of rates, s/day; the first that holds them all.
 _SCALES = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
 #: Largest share of the energy that has room, %; the largest amplitude, deg.
 _MOST_SHARE, _MOST_DEG = 70.0, 360.0
+_FLAT_UPRIGHT = [list(POSITIONS).index(symbol) for symbol in FALLING]
 _WORDS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
-#: Backends of matplotlib that open no window.
-_WINDOWLESS = ("agg", "cairo", "pdf", "pgf", "ps", "svg", "template")
-
-
-def opened(name: str) -> Figure:
-    """A new window, or figure of a notebook; raises InputError where none can be opened."""
-    import matplotlib
-    from matplotlib import pyplot
-
-    try:
-        figure = pyplot.figure(f"oscsim: {headline(name)}", figsize=_SIZE, clear=True)
-        backend = str(matplotlib.get_backend())
-    except Exception as error:  # every toolkit has its own way to say that it cannot
-        why = str(error).splitlines()[0] if str(error) else type(error).__name__
-        raise InputError(f"explore: no window can be opened: {why}; {_REMEDY}") from None
-    if backend.lower() in _WINDOWLESS:
-        pyplot.close(figure)
-        raise InputError(
-            f"explore: no window can be opened here (matplotlib draws with {backend}); {_REMEDY}"
-        )
-    return figure
-
-
-def drawn() -> Figure:
-    """A figure that is not shown, for a file."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=_SIZE)
-    FigureCanvasAgg(figure)
-    return figure
-
-
-def shown() -> None:
-    """Wait until the window is closed."""
-    from matplotlib import pyplot
-
-    pyplot.show(block=True)
-
-
-_REMEDY = (
-    "it takes a display and a window toolkit (pip install 'oscsim[window]', or the system's python3-tk); "
-    "--plot FILE writes the picture without a window"
-)
 
 
 class Explorer:
@@ -102,10 +58,14 @@ class Explorer:
         figure.text(
             0.02, 0.955, f"{headline(movement.name)}: what moves when you move it", fontsize=14, parse_math=False
         )  # fmt: skip
-        # on axes, since a moving text of the figure itself would be missing in a file
-        said = self.positions.text(
-            0.02, 0.905, "", transform=figure.transFigure, fontsize=10.5, parse_math=False
+        # letters take the most time: what always stands there is not drawn again at every look
+        words = figure.text(
+            0.02, 0.912, "Rates fully wound, dial up and 12 up, s/day:", fontsize=10.5, va="center"
         )
+        # on axes, since a moving text of the figure itself would be missing in a file
+        said = self.positions.annotate(
+            "", (1.015, 0.5), xycoords=words, annotation_clip=False, fontsize=10.5, va="center", parse_math=False
+        )  # fmt: skip
         self._said = self._moves(said)
         self.sliders: dict[str, Slider] = {}
         self._put_sliders(left)
@@ -196,7 +156,7 @@ class Explorer:
             label = f"{hour:g} h"
             ax.plot(self.design.points.amplitude_deg[:, j], rows, marker, mfc="none", mec=GREY, ms=8)
             self._marks += self._moves_all(ax.plot([], [], marker, color=colour, ms=6, label=label))
-        self._states = [self._moves(ax.text(1.0, row - 0.28, "", transform=ax.get_yaxis_transform(), ha="right",
+        self._states = [self._moves(ax.text(1.0, row - 0.36, "", transform=ax.get_yaxis_transform(), ha="right",
                                             va="center", fontsize=9)) for row in rows]  # fmt: skip
         ax.set_yticks(rows, [f"{p.symbol} {p.words}" for p in POSITIONS.values()])
         ax.set_ylim(len(rows) - 0.4, -0.7)
@@ -227,18 +187,21 @@ class Explorer:
         ax.set_ylabel("amplitude, deg")
         ax.set_title("Run-down; grey: as designed", loc="left", fontsize=10)
         ax.legend(loc="lower left", fontsize=9, frameon=False)
+        self._lasts = self._moves(
+            ax.text(0.98, 0.96, "", transform=ax.transAxes, ha="right", va="top", fontsize=9)
+        )
         frame(ax)
 
     def _draw_map(self, ax: Axes) -> None:
         """What the heavy point adds to the rate, over where it stands and the amplitude."""
         from matplotlib import colormaps
 
-        _, effect = all_round(self.design.effect_s_per_day)
         colours = colormaps["PuOr"].with_extremes(bad="#eeeeee")
         step = 0.5 * (AMPLITUDES[1] - AMPLITUDES[0])
         extent = (0.0, 360.0, AMPLITUDES[0] - step, AMPLITUDES[-1] + step)
         self._image = self._moves(
-            ax.imshow(effect, origin="lower", extent=extent, aspect="auto", cmap=colours, interpolation="bilinear")
+            ax.imshow(np.zeros((len(AMPLITUDES), 1)), origin="lower", extent=extent, aspect="auto", cmap=colours,
+                      interpolation="bilinear", vmin=-1.0, vmax=1.0)
         )  # fmt: skip
         self._node = self._moves(ax.axhline(math.nan, color="black", lw=1.3, ls="--"))
         self._node_text = self._moves(ax.text(4.0, 0.0, "", fontsize=9, va="bottom"))
@@ -252,7 +215,11 @@ class Explorer:
         ax.set_xlabel("heavy point at rest, clockwise from below, deg; 12 up")
         ax.set_ylabel("amplitude, deg")
         ax.set_title("Heavy point: added to the rate, s/day", loc="left", fontsize=10)
-        self._bar = self.figure.colorbar(self._image, ax=ax, pad=0.02, format=_tick)
+        # in parts of the scale, so that a new scale is two figures and not a new drawing of everything
+        bar = self.figure.colorbar(self._image, ax=ax, pad=0.02, ticks=[-1.0, -0.5, 0.0, 0.5, 1.0])
+        bar.ax.set_yticklabels(["", "", "0", "", ""])
+        self._ends = [self._moves(bar.ax.text(1.6, end, "", transform=bar.ax.transAxes, va="center", fontsize=10))
+                      for end in (0.0, 1.0)]  # fmt: skip
 
     def _draw_energy(self, ax: Axes) -> None:
         """Where a beat's energy goes, dial up and fully wound; outlines: the design."""
@@ -303,12 +270,11 @@ class Explorer:
             known = math.isfinite(share)
             bar.set_width(share if known else 0.0)
             text.set_x((min(share, _MOST_SHARE - 8.0) if known else 0.0) + 0.8)
-            text.set_text(f"{share:.1f} %" if known else "")
-        given = (
-            f"given: {1e9 * view.given_j:.0f} nJ a beat" if math.isfinite(view.given_j) else "no steady beat"
-        )
+            text.set_text(f"{share:.1f}" if known else "")
+        given = f"{1e9 * view.given_j:.0f} nJ a beat" if math.isfinite(view.given_j) else "no steady beat"
         self._given.set_text(given)
-        self._said.set_text(_sentence(view))
+        self._said.set_text(_rates(view))
+        self._lasts.set_text(_lasts(view))
         self._refresh(name)
 
     def _show_map(self, view: View) -> None:
@@ -316,10 +282,9 @@ class Explorer:
         known = effect[np.isfinite(effect)]
         largest = float(np.abs(known).max()) if known.size else 0.0
         scale = next((s for s in _SCALES if s >= largest), _SCALES[-1])
-        self._image.set_data(np.ma.masked_invalid(effect))
-        if self._image.get_clim() != (-scale, scale):
-            self._image.set_clim(-scale, scale)  # the colour bar's figures change too: draw all
-            self._background = None
+        self._image.set_data(np.ma.masked_invalid(effect / scale))
+        for text, end in zip(self._ends, (-scale, scale), strict=True):
+            text.set_text(signed(end, 0))
         self._node.set_ydata([view.node_deg, view.node_deg])
         known_node = math.isfinite(view.node_deg)
         self._node_text.set_text(
@@ -328,6 +293,9 @@ class Explorer:
         self._node_text.set_y(view.node_deg + 1.0 if known_node else AMPLITUDES[0])
         upright = list(POSITIONS).index("12H")
         heavy = (view.movement.balance.heavy_point_deg + 180.0) % 360.0
+        # out of the way of the marks
+        self._node_text.set_x(356.0 if heavy < 180.0 else 4.0)
+        self._node_text.set_ha("right" if heavy < 180.0 else "left")
         for j, mark in enumerate(self._here):
             mark.set_data([heavy], [view.points.amplitude_deg[upright, j]])
 
@@ -368,10 +336,6 @@ class Explorer:
             self._changed()
 
 
-def _tick(value: float, _place: Any = None) -> str:
-    return f"{value:+g}" if value else "0"
-
-
 def _value(handle: Handle, value: float) -> str:
     return f"{value:.4g} {handle.unit}".rstrip()
 
@@ -385,13 +349,19 @@ def _amplitude(view: View, i: int, j: int) -> str:
 
 def _sentence(view: View) -> str:
     """Amplitudes dial up and 12 up, wound and a day later, the rates, and the hours it runs."""
-    at = [list(POSITIONS).index(symbol) for symbol in FALLING]
     told = []
     for j, when in enumerate(("fully wound", "24 h later")):
-        flat, upright = (_amplitude(view, i, j) for i in at)
+        flat, upright = (_amplitude(view, i, j) for i in _FLAT_UPRIGHT)
         told.append(f"{when} dial up {flat}, 12 up {upright}")
-    rate = view.points.rate_s_per_day[at, 0]
-    rates = " and ".join(signed(r) for r in rate) if np.isfinite(rate).all() else "none"
+    return f"{'; '.join(told)} (deg). Rates fully wound {_rates(view)} s/day. Dial up it {_lasts(view)}."
+
+
+def _rates(view: View) -> str:
+    rate = view.points.rate_s_per_day[_FLAT_UPRIGHT, 0]
+    return " and ".join(signed(r) for r in rate) if np.isfinite(rate).all() else "none"
+
+
+def _lasts(view: View) -> str:
+    """How long it runs dial up."""
     runs = np.isfinite(view.run.amplitude_deg[0])
-    last = f"runs past {view.hours[np.flatnonzero(runs)[-1]]:.0f} h" if runs.any() else "does not run"
-    return f"{'; '.join(told)} (deg). Rates fully wound {rates} s/day. Dial up it {last}."
+    return f"runs past {view.hours[np.flatnonzero(runs)[-1]]:.0f} h" if runs.any() else "does not run"

@@ -13,7 +13,7 @@ import oscsim
 from oscsim.answers import explore as module
 from oscsim.answers.explore import AMPLITUDES, DIRECTIONS, all_round, handles, moved, view
 from oscsim.cli import main
-from oscsim.show.explore import drawn
+from oscsim.show.window import drawn
 from tests.answers.every import movement
 
 MOVES = {
@@ -75,7 +75,7 @@ def test_what_is_drawn_is_what_settle_says(names, explorer):
     assert sum(bar.get_width() for bar in explorer._bars) == pytest.approx(100.0, abs=1e-6)
     drop = 100.0 * budget.taken_j["drop"][0, 0] / budget.given_j[0, 0]
     assert explorer._bars[0].get_width() == pytest.approx(drop, abs=1e-9)
-    assert f"{want.amplitude_deg[0, 0]:.0f}" in explorer._said.get_text()
+    assert f"{want.amplitude_deg[0, 0]:.0f}" in explorer.text()
 
 
 @pytest.mark.parametrize("names", [["unbalance"], ["unbalance", "lock", "friction"]], ids=len)
@@ -93,7 +93,12 @@ def test_the_map_is_that_of_ratemap(names, explorer):
     assert known.mean() > 0.8
     truth = want.rate_s_per_day - want.poised_s_per_day[:, None]
     assert effect[known] == pytest.approx(truth[known], abs=0.02)
-    assert np.array_equal(np.ma.filled(explorer._image.get_array(), np.nan), effect, equal_nan=True)
+    scale = float(explorer._ends[1].get_text())
+    assert np.ma.filled(explorer._image.get_array(), np.nan) * scale == pytest.approx(
+        effect, rel=1e-12, nan_ok=True
+    )
+    assert explorer._ends[0].get_text() == f"{-scale:.0f}"
+    assert 0.3 * scale < np.abs(effect[known]).max() <= scale
     assert explorer.view.node_deg == pytest.approx(want.node_deg, abs=0.05)
     assert explorer._node.get_ydata()[0] == explorer.view.node_deg
     at = np.flatnonzero(np.isin(angles, DIRECTIONS))
@@ -117,7 +122,7 @@ def test_states_are_told_in_words():
     for i, text in enumerate(explorer._states):
         for j, told in enumerate(text.get_text().split(" / ")):
             assert (told == "stops") == (want.state[i, j] == "stops")
-    assert "stops" in explorer._said.get_text()
+    assert "stops" in explorer.text()
 
 
 def _mouse(explorer, kind, x):

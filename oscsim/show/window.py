@@ -1,0 +1,55 @@
+"""Where the explorer is drawn: a window, a notebook's figure, or a figure for a file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from oscsim.errors import InputError
+from oscsim.show.style import headline
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_SIZE = (12.5, 8.0)
+#: Backends of matplotlib that open no window.
+_WINDOWLESS = ("agg", "cairo", "pdf", "pgf", "ps", "svg", "template")
+_REMEDY = (
+    "it takes a display and a window toolkit (pip install 'oscsim[window]', or the system's python3-tk); "
+    "--plot FILE writes the picture without a window"
+)
+
+
+def opened(name: str) -> Figure:
+    """A new window, or figure of a notebook; raises InputError where none can be opened."""
+    import matplotlib
+    from matplotlib import pyplot
+
+    try:
+        figure = pyplot.figure(f"oscsim: {headline(name)}", figsize=_SIZE, clear=True)
+        backend = str(matplotlib.get_backend())
+    except Exception as error:  # every toolkit has its own way to say that it cannot
+        why = str(error).splitlines()[0] if str(error) else type(error).__name__
+        raise InputError(f"explore: no window can be opened: {why}; {_REMEDY}") from None
+    if backend.lower() in _WINDOWLESS:
+        pyplot.close(figure)
+        raise InputError(
+            f"explore: no window can be opened here (matplotlib draws with {backend}); {_REMEDY}"
+        )
+    return figure
+
+
+def drawn() -> Figure:
+    """A figure that is not shown, for a file."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=_SIZE)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def shown() -> None:
+    """Wait until the window is closed."""
+    from matplotlib import pyplot
+
+    pyplot.show(block=True)
