@@ -14,6 +14,7 @@ from oscsim.commands.options import (
     add_regulation,
     regulated,
 )
+from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
@@ -34,13 +35,14 @@ def register(commands: Commands) -> None:
         parser, "--torque-ceiling", "X",
         "greatest torque allowed, as a multiple of that at full wind (default: 2)", default=2.0,
     )  # fmt: skip
+    add_around(parser)
     add_regulation(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
     def ask(design: str) -> Isochronism:
-        setting = Setting(positions=options.positions or ("CH",))
+        setting = Setting(positions=options.positions or ("CH",), **around(options))
         amplitudes = AMPLITUDES if options.amplitudes is None else options.amplitudes
         movement = regulated(load(design), options)
         return isochronism(movement, setting, amplitudes, torque_ceiling=options.torque_ceiling)

@@ -104,7 +104,8 @@ def add_temperature(parser: argparse.ArgumentParser) -> None:
 def add_regulation(parser: argparse.ArgumentParser) -> None:
     add_number(
         parser, "--regulate", "TARGET",
-        "regulate first: set the hairspring so that the mean rate of the six positions at 23 °C is this, s/day "
+        "regulate first: set the hairspring so that the mean rate of the six positions, as designed and at 23 °C, is "
+        "this, s/day "
         "(default: 0); without this option rates are as the design file has them",
         nargs="?", const=0.0,
     )  # fmt: skip

@@ -19,13 +19,33 @@ DESIGNED = Condition()
 def add_points(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:
     """Positions, hours, tilt, temperature and, unless the command has its own, the condition."""
     add_positions(parser, "CH 12H")
+    add_hours(parser)
+    add_around(parser, condition=condition)
+
+
+def add_hours(parser: argparse.ArgumentParser) -> None:
     add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
+
+
+def add_around(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:
+    """Tilt, temperature and condition: what an answer depends on beside design, position and wind."""
     add_tilt(parser)
     add_temperature(parser)
     if condition:
-        add_assignments(
-            parser, "--condition", "wear, oil and faults beside the design, such as oil_age_years=5"
-        )
+        add_condition(parser)
+
+
+def add_condition(parser: argparse.ArgumentParser) -> None:
+    add_assignments(parser, "--condition", "wear, oil and faults beside the design, such as oil_age_years=5")
+
+
+def around(options: argparse.Namespace) -> dict[str, Any]:
+    """What ``add_around`` asked for, as ``Setting`` takes it; raises InputError."""
+    return {
+        "tilt_deg": options.tilt,
+        "temperature_c": options.temperature,
+        "condition": condition_of("--condition", options.condition),
+    }
 
 
 def add_assignments(parser: argparse.ArgumentParser, name: str, text: str) -> None:
@@ -34,15 +54,8 @@ def add_assignments(parser: argparse.ArgumentParser, name: str, text: str) -> No
 
 def setting_of(options: argparse.Namespace, condition: Condition | None = None) -> Setting:
     """The setting that the options ask for; raises InputError."""
-    if condition is None:
-        condition = condition_of("--condition", options.condition)
-    return Setting(
-        positions=options.positions or ("CH", "12H"),
-        hours=options.hours or (0.0, 24.0),
-        tilt_deg=options.tilt,
-        temperature_c=options.temperature,
-        condition=condition,
-    )
+    about = around(options) if condition is None else around(options) | {"condition": condition}
+    return Setting(positions=options.positions or ("CH", "12H"), hours=options.hours or (0.0, 24.0), **about)
 
 
 def assigned(option: str, words: Sequence[str]) -> dict[str, Any]:

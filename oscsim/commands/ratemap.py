@@ -16,6 +16,7 @@ from oscsim.commands.options import (
     add_regulation,
     regulated,
 )
+from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
@@ -40,13 +41,14 @@ def register(commands: Commands) -> None:
         f"FROM TO and, if wanted, COUNT: amplitudes, deg (default: {AMPLITUDES[0]:g} {AMPLITUDES[-1]:g} "
         f"{len(AMPLITUDES)})", nargs="+",
     )  # fmt: skip
+    add_around(parser)
     add_regulation(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
     def ask(design: str) -> RateMap:
-        setting = Setting(positions=options.position)
+        setting = Setting(positions=options.position, **around(options))
         amplitudes = AMPLITUDES if options.amplitudes is None else _span(options.amplitudes)
         movement = regulated(load(design), options)
         return ratemap(movement, setting, amplitudes_deg=amplitudes, unbalance_ug_cm=options.unbalance)

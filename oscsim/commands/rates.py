@@ -13,10 +13,9 @@ from oscsim.commands.options import (
     add_output,
     add_positions,
     add_regulation,
-    add_temperature,
-    add_tilt,
     regulated,
 )
+from oscsim.commands.points import add_around, add_hours, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
@@ -32,10 +31,9 @@ def register(commands: Commands) -> None:
     )  # fmt: skip
     add_designs(parser)
     add_positions(parser, "all six")
-    add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
-    add_tilt(parser)
+    add_hours(parser)
     add_number(parser, "--lift-angle", "DEG", "lift angle the instrument is told, deg")
-    add_temperature(parser)
+    add_around(parser)
     add_regulation(parser)
     parser.add_argument("--shares", action="store_true", help="also show what each cause adds to every rate")
     parser.add_argument(
@@ -50,9 +48,8 @@ def _run(options: argparse.Namespace) -> str:
         setting = Setting(
             positions=options.positions or tuple(POSITIONS),
             hours=options.hours or (0.0, 24.0),
-            tilt_deg=options.tilt,
             lift_angle_deg=options.lift_angle,
-            temperature_c=options.temperature,
+            **around(options),
         )
         movement = without(load(design), options.without)
         return rates(regulated(movement, options), setting, shares=options.shares)

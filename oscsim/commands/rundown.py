@@ -12,10 +12,9 @@ from oscsim.commands.options import (
     add_output,
     add_positions,
     add_regulation,
-    add_temperature,
-    add_tilt,
     regulated,
 )
+from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
@@ -31,20 +30,15 @@ def register(commands: Commands) -> None:
     )  # fmt: skip
     add_designs(parser)
     add_positions(parser, "all six")
-    add_tilt(parser)
     add_number(parser, "--step", "H", "hours between points (default: 1)", default=1.0)
-    add_temperature(parser)
+    add_around(parser)
     add_regulation(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
     def ask(design: str) -> RunDown:
-        setting = Setting(
-            positions=options.positions or tuple(POSITIONS),
-            tilt_deg=options.tilt,
-            temperature_c=options.temperature,
-        )
+        setting = Setting(positions=options.positions or tuple(POSITIONS), **around(options))
         return run_down(regulated(load(design), options), setting, step_h=options.step)
 
     return answered_each(options, ask, run_down_figure)

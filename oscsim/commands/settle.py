@@ -12,10 +12,9 @@ from oscsim.commands.options import (
     add_output,
     add_positions,
     add_regulation,
-    add_temperature,
-    add_tilt,
     regulated,
 )
+from oscsim.commands.points import add_around, add_hours, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
@@ -31,11 +30,10 @@ def register(commands: Commands) -> None:
     )  # fmt: skip
     add_designs(parser)
     add_positions(parser, "CH 12H")
-    add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
+    add_hours(parser)
     add_number(parser, "--turns", "N", "turns wound, in place of hours", nargs="+")
-    add_tilt(parser)
     add_number(parser, "--lift-angle", "DEG", "lift angle the instrument is told, deg")
-    add_temperature(parser)
+    add_around(parser)
     add_regulation(parser)
     add_output(parser)
 
@@ -49,9 +47,8 @@ def _run(options: argparse.Namespace) -> str:
             positions=options.positions or ("CH", "12H"),
             hours=options.hours or ((0.0,) if options.turns else (0.0, 24.0)),
             turns=options.turns,
-            tilt_deg=options.tilt,
             lift_angle_deg=options.lift_angle,
-            temperature_c=options.temperature,
+            **around(options),
         )
         return settle(regulated(load(design), options), setting)
 

@@ -14,7 +14,7 @@ from oscsim.commands.options import (
     add_temperature,
     number,
 )
-from oscsim.commands.points import add_assignments, condition_of
+from oscsim.commands.points import add_condition, condition_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
@@ -54,7 +54,7 @@ def register(commands: Commands) -> None:
         "how far apart the vertical rates may lie at the working band's floor, s/day (default: 10)", default=10.0,
     )  # fmt: skip
     add_temperature(parser)
-    add_assignments(parser, "--condition", "wear, oil and faults beside the design, such as oil_age_years=5")
+    add_condition(parser)
     add_output(parser)
 
 

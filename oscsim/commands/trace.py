@@ -10,10 +10,9 @@ from oscsim.commands.options import (
     add_command,
     add_number,
     add_output,
-    add_temperature,
-    add_tilt,
     number,
 )
+from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
@@ -45,8 +44,7 @@ def register(commands: Commands) -> None:
         help=f"one of {' '.join(POSITIONS)} (ISO 3158) or plain words such as 'dial up' (default: CH)",
     )  # fmt: skip
     add_number(parser, "--hours", "H", "hours since full wind (default: 0)", default=0.0)
-    add_tilt(parser)
-    add_temperature(parser)
+    add_around(parser)
     add_number(
         parser, "--from", "DEG",
         "swing at the start, deg, on the left: a start by hand, or beyond the knock limit a shock "
@@ -62,12 +60,7 @@ def register(commands: Commands) -> None:
 
 def _run(options: argparse.Namespace) -> str:
     def setting() -> Setting:
-        return Setting(
-            positions=options.position,
-            hours=options.hours,
-            tilt_deg=options.tilt,
-            temperature_c=options.temperature,
-        )
+        return Setting(positions=options.position, hours=options.hours, **around(options))
 
     def swings(design: str) -> Transient:
         return transient(load(design), setting(), swing_deg=options.start, duration_s=options.duration)

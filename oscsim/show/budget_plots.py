@@ -9,8 +9,8 @@ import numpy as np
 
 from oscsim.answers.budget import WORDS
 from oscsim.show.budget_tables import BALANCE, energy_unit, shares
-from oscsim.show.labels import point_columns, point_in_words
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.labels import point_columns, point_in_words, titled
+from oscsim.show.style import GREY, SERIES, frame, new_axes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -51,7 +51,7 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
     ax.grid(False, axis="y")
     ax.margins(x=0.12)
     ax.set_xlim(left=0.0)
-    heading = f"{headline(answer.design)}: where a beat's energy goes"
+    heading = "where a beat's energy goes"
     if not points:
         ax.set_xlim(0.0, 100.0)
         ax.text(0.5, 0.5, "it settles nowhere here", transform=ax.transAxes, ha="center", color=GREY)
@@ -70,5 +70,5 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
         heading += f"\n{where}: {factor * given[points[0]]:.3g} {unit} a beat"
     if len(points) > 1:
         ax.legend(frameon=False, fontsize=9, loc="center right")
-    title(ax, heading)
+    titled(ax, answer, heading)
     return ax

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.show.labels import point_columns, point_in_words
+from oscsim.show.labels import point_columns, point_in_words, titled
 from oscsim.show.style import GREY, SERIES, frame, headline, key, new_axes, short, title
 from oscsim.show.tables import signed
 
@@ -117,5 +117,5 @@ def plot_change(answer: Change, ax: Axes | None = None) -> Axes:
     _across_points(ax, columns)
     ax.margins(y=0.15)
     ax.legend(frameon=False, fontsize=9)
-    title(ax, f"{headline(answer.design)}: before and after")
+    titled(ax, answer, "before and after")
     return ax

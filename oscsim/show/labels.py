@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.movement import Movement
-from oscsim.show.tables import around, when
+from oscsim.show.style import headline, title
+from oscsim.show.tables import around, tilted, when
 from oscsim.tables import quantity_of
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from oscsim.answers.result import InSetting
     from oscsim.setting import Setting
 
+#: Letters on a line of a picture's title.
+_TITLE = 80
 #: Steps a bench would take, by dotted name; others by their unit below.
 _BY_NAME = {
     "balance.beats_per_hour": 100.0,
@@ -66,17 +73,21 @@ def point_columns(setting: Setting, hours: Array) -> list[str]:
     ]
 
 
-def tilted(setting: Setting) -> str:
-    """What a heading says of the tilt: nothing where the positions have their own."""
-    return "" if setting.tilt_deg is None else f", dial tilted {setting.tilt_deg:g} deg"
+def titled(ax: Axes, answer: InSetting, words: str) -> None:
+    """The picture's title: the design, ``words``, and on lines of its own what is not as usual around it."""
+    told = (
+        around(answer.setting) if tilted(answer.setting.tilt_deg) in words else circumstances(answer.setting)
+    )
+    about = textwrap.wrap(told.lstrip(",; "), _TITLE)
+    title(ax, "\n".join([f"{headline(answer.design)}: {words}", *about]))
 
 
 def circumstances(setting: Setting) -> str:
     """What a heading says of tilt, temperature and condition: nothing of what is as usual."""
-    return tilted(setting) + around(setting)
+    return tilted(setting.tilt_deg) + around(setting)
 
 
 def point_in_words(setting: Setting, hours: Array, point: int = 0) -> str:
     """One point in words: 'dial up, after 24 h'."""
     i, j = np.unravel_index(point, hours.shape)
-    return f"{setting.places[i].words}{tilted(setting)}, {when(float(hours[i, j]))}"
+    return f"{setting.places[i].words}{tilted(setting.tilt_deg)}, {when(float(hours[i, j]))}"

@@ -14,8 +14,8 @@ from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
 from oscsim.errors import InputError, hint, printable
 from oscsim.motion.states import State
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
-from oscsim.show.tables import warmth
+from oscsim.show.labels import titled
+from oscsim.show.style import GREY, SERIES, frame, new_axes
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 from oscsim.whole import write_whole
@@ -93,7 +93,7 @@ def plot_run_down(answer: RunDown, ax: Axes | None = None) -> Axes:
         limit = float(np.nanmin(answer.points.knock_angle_deg))
         ax.axhline(limit, color=GREY, linewidth=1.0)
         ax.text(answer.hours[-1], limit, "knocks above ", ha="right", va="bottom", color=GREY, fontsize=9)
-    title(ax, f"{headline(answer.design)}: run-down from full wind{warmth(answer.setting)}")
+    titled(ax, answer, "run-down from full wind")
     return ax
 
 
@@ -127,7 +127,7 @@ def plot_settled(answer: Settled, ax: Axes | None = None) -> Axes:
     ax.set_ylabel("amplitude, deg")
     frame(ax)
     ax.legend(title="since full wind", frameon=False, fontsize=9, title_fontsize=9)
-    title(ax, f"{headline(answer.design)}: settled amplitude{warmth(answer.setting)}")
+    titled(ax, answer, "settled amplitude")
     return ax
 
 

@@ -14,9 +14,10 @@ from oscsim.answers.ratemap import FIRST_ORDER_NODE_DEG, PLACES
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.shares import CAUSES
 from oscsim.arrays import Array
+from oscsim.show.labels import titled
 from oscsim.show.rate_tables import shown_causes
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
-from oscsim.show.tables import warmth, when
+from oscsim.show.tables import when
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -73,7 +74,7 @@ def plot_rates(answer: Rates, ax: Axes | None = None) -> Axes:
     frame(ax)
     _room_above(ax, len(hours))
     ax.legend(frameon=False, fontsize=9, loc="upper center", ncols=2)
-    title(ax, f"{headline(answer.design)}: rate by position{warmth(answer.setting)}")
+    titled(ax, answer, "rate by position")
     return ax
 
 
@@ -113,7 +114,7 @@ def plot_isochronism(answer: Isochronism, ax: Axes | None = None) -> Axes:
     _room_above(ax, len(some) + 1)
     ax.legend(frameon=False, fontsize=9, loc="upper center", ncols=2)
     place = answer.setting.places[0]
-    title(ax, f"{headline(answer.design)}: rate against amplitude, {place.symbol} {place.words}")
+    titled(ax, answer, f"rate against amplitude, {place.symbol} {place.words}")
     return ax
 
 
@@ -162,7 +163,7 @@ def plot_ratemap(answer: RateMap, ax: Axes | None = None) -> Axes:
     place = answer.setting.places[0]
     word = regulated_word(answer.movement)
     words = f"{place.symbol} {place.words}, want of poise {answer.unbalance_ug_cm:g} µg·cm, {word}"
-    title(ax, f"{headline(answer.design)}: what the heavy point does to the rate\n{words}")
+    titled(ax, answer, f"what the heavy point does to the rate\n{words}")
     return ax
 
 

@@ -25,6 +25,7 @@ from oscsim.show.tables import (
     milliseconds,
     position_rows,
     signed,
+    tilted,
     when,
     wrapped,
 )
@@ -240,10 +241,10 @@ def ratemap_table(answer: RateMap) -> str:
     columns = [f"{word} ({(below + turn) % 360.0:g} deg)" for word, turn in PLACES.items()]
     rows = [f"{swing:g} deg" for swing in ROUND]
     body = [[_or_dash(value) for value in line] for line in answer.quarters_s_per_day]
-    tilted = "" if answer.setting.tilt_deg is None else f", dial tilted {answer.setting.tilt_deg:g} deg"
     heading = (
         f"{headline(answer.design)}: rate by amplitude and direction of the heavy point, {place.symbol} {place.words}"
-        f"{tilted}, want of poise {answer.unbalance_ug_cm:g} µg·cm, {how_set(answer.movement)}{around(answer.setting)}"
+        f"{tilted(answer.setting.tilt_deg)}, want of poise {answer.unbalance_ug_cm:g} µg·cm, "
+        f"{how_set(answer.movement)}{around(answer.setting)}"
     )
     title = (
         f"Rate {regulated_word(answer.movement)}, s/day, by where the heavy point stands at rest "

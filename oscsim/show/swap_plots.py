@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oscsim.motion.states import State
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.labels import titled
+from oscsim.show.style import GREY, SERIES, frame, new_axes
 from oscsim.show.swap_tables import numbered
 
 if TYPE_CHECKING:
@@ -75,5 +76,5 @@ def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
     frame(ax)
     ax.grid(False, axis="y")
     ax.legend(frameon=False, fontsize=9, loc="upper center", bbox_to_anchor=(0.5, -0.13), ncols=4)
-    title(ax, f"{headline(answer.design)}: mainsprings in the present barrel")
+    titled(ax, answer, "mainsprings in the present barrel")
     return ax

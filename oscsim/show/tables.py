@@ -51,8 +51,7 @@ def grid(title: str, columns: Sequence[str], rows: Sequence[str], cells: Sequenc
 
 def position_rows(places: Sequence[Position], tilt_deg: float | None) -> list[str]:
     """Row headings: ISO 3158 symbol and plain words."""
-    tilted = "" if tilt_deg is None else f", dial tilted {tilt_deg:g} deg"
-    return [f"{place.symbol:<3} {place.words}{tilted}" for place in places]
+    return [f"{place.symbol:<3} {place.words}{tilted(tilt_deg)}" for place in places]
 
 
 def hour_columns(hours: Array) -> list[str]:
@@ -97,9 +96,9 @@ def when(hours: float) -> str:
     return "fully wound" if hours == 0.0 else f"after {hours:.4g} h"
 
 
-def warmth(setting: Setting) -> str:
-    """What a heading says of the temperature: nothing at that of the design's numbers."""
-    return "" if setting.temperature_c == REFERENCE_C else f", at {setting.temperature_c:g} °C"
+def tilted(tilt_deg: float | None) -> str:
+    """What a heading says of the tilt: nothing where the positions have their own."""
+    return "" if tilt_deg is None else f", dial tilted {tilt_deg:g} deg"
 
 
 def around(setting: Setting) -> str:
@@ -109,7 +108,8 @@ def around(setting: Setting) -> str:
         for f in fields(Condition)
         if (value := getattr(setting.condition, f.name)) != f.default
     ]
-    return warmth(setting) + (f"; condition: {', '.join(told)}" if told else "")
+    warmth = "" if setting.temperature_c == REFERENCE_C else f", at {setting.temperature_c:g} °C"
+    return warmth + (f"; condition: {', '.join(told)}" if told else "")
 
 
 def settled_table(answer: Settled) -> str:
@@ -135,7 +135,7 @@ def settled_sentence(answer: Settled) -> str:
     said = []
     for j in sorted({0, int(np.argmin(np.abs(hours - 24.0)))} if len(hours) > 1 else {0}):
         said.append(f"{when(hours[j])} {_by_kind(answer.setting.places, answer.setting.tilt_deg, p, j)}")
-    return _healthy("; ".join(said) + ".", p)
+    return _healthy("; ".join(said) + ".", answer)
 
 
 def _by_kind(places: Sequence[Position], tilt_deg: float | None, p: SettledPoints, j: int) -> str:
@@ -158,9 +158,13 @@ def _in_words(p: SettledPoints, rows: list[int], j: int, kind: str) -> str:
     return ", ".join([told, *(words for state, words in wrong.items() if state in states)])
 
 
-def _healthy(said: str, p: SettledPoints) -> str:
-    sentences = [f"What this design should show: {said}"]
-    if p.has(State.RUNNING).any():
+def _healthy(said: str, answer: Settled | RunDown) -> str:
+    """The amplitudes ``said``, and what may be concluded: only of the design as it should be can they be healthy."""
+    p, worn = answer.points, answer.setting.condition != Condition()
+    sentences = [f"What this design should show{' in this condition' if worn else ''}: {said}"]
+    if worn:
+        sentences.append("What is healthy for it is what it shows without the condition.")
+    elif p.has(State.RUNNING).any():
         running = "these" if p.has(State.RUNNING).all() else "those without a remark"
         sentences.append(
             f"Amplitudes near {running} are healthy for it, whatever is usual in another family."
@@ -194,6 +198,6 @@ def run_down_table(answer: RunDown) -> str:
         said.append(f"{when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, j)}")
     low, high = min(answer.stop_hours), max(answer.stop_hours)
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
-    sentence = _healthy("; ".join(said) + f"; it stops after {span}.", p)
+    sentence = _healthy("; ".join(said) + f"; it stops after {span}.", answer)
     heading = f"{headline(answer.design)}: run-down from full wind{around(setting)}"
     return sheet(wrapped(heading), table, rates, sentence)

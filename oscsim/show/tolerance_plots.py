@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.show.labels import point_columns
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.labels import point_columns, titled
+from oscsim.show.style import GREY, SERIES, frame, new_axes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,5 +57,5 @@ def plot_tolerance(answer: Tolerance, ax: Axes | None = None) -> Axes:
     ax.grid(False, axis="x")
     ax.legend(frameon=False, fontsize=9)
     assumed = ", spreads assumed" if answer.assumed else ""
-    title(ax, f"{headline(answer.design)}: what {answer.examples} sound examples would show{assumed}")
+    titled(ax, answer, f"what {answer.examples} sound examples would show{assumed}")
     return ax

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.labels import titled
+from oscsim.show.style import GREY, SERIES, frame, new_axes, title
 from oscsim.show.trace_tables import place_and_hour
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def plot_trace(answer: Trace, ax: Axes | None = None) -> Axes:
     _across(ax, time)
     frame(ax)
     _key(ax, ncols=3, loc="upper center")
-    title(ax, f"{headline(answer.design)}: the balance in time, {place_and_hour(answer.setting)}")
+    titled(ax, answer, f"the balance in time, {place_and_hour(answer.setting)}")
     return ax
 
 
@@ -313,7 +314,7 @@ def plot_transient(answer: Transient, ax: Axes | None = None) -> Axes:
     if answer.knocked.any() or answer.lost.any():
         _key(ax, loc="center right")
     words = f"from {answer.start_deg:g} deg, {place_and_hour(answer.setting)}"
-    title(ax, f"{headline(answer.design)}: swing in time {words}")
+    titled(ax, answer, f"swing in time {words}")
     return ax
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from oscsim.motion.states import State
 from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
-from oscsim.show.tables import grid, wrapped
+from oscsim.show.tables import around, grid, tilted, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.trace import Trace, Transient
@@ -22,12 +22,11 @@ _BEATS, _TIMES = 2, 12
 
 def place_and_hour(setting: Setting) -> str:
     """The one position and state of wind, in words: '12 up, 24 h since full wind'."""
-    place = setting.places[0].words
-    tilted = "" if setting.tilt_deg is None else f", dial tilted {setting.tilt_deg:g} deg"
+    place = f"{setting.places[0].words}{tilted(setting.tilt_deg)}"
     if setting.turns is not None:
-        return f"{place}{tilted}, {np.ravel(setting.turns)[0]:g} turns wound"
+        return f"{place}, {np.ravel(setting.turns)[0]:g} turns wound"
     hours = float(np.ravel(setting.hours)[0])
-    return f"{place}{tilted}, " + ("fully wound" if hours == 0.0 else f"{hours:g} h since full wind")
+    return f"{place}, " + ("fully wound" if hours == 0.0 else f"{hours:g} h since full wind")
 
 
 def trace_table(answer: Trace) -> str:
@@ -39,7 +38,8 @@ def trace_table(answer: Trace) -> str:
     start = f"from {answer.swing_deg:.1f} deg on the left"
     if answer.swing_deg > answer.knock_deg:
         start = f"after a shock that would carry it to {answer.swing_deg:.1f} deg on the left"
-    heading = f"{headline(answer.design)}: one beat after another, {place_and_hour(answer.setting)}, {start}"
+    where = f"{place_and_hour(answer.setting)}, {start}{around(answer.setting)}"
+    heading = f"{headline(answer.design)}: one beat after another, {where}"
     legend = (
         "to deg: where the balance stands when the phase ends; in, out: its speed; lever, wheel: what they turned; "
         "given: what the escapement gave the balance, less than 0 where it took."
@@ -134,7 +134,7 @@ def transient_table(answer: Transient) -> str:
         for i in shown
     ]
     start = f"from {answer.start_deg:g} deg, {place_and_hour(answer.setting)}"
-    heading = f"{headline(answer.design)}: swing in time {start}"
+    heading = f"{headline(answer.design)}: swing in time {start}{around(answer.setting)}"
     columns = ["swing deg", "side", "knocks so far", "impulses lost"]
     return sheet(wrapped(heading), grid("Swings", columns, rows, body), transient_sentence(answer))
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from oscsim.arrays import Array, Codes
 from oscsim.motion.states import STATES, State
-from oscsim.show.labels import point_columns, point_in_words, with_unit
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.labels import point_columns, point_in_words, titled, with_unit
+from oscsim.show.style import GREY, SERIES, frame, new_axes
 from oscsim.show.whatif_tables import named
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
     ax.margins(y=0.12)
     frame(ax)
     ax.legend(title="position, since full wind", frameon=False, fontsize=9, title_fontsize=9)
-    title(ax, f"{headline(answer.design)}: amplitude against {name}")
+    titled(ax, answer, f"amplitude against {name}")
     return ax
 
 
@@ -101,7 +101,7 @@ def _map(answer: WhatIf, ax: Axes) -> Axes:
     frame(ax)
     ax.grid(False)
     where = point_in_words(answer.setting, answer.points.hours[0, 0])
-    title(ax, f"{headline(answer.design)}: amplitude {where}, deg")
+    titled(ax, answer, f"amplitude {where}, deg")
     ax.legend(frameon=True, framealpha=0.85, fontsize=9)
     return ax
 
