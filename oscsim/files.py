@@ -150,6 +150,8 @@ def _lines(table: dict[str, Any], path: str) -> Iterator[str]:
 
 
 def _toml(value: Any) -> str:
+    if isinstance(value, list):
+        return "\n".join(["[", *(f"    {_toml(inner)}," for inner in value), "]"])
     if isinstance(value, str):
         # JSON strings are TOML strings, but for the one control character that JSON leaves alone
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -15,7 +15,7 @@ from oscsim.parts.escapement import Escapement, geometry
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes
 from oscsim.tables import from_table, put, quantity_of, to_table
-from oscsim.tolerances import Spread, fitted_from, spreads_from
+from oscsim.tolerances import NOTES, Spread
 
 #: The tables of a design file and the parts they describe.
 PARTS: dict[str, type[Any]] = {
@@ -36,7 +36,8 @@ class Movement:
     """A movement as designed. Raises InputError when a value or a combination of values cannot be.
 
     tolerance: spreads among sound examples; fitted: dotted names of numbers that were fitted to readings, each with its
-    standard deviation in the number's unit.
+    standard deviation in the number's unit; filled: dotted names of numbers that a sketch took from a family and nobody
+    measured.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Movement:
     index_pins: IndexPins | None = None
     tolerance: tuple[Spread, ...] = ()
     fitted: tuple[tuple[str, float], ...] = ()
+    filled: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         for key in ("name", "story"):
@@ -88,10 +90,12 @@ class Movement:
             put(tables, name, value)
             if value is not None and name in TWINS:
                 tables["escapement"].pop(TWINS[name], None)
-            # a number given anew is no longer the fitted one
+            # a number given anew is no longer the fitted or the filled one
             for gone in (name, f"escapement.{TWINS.get(name)}"):
                 if any(fitted == gone for fitted, _ in self.fitted):
                     put(tables, f"fitted.{gone}", None)
+                if gone in tables.get("filled", ()):
+                    tables["filled"].remove(gone)
         return movement_from(tables)
 
     @property
@@ -101,7 +105,9 @@ class Movement:
 
         The first half of SHA-256 over the canonical tables: keys sorted, every number a float, as compact JSON.
         """
-        tables = {key: value for key, value in self.tables().items() if key not in ("name", "story")}
+        tables = {
+            key: value for key, value in self.tables().items() if key not in ("name", "story", "filled")
+        }
         text = json.dumps(_as_floats(tables), sort_keys=True, separators=(",", ":"), allow_nan=False)
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
@@ -110,10 +116,13 @@ class Movement:
         tables = to_table(self)
         del tables["tolerance"]
         del tables["fitted"]
+        del tables["filled"]
         for spread in self.tolerance:
             put(tables, f"tolerance.{spread.name}", spread.to_table())
         for name, sd in self.fitted:
             put(tables, f"fitted.{name}", sd)
+        if self.filled:
+            tables["filled"] = list(self.filled)
         return tables
 
 
@@ -126,7 +135,7 @@ def _as_floats(table: Any) -> Any:
 
 def movement_from(tables: Mapping[str, Any]) -> Movement:
     """The movement that nested tables describe; raises InputError naming the key that is wrong."""
-    for key, read in (("tolerance", spreads_from), ("fitted", fitted_from)):
+    for key, read in NOTES.items():
         if key in tables:
             numbers = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
             tables = {**tables, key: read(tables[key], numbers)}

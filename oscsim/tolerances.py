@@ -1,10 +1,11 @@
 """What a design file says of its numbers beside their values: ``[tolerance]``, the spreads from one sound example to
-another, and ``[fitted]``, the standard deviations of numbers that were fitted to readings."""
+another, ``[fitted]``, the standard deviations of numbers that were fitted to readings, and ``filled``, the names of
+numbers that nobody measured."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -112,6 +113,25 @@ def fitted_from(table: object, names: list[str], path: str = "fitted") -> tuple[
         found.append((number, float(value)))
     return tuple(sorted(found))
 
+
+def filled_from(entry: object, names: list[str]) -> tuple[str, ...]:
+    """The names in a ``filled`` list, in its order; ``names`` are those that may be there. Raises InputError."""
+    if not isinstance(entry, list | tuple):
+        raise InputError(f'filled = {shown(entry)}: must be a list of names such as ["balance.mass_mg"]')
+    for name in entry:
+        if not isinstance(name, str) or name not in names:
+            raise InputError(
+                f"filled: {shown(name)}: no number of a design file; {nearest(str(name), names)}"
+            )
+    return tuple(dict.fromkeys(entry))
+
+
+#: What a design file may say beside values: by key, how it is read, given the names of all numbers.
+NOTES: dict[str, Callable[[Any, list[str]], tuple[Any, ...]]] = {
+    "tolerance": spreads_from,
+    "fitted": fitted_from,
+    "filled": filled_from,
+}
 
 #: Spreads for a design that gives none, of sound examples of one design (common practice without source).
 DEFAULT_SPREADS = (

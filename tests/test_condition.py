@@ -6,12 +6,14 @@ independent integrator confirms; friction of dry and oiled pivots by F. Jenkin a
 """
 
 import dataclasses
+import json
 
 import numpy as np
 import pytest
 
 import oscsim
 from oscsim.answers.points import settled_points
+from oscsim.cli import main
 from oscsim.condition import Condition
 from oscsim.operating import operating_points
 from oscsim.parts.escapement import fork_ratio
@@ -190,3 +192,46 @@ def test_refused(given, said):
     with pytest.raises(oscsim.InputError) as caught:
         Condition(**given)
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("command", "ask"),
+    [
+        ("settle", lambda m, s: oscsim.settle(m, s("CH", "12H"))),
+        ("rates", lambda m, s: oscsim.rates(m, s(*oscsim.POSITIONS))),
+        ("rundown --step 6", lambda m, s: oscsim.run_down(m, s(*oscsim.POSITIONS, hours=0.0), step_h=6.0)),
+        ("isochronism --amplitudes 180 220",
+         lambda m, s: oscsim.isochronism(m, s("CH", hours=0.0), (180.0, 220.0))),
+        ("ratemap --amplitudes 200 240 2",
+         lambda m, s: oscsim.ratemap(m, s("12H", hours=0.0), amplitudes_deg=(200.0, 240.0))),
+        ("trace --samples 5", lambda m, s: oscsim.trace(m, s("CH", hours=0.0), samples=5)),
+        ("budget", lambda m, s: oscsim.budget(m, s("CH", "12H"))),
+    ],
+    ids=lambda value: value.split()[0] if isinstance(value, str) else "",
+)  # fmt: skip
+def test_every_command_takes_condition_tilt_and_temperature(command, ask, capsys):
+    name, *options = command.split()
+    asked = ["--condition", "oil_age_years=4", "worn_brass=1.2", "--tilt", "60", "--temperature", "8"]
+    assert main([name, "packet", *options, *asked, "--format", "json"]) == 0
+
+    def setting(*positions, hours=(0.0, 24.0)):
+        condition = Condition(oil_age_years=4.0, worn_brass=1.2)
+        return oscsim.Setting(
+            positions=positions, hours=hours, condition=condition, tilt_deg=60.0, temperature_c=8.0
+        )
+
+    assert json.loads(capsys.readouterr().out) == ask(PACKET, setting).to_dict()
+    assert main([name, "packet", *options, *asked]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    for words in ("tilted 60 deg", "at 8 °C", "worn_brass = 1.2", "oil_age_years = 4 years"):
+        assert words in said
+
+
+def test_a_worn_movement_is_not_called_healthy():
+    """What it shows in this condition is no standard for it."""
+    setting = oscsim.Setting(positions=("CH", "12H"), condition=Condition(oil_age_years=8.0))
+    for ask in (oscsim.settle, oscsim.run_down):
+        said = " ".join(ask(PACKET, setting).text().split())
+        assert "should show in this condition" in said
+        assert "are healthy for it" not in said
+        assert "What is healthy for it is what it shows without the condition." in said

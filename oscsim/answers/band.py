@@ -111,7 +111,7 @@ class Band(InSetting):
             "curve": self.rows(),
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.rate_tables import band_text
 
         return band_text(self)

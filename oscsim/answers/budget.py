@@ -131,7 +131,7 @@ class Budget(InSetting):
                 )
         return {"train_efficiency": self.train_efficiency, "points": found}
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.budget_tables import budget_table
 
         return budget_table(self)

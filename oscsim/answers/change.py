@@ -77,7 +77,7 @@ class Change(InSetting):
         changed = {"changed_design_hash": self.changed.design_hash}
         return {**changed, "changes": self.work, "points": self.rows()}
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.compare_tables import change_table
 
         return change_table(self)

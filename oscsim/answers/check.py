@@ -23,7 +23,8 @@ from oscsim.typical.laws import GYRATION, Filled, fill
 
 @dataclass(frozen=True)
 class Value:
-    """One number of the design: 'file' or 'default', and its usual band where it has one."""
+    """One number of the design: origin 'file', 'filled' (in the file, by a sketch) or 'default', and its usual band
+    where it has one."""
 
     name: str
     value: float
@@ -129,7 +130,7 @@ class Check(Result):
                         for one in self.follows],
         }  # fmt: skip
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.check_tables import check_table
 
         return check_table(self)
@@ -224,15 +225,13 @@ def _values(found: Gaps, movement: Movement | None) -> list[Value]:
         triples = [(name, value, quantity_of(Movement, name)) for name, value in found.given.items()]
     else:
         triples = [triple for triple in numbers_of(movement) if triple[0] not in found.missing]
+    filled = movement.filled if movement is not None else ()
+
+    def origin(name: str) -> str:
+        return "filled" if name in filled else "file" if name in found.given else "default"
+
     return [
-        Value(
-            name,
-            float(value),
-            info.unit,
-            info.meaning,
-            "file" if name in found.given else "default",
-            USUAL.get(name),
-        )
+        Value(name, float(value), info.unit, info.meaning, origin(name), USUAL.get(name))
         for name, value, info in triples
         if info is not None
     ]

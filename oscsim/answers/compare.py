@@ -298,7 +298,7 @@ class Comparison(Result):
             found |= {"attribution": None, "attribution_remark": self.attribution_remark}
         return found
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.compare_tables import comparison_table
 
         return comparison_table(self)

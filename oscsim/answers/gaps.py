@@ -11,7 +11,7 @@ from oscsim.fields import Quantity, quantities, required
 from oscsim.movement import PARTS, Movement, parameter_names
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tables import quantity_of
-from oscsim.tolerances import fitted_from, spreads_from
+from oscsim.tolerances import NOTES
 
 _TOP = tuple(f.name for f in fields(Movement))
 _SLIP = ("bench", "reading", "lift_angle_deg")
@@ -52,9 +52,10 @@ def gaps_of(tables: Mapping[str, Any]) -> Gaps:
     order = parameter_names()
     found.missing.sort(key=order.index)
     numbers = [name for name in order if quantity_of(Movement, name) is not None]
-    for key, read in (("tolerance", spreads_from), ("fitted", fitted_from)):
+    for key, read in NOTES.items():
         try:
-            read(tables.get(key, {}), numbers)
+            if key in tables:
+                read(tables[key], numbers)
         except InputError as error:
             found.problems.append(str(error))
     return found

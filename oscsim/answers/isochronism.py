@@ -80,7 +80,7 @@ class Isochronism(InSetting):
             "points": self.rows(),
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.rate_tables import isochronism_table
 
         return isochronism_table(self)

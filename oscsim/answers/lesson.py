@@ -87,7 +87,7 @@ class Lesson(OneMovement):
             "rate_error_s_per_day": t.rate_error_s_per_day,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.page import lesson_text
 
         return lesson_text(self)

@@ -130,7 +130,7 @@ class RateMap(InSetting):
             "first_order_node_deg": FIRST_ORDER_NODE_DEG,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.rate_tables import ratemap_table
 
         return ratemap_table(self)

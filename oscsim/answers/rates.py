@@ -81,7 +81,7 @@ class Rates(InSetting):
             "summary": summary,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.rate_tables import rates_table
 
         return rates_table(self)

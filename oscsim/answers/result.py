@@ -63,8 +63,14 @@ class Result(ABC):
         """The table of ``to_csv``: one dictionary a row, the unit in every key."""
 
     @abstractmethod
+    def page(self) -> str:
+        """The tables a person reads, with the sentence that says what they mean."""
+
     def text(self) -> str:
-        """The table a person reads, with the sentence that says what it means."""
+        """The page, and below it a reminder where a design is a sketch."""
+        from oscsim.show.tables import reminded
+
+        return reminded(self.page(), self.designs)
 
     def __str__(self) -> str:
         return self.text()
@@ -88,9 +94,11 @@ class Result(ABC):
         return told
 
     def to_dict(self) -> dict[str, Any]:
-        """Plain numbers, lists and text, ``origin`` first; None where there is no number."""
+        """Plain numbers, lists and text, ``origin`` first; None where there is no number. filled: numbers of the
+        design that a sketch filled and nobody measured."""
         inner: dict[str, Any] = plain(self.body())
-        return {**self.origin(), **inner}
+        filled = dict.fromkeys(name for movement in self.designs for name in movement.filled)
+        return {**self.origin(), "filled": list(filled), **inner}
 
     def to_json(self) -> str:
         """``to_dict`` as JSON text."""

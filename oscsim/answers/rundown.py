@@ -72,7 +72,7 @@ class RunDown(InSetting):
             "curves": curves,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.tables import run_down_table
 
         return run_down_table(self)

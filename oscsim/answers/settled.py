@@ -47,7 +47,7 @@ class Settled(InSetting):
     def body(self) -> dict[str, Any]:
         return {"points": self.rows()}
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.tables import settled_table
 
         return settled_table(self)

@@ -181,7 +181,7 @@ class Swap(InSetting):
             "caution": CAUTION,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.swap_tables import swap_table
 
         return swap_table(self)

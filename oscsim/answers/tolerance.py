@@ -95,7 +95,7 @@ class Tolerance(InSetting):
             "spreads": matters,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.tolerance_tables import tolerance_table
 
         return tolerance_table(self)

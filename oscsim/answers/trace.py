@@ -114,7 +114,7 @@ class Trace(InSetting):
             **self.columns,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.trace_tables import trace_table
 
         return trace_table(self)
@@ -264,7 +264,7 @@ class Transient(InSetting):
             "swings": self.rows(),
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.trace_tables import transient_table
 
         return transient_table(self)

@@ -94,7 +94,7 @@ class WhatIf(InSetting):
             "residual_rad": p.residual_rad,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.whatif_tables import whatif_table
 
         return whatif_table(self)
@@ -170,7 +170,7 @@ class Sensitivities(InSetting):
     def body(self) -> dict[str, Any]:
         return {"sensitivities": self.rows()}
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.whatif_tables import sensitivities_table
 
         return sensitivities_table(self)

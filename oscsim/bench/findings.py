@@ -157,7 +157,7 @@ class Diagnosis(OneMovement):
             "converged": self.converged,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.bench_tables import diagnosis_table
 
         return diagnosis_table(self)

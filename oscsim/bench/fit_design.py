@@ -117,7 +117,7 @@ class FittedDesign(OneMovement):
             "converged": self.converged,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.fit_tables import fit_table
 
         return fit_table(self)

@@ -139,7 +139,7 @@ class Poising(OneMovement):
             "cautions": self.cautions,
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.poise_tables import poising_table
 
         return poising_table(self)

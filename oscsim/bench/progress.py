@@ -135,7 +135,7 @@ class Progress(OneMovement):
             "causes": [dict(vars(cause)) for cause in self.causes],
         }
 
-    def text(self) -> str:
+    def page(self) -> str:
         from oscsim.show.progress_tables import progress_table
 
         return progress_table(self)

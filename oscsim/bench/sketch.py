@@ -85,7 +85,9 @@ def sketch(slip: Slip) -> Sketch:
                          f"[bench] balance_diameter_mm, movement_diameter_mm) or one of {others}")  # fmt: skip
     family, why = _family(slip)
     name = slip.name.strip()
-    slip = slip.with_(name=f"{name} (sketch)" if name else f"Sketch ({family.name})")
+    if "sketch" not in name.lower():
+        name = f"{name} (sketch)" if name else f"Sketch ({family.name})"
+    slip = slip.with_(name=name)
     readings = _amplitudes(slip.readings) if slip.readings is not None else None
     stage = _first(slip, fill(slip.given, family, slip.facts, slip.winding))
     lift = lift_told(stage.movement, readings) if readings else None
@@ -145,7 +147,7 @@ def _family(slip: Slip) -> tuple[Family, str]:
 
 def _movement(slip: Slip, filled: Sequence[Filled]) -> Movement:
     """The complete design; spreads the slip states go before those of the laws."""
-    tables: dict[str, Any] = {"name": slip.name, "story": slip.story}
+    tables: dict[str, Any] = {"name": slip.name, "story": slip.story, "filled": [one.name for one in filled]}
     for name, value in (*slip.given.items(), *((one.name, one.value) for one in filled)):
         put(tables, name, value)
     for spread in (*spreads(slip.given, tuple(filled)), *slip.own):

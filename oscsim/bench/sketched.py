@@ -118,6 +118,10 @@ class Sketch(OneMovement):
         }
 
     def text(self) -> str:
+        """The page alone: it says itself what a sketch is."""
+        return self.page()
+
+    def page(self) -> str:
         from oscsim.show.sketch_tables import sketch_table
 
         return sketch_table(self)

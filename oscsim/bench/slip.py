@@ -13,7 +13,7 @@ from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.files import read_text, tables_of
 from oscsim.movement import PARTS, Movement, parameter_names
 from oscsim.tables import quantity_of
-from oscsim.tolerances import Spread, spreads_from
+from oscsim.tolerances import Spread, filled_from, spreads_from
 from oscsim.typical.families import FACTS, WINDINGS, family_named
 
 _BENCH = ("family", "winding", *FACTS)
@@ -73,7 +73,8 @@ def number_names() -> list[str]:
 
 
 def load_slip(path: str | os.PathLike[str]) -> Slip:
-    """The slip in a TOML file: keys as in a design file, a table [bench], readings as in a readings file.
+    """The slip in a TOML file: keys as in a design file, a table [bench], readings as in a readings file. Numbers that
+    its list ``filled`` names are not taken as given.
 
     Raises InputError in one line for anything that cannot be used.
     """
@@ -87,7 +88,7 @@ def load_slip(path: str | os.PathLike[str]) -> Slip:
 
 
 def _slip(tables: dict[str, Any], source: str) -> Slip:
-    known = ("name", "story", "bench", "tolerance", "fitted", *_READINGS, *PARTS)
+    known = ("name", "story", "bench", "tolerance", "fitted", "filled", *_READINGS, *PARTS)
     for key in tables:
         if key not in known:
             raise InputError(f"{key}: unknown {'table' if isinstance(tables[key], Mapping) else 'key'}; "
@@ -104,6 +105,10 @@ def _slip(tables: dict[str, Any], source: str) -> Slip:
             if not isinstance(tables[table], Mapping):
                 raise InputError(f"{table} = {shown(tables[table])}: not a table, must be a table [{table}]")
             given |= dict(_numbers(tables[table], table))
+    # what an earlier sketch filled is filled anew
+    filled = filled_from(tables.get("filled", []), number_names())
+    given = {name: value for name, value in given.items() if name not in filled}
+    own = spreads_from(tables.get("tolerance", {}), number_names())
     readings = None
     if "reading" in tables:
         readings = readings_from({key: tables[key] for key in _READINGS if key in tables}, source)
@@ -117,7 +122,7 @@ def _slip(tables: dict[str, Any], source: str) -> Slip:
         facts={key: bench[key] for key in FACTS if key in bench},
         family=bench.get("family"),
         winding=bench.get("winding"),
-        own=spreads_from(tables.get("tolerance", {}), number_names()),
+        own=tuple(spread for spread in own if spread.name not in filled),
         readings=readings,
     )
 

@@ -78,8 +78,8 @@ def _part(table: str, values: Sequence[Value], answer: Check) -> str:
     rows = []
     for v in values:
         remark = [_UNUSUAL] if not v.plausible else []
-        if v.origin == "default":
-            remark.append("default")
+        if v.origin != "file":
+            remark.append(v.origin)
         rows.append(
             [
                 v.name.split(".", 1)[1],

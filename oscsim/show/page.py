@@ -21,13 +21,19 @@ from oscsim.errors import printable
 from oscsim.show.bench_words import aligned
 from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
-from oscsim.show.tables import wrapped
+from oscsim.show.tables import sketch_sentence, wrapped
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
 if TYPE_CHECKING:
     from oscsim.answers.lesson import Lesson
 
+#: What a lesson's tables should hold, deg and s/day, and what is said where they do not.
+_GOOD_DEG, _GOOD_RATE = 0.5, 0.3
+ROUGH = (
+    "That is more than a lesson should be off: the page is good for the shape of things, not for its figures. Ask "
+    "oscsim settle for those."
+)
 _SCRIPTS = ("tables.js", "escapement.js", "figures.js", "lesson.js")
 #: Sliders by key, in words.
 LABELS = {
@@ -102,11 +108,14 @@ def lesson_data(lesson: Lesson) -> dict[str, Any]:
     """What the page's script works with: plain numbers and text, tables packed as 32-bit numbers in base64."""
     t, m, movement = lesson.tables, lesson.motion, lesson.movement
     b = movement.balance
+    story = [printable(line) for line in movement.story.split("\n")]
+    if movement.filled:
+        story = [*story, sketch_sentence(movement)] if movement.story else [sketch_sentence(movement)]
     return {
         "version": __version__,
         "design_hash": lesson.design_hash,
         "name": printable(movement.name),
-        "story": "\n".join(printable(line) for line in movement.story.split("\n")),
+        "story": "\n".join(story),
         "sliders": [vars(s) for s in lesson.sliders],
         "groups": list(GROUPS),
         "tables": {
@@ -162,6 +171,7 @@ def lesson_data(lesson: Lesson) -> dict[str, Any]:
             "points": t.compared,
             "amplitude_deg": rounded_up(t.amplitude_error_deg),
             "rate_s_per_day": rounded_up(t.rate_error_s_per_day),
+            "remark": ROUGH if _rough(lesson) else "",
         },
     }
 
@@ -177,11 +187,19 @@ def lesson_text(lesson: Lesson) -> str:
         f"Held against the engine at {t.compared} random settings the tables are off by at most "
         f"{rounded_up(t.amplitude_error_deg):g} deg and {rounded_up(t.rate_error_s_per_day):g} s/day."
     )
+    if _rough(lesson):
+        held += f" {ROUGH}"
     return sheet(
         f"{headline(lesson.design)}: a lesson with {len(lesson.sliders)} sliders",
         aligned(["Slider", "from", "to", "design", "unit"], rows, left=(0, 4)),
         wrapped(held),
     )
+
+
+def _rough(lesson: Lesson) -> bool:
+    """Whether the tables are further off than a lesson should be."""
+    t = lesson.tables
+    return t.amplitude_error_deg > _GOOD_DEG or t.rate_error_s_per_day > _GOOD_RATE
 
 
 def rounded_up(error: float) -> float:

@@ -180,7 +180,8 @@ def isochronism_table(answer: Isochronism) -> str:
             grid(f"{place.symbol} {place.words}: torque on the barrel that keeps it up, N·mm",
                  columns, ["torque"], [torque])
         )  # fmt: skip
-    heading = f"{headline(answer.design)}: rate against amplitude, {how_set(answer.movement)}{around(answer.setting)}"
+    about = tilted(answer.setting.tilt_deg) + around(answer.setting)
+    heading = f"{headline(answer.design)}: rate against amplitude, {how_set(answer.movement)}{about}"
     notes = _notes(answer.state[:, shown], answer.ceiling, answer.knock_deg)
     if np.isfinite(answer.rate_s_per_day).any():
         notes += _nothing_from(none)

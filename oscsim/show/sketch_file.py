@@ -23,6 +23,10 @@ def sketch_file(answer: Sketch) -> str:
     lines: list[str] = []
     table = ""
     for line in dumps(answer.movement).splitlines():
+        if line.startswith("filled = "):
+            lines.append(
+                "# Filled, not measured: strike a name when you have measured its number and put it below."
+            )
         if line.startswith("["):
             table = line.strip("[]")
             if table.startswith("tolerance") and not any(kept.startswith("# Ranges") for kept in lines):

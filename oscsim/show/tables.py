@@ -13,7 +13,7 @@ from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.motion.states import STATES, State
 from oscsim.parts.balance import REFERENCE_C
-from oscsim.show.sheet import Prose, Table, sheet
+from oscsim.show.sheet import Prose, Sheet, Table, sheet
 from oscsim.show.style import headline
 from oscsim.units import Position
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from oscsim.answers.points import SettledPoints
     from oscsim.answers.rundown import RunDown
     from oscsim.answers.settled import Settled
+    from oscsim.movement import Movement
     from oscsim.setting import Setting
 
 _COLUMNS = 10
@@ -160,11 +161,12 @@ def _in_words(p: SettledPoints, rows: list[int], j: int, kind: str) -> str:
 
 def _healthy(said: str, answer: Settled | RunDown) -> str:
     """The amplitudes ``said``, and what may be concluded: only of the design as it should be can they be healthy."""
-    p, worn = answer.points, answer.setting.condition != Condition()
-    sentences = [f"What this design should show{' in this condition' if worn else ''}: {said}"]
+    p, worn, guessed = answer.points, answer.setting.condition != Condition(), bool(answer.movement.filled)
+    begun = "What such a movement may show" if guessed else "What this design should show"
+    sentences = [f"{begun}{' in this condition' if worn else ''}: {said}"]
     if worn:
         sentences.append("What is healthy for it is what it shows without the condition.")
-    elif p.has(State.RUNNING).any():
+    elif p.has(State.RUNNING).any() and not guessed:
         running = "these" if p.has(State.RUNNING).all() else "those without a remark"
         sentences.append(
             f"Amplitudes near {running} are healthy for it, whatever is usual in another family."
@@ -177,6 +179,22 @@ def _healthy(said: str, answer: Settled | RunDown) -> str:
     if p.has(State.UNSETTLED).any():
         sentences.append("Where it wanders, the escape wheel comes too late for some impulses.")
     return wrapped(" ".join(sentences))
+
+
+def reminded(page: str, designs: Sequence[Movement]) -> str:
+    """The page, and below it that a design is a sketch where one is."""
+    said = [wrapped(sketch_sentence(movement)) for movement in designs if movement.filled]
+    return Sheet([page, *said]) if said else page
+
+
+def sketch_sentence(movement: Movement) -> str:
+    """What must be known of a design with numbers that nobody measured."""
+    count = "one" if len(movement.filled) == 1 else f"{len(movement.filled)}"
+    return (
+        f"{headline(movement.name)} is a sketch: {count} of its numbers came from its family and not from the bench. "
+        "What stands here is a first idea and judges no movement. Measure what you can, change it in the file and "
+        "strike its name from 'filled' there."
+    )
 
 
 def run_down_table(answer: RunDown) -> str:

@@ -51,7 +51,8 @@ SOUND = {
     "design": (".toml", oscsim.dumps(oscsim.load("dinghy"))),
     "design with everything": (
         ".toml",
-        HEAVY
+        'filled = ["balance.mass_mg", "escapement.lock_deg"]\n'
+        + HEAVY
         + "\n[index_pins]\nstiffness_share = 0.01\nlow_contact_deg = -20.0\n"
         + "[tolerance.balance]\nviscous_q = { percent = 10 }\n[fitted.balance]\nviscous_q = 20.0\n"
         + "[train.arbors.third]\npivot_radius_mm = 0.2\n",

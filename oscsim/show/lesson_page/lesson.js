@@ -463,7 +463,7 @@
       `Held against the engine at ${e.points} random settings, they were off by at most ${e.amplitude_deg}° and ` +
       `${e.rate_s_per_day} s/day, from ${deg(given.floor)} to ${data.tables.ceiling_deg}°. ` +
       `A swing below ${deg(given.floor)}, with the design's lock, counts as stopped. Within half a degree of the limit ` +
-      `the word "knocks" may come late. Design ${data.design_hash}.`;
+      `the word "knocks" may come late. ${e.remark} Design ${data.design_hash}.`;
     listen();
     prompts();
     for (const id of ["shown-position", "shown-hours"]) $(id).addEventListener("change", showWorks);

@@ -1,0 +1,118 @@
+"""Numbers that a sketch filled and nobody measured: the file names them, answers say so, measuring one strikes it."""
+
+import json
+
+import pytest
+
+import oscsim
+from oscsim.answers.check import check
+from oscsim.bench.slip import Slip, load_slip
+from oscsim.cli import main
+from oscsim.show.page import page_html
+from tests.answers.every import movement
+
+SKETCH = oscsim.sketch(
+    Slip(
+        given={"balance.beats_per_hour": 21600, "train.jewels": 17},
+        facts={"balance_diameter_mm": 8.5},
+        name="Quay",
+    )
+)
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory):
+    place = tmp_path_factory.mktemp("sketch") / "quay.toml"
+    place.write_text(SKETCH.file_text(), "utf-8")
+    return place
+
+
+def test_the_file_names_what_was_filled(path):
+    loaded = oscsim.load(path)
+    assert loaded == SKETCH.movement
+    assert set(loaded.filled) == {number.name for number in SKETCH.filled}
+    assert "balance.beats_per_hour" not in loaded.filled
+
+
+def test_a_number_given_anew_is_struck():
+    changed = SKETCH.movement.with_({"balance.inertia_mg_cm2": 6.0, "escapement.fork_ratio": 0.2})
+    struck = {"balance.inertia_mg_cm2", "escapement.lift_angle_deg"}
+    assert set(SKETCH.movement.filled) - set(changed.filled) == struck
+
+
+def test_the_list_is_no_number_of_the_design():
+    noted = oscsim.loads('filled = ["balance.mass_mg"]\n' + oscsim.dumps(movement()))
+    assert noted.filled == ("balance.mass_mg",)
+    assert noted.design_hash == movement().design_hash
+    assert oscsim.loads(oscsim.dumps(noted)) == noted
+    same = [oscsim.settle(m).to_dict() | {"filled": None} for m in (movement(), noted)]
+    assert same[0] == same[1]
+
+
+@pytest.mark.parametrize(
+    "command",
+    ["settle", "rundown", "rates", "budget", "band", "whatif --sensitivities balance.mass_mg",
+     "tolerance --examples 20", "trace --samples 5"],
+)  # fmt: skip
+def test_answers_remind_of_it(command, path, capsys):
+    name, *options = command.split()
+    assert main([name, str(path), *options]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"Quay (sketch) is a sketch: {len(SKETCH.filled)} of its numbers came from its family" in said
+    assert "healthy" not in said
+
+
+def test_others_do_not():
+    said = oscsim.settle(movement()).text()
+    assert "sketch" not in said
+    assert "healthy for it" in said
+
+
+def test_programs_and_notebooks_and_lessons_are_told(path):
+    answer = oscsim.settle(oscsim.load(path))
+    assert json.loads(answer.to_json())["filled"] == list(SKETCH.movement.filled)
+    assert oscsim.settle(movement()).to_dict()["filled"] == []
+    assert "is a sketch" in answer._repr_html_()
+    assert "is a sketch" in page_html(oscsim.lesson(SKETCH.movement))
+
+
+def test_the_sketch_itself_says_it_once():
+    assert SKETCH.text().count("is a sketch") == 0
+    assert SKETCH.text().count("A sketch judges no movement") == 1
+
+
+def test_check_marks_them(path):
+    found = check(path)
+    assert found.valid
+    assert {v.name for v in found.values if v.origin == "filled"} == set(SKETCH.movement.filled)
+    (line,) = [line for line in found.text().splitlines() if line.startswith("lock_deg")]
+    assert " filled " in line
+
+
+def test_as_a_slip_only_the_measured_counts(path):
+    slip = load_slip(path)
+    assert not set(slip.given) & set(SKETCH.movement.filled)
+    assert slip.given["balance.beats_per_hour"] == 21600
+    assert not {spread.name for spread in slip.own} & set(SKETCH.movement.filled)
+    again = oscsim.sketch(slip.with_(facts={"balance_diameter_mm": 8.5}))
+    assert again.movement.name == "Quay (sketch)"
+    assert again.movement.balance == SKETCH.movement.balance
+    assert again.movement.filled == SKETCH.movement.filled
+
+
+@pytest.mark.parametrize(
+    ("entry", "said"),
+    [
+        ('filled = "balance.mass_mg"', "filled = 'balance.mass_mg': must be a list of names"),
+        ('filled = ["balance.mas_mg"]', "did you mean 'balance.mass_mg'"),
+        ("filled = [3]", "filled: 3: no number of a design file"),
+        ('filled = ["name"]', "no number of a design file"),
+    ],
+)
+def test_wrong_lists_are_refused(entry, said, tmp_path):
+    text = f"{entry}\n{oscsim.dumps(movement())}"
+    with pytest.raises(oscsim.InputError, match=said):
+        oscsim.loads(text)
+    (tmp_path / "x.toml").write_text(text, "utf-8")
+    (problem,) = check(tmp_path / "x.toml").problems
+    assert said in problem
