@@ -16,14 +16,15 @@ project, author, copyright = "oscsim", "the owners of oscsim", "the owners of os
 version = release = __version__
 
 extensions = [
-    "myst_parser",
+    "myst_nb",  # Markdown as myst_parser reads it, and the notebook
     "sphinx.ext.autodoc",
     "sphinx.ext.autosummary",
     "numpydoc",
     "sphinx_gallery.gen_gallery",
     "directives",
 ]
-exclude_patterns = ["_build"]
+exclude_patterns = ["_build", "_made/gallery/*.ipynb"]  # the gallery's are for download
+nb_execution_mode = "off"  # the notebook holds what its cells show; tests run it anew
 html_theme = "furo"
 html_title = f"oscsim {version}"
 html_math_renderer = "mathml"  # docs/directives.py: the browser draws it, nothing is fetched

@@ -1,4 +1,4 @@
-"""Run the lesson's notebook: ``python -m tests.lesson`` writes docs/lesson.ipynb anew, with what its cells show."""
+"""Run the lesson's notebook: ``python -m tests.lesson`` writes docs/notebook.ipynb anew, with what its cells show."""
 
 import sys
 from pathlib import Path
@@ -6,7 +6,7 @@ from pathlib import Path
 import nbclient
 import nbformat
 
-LESSON = Path(__file__).parents[1] / "docs" / "lesson.ipynb"
+LESSON = Path(__file__).parents[1] / "docs" / "notebook.ipynb"
 
 
 def executed(path=LESSON):

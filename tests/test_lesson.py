@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-LESSON = Path(__file__).parents[1] / "docs" / "lesson.ipynb"
+LESSON = Path(__file__).parents[1] / "docs" / "notebook.ipynb"
 RENEW = "renew it: python -m tests.lesson"
 
 
@@ -64,7 +64,7 @@ def test_it_says_what_it_teaches():
 )
 def test_running_it_anew_shows_the_same(tmp_path):
     """In a process of its own, since a kernel's libraries have warnings and threads of their own."""
-    fresh = tmp_path / "lesson.ipynb"
+    fresh = tmp_path / "notebook.ipynb"
     clean = {name: value for name, value in os.environ.items() if name != "MPLBACKEND"}
     run = [sys.executable, "-m", "tests.lesson", str(fresh)]
     done = subprocess.run(

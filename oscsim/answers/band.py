@@ -34,7 +34,7 @@ _VERTICAL = ("12H", "3H", "6H", "9H")
 _DIRECTIONS = 24
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Band(InSetting):
     """Working band of flat amplitude (dial up) for a tolerated spread of the vertical rates.
 

@@ -57,7 +57,7 @@ REMOVALS = {
 _WEIGHTLESS = {"escapement.lever_inertia_mg_cm2": 1e-5, "escapement.wheel_inertia_mg_cm2": 1e-5}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Budget(InSetting):
     """Energy budget by position and hour; every array (positions, hours), NaN where the watch does not settle.
 

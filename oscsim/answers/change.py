@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Change(InSetting):
     """Before and after a piece of work; ``before`` and ``after`` points (positions, hours)."""
 

@@ -52,7 +52,7 @@ class Missing:
     reason: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Check(Result):
     """What a design file is: problems (complaints, each one line), missing numbers with suggestions, values, and what
     follows from them; valid when there are neither problems nor gaps.

@@ -218,7 +218,7 @@ def _copy(source: dict[str, Any], target: dict[str, Any], name: str) -> None:
         target.get(table, {}).pop(key, None)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Comparison(Result):
     """Movements side by side: ``points`` arrays (designs, positions, hours), ``reserve_hours`` (designs,), budget at
     the same points and working band for each design, and with two designs the attribution of the difference at the

@@ -32,7 +32,7 @@ CEILING = Quantity("", "", "greatest torque allowed, as a multiple of that at fu
 AMPLITUDES = tuple(float(a) for a in range(120, 331, 5))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Isochronism(InSetting):
     """Rate against amplitude by position; rate, torque, state and every share (positions, amplitudes)."""
 

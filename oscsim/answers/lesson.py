@@ -50,7 +50,7 @@ class Slider:
     unit: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Lesson(OneMovement):
     """Sliders and tables for a teaching page of one design.
 

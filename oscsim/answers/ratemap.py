@@ -47,7 +47,7 @@ ROUND = tuple(float(a) for a in range(150, 301, 30))
 PLACES = {"below": 0.0, "right": 270.0, "above": 180.0, "left": 90.0}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class RateMap(InSetting):
     """Rate over amplitude (rows) and direction of the heavy point (columns), in one vertical position.
 

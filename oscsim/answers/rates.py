@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Rates(InSetting):
     """Rates of one movement by position and hour; ``points`` arrays and each of ``shares`` (positions, hours)."""
 

@@ -75,6 +75,10 @@ class Result(ABC):
     def __str__(self) -> str:
         return self.text()
 
+    def __repr__(self) -> str:
+        """What a console shows: the text, as a notebook shows the same as HTML; subclasses leave out dataclass's own."""
+        return self.text()
+
     def _repr_html_(self) -> str:
         """What a notebook shows: the text's tables and sentences as HTML, with the origin folded away."""
         from oscsim.show.rich import html_of
@@ -114,7 +118,7 @@ class Result(ABC):
         return out.getvalue()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class OneMovement(Result):
     """A result for one design."""
 
@@ -125,7 +129,7 @@ class OneMovement(Result):
         return (self.movement,)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class InSetting(OneMovement):
     """A result for one design in one setting."""
 

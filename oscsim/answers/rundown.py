@@ -33,7 +33,7 @@ _FOLLOWED = (60, 2)
 _MOST = 20000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class RunDown(InSetting):
     """Run-down of one movement; ``points`` holds arrays of shape (positions, hours), ``hours`` (hours,) from
     full wind to past the last stop, ``stop_hours`` (positions,)."""

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Settled(InSetting):
     """Settled amplitudes of one movement; ``points`` holds arrays of shape (positions, hours)."""
 

@@ -145,7 +145,7 @@ class Fitted:
     residual_rad: float = math.nan
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Swap(InSetting):
     """Candidates in order: those that run first, nearest to the wanted amplitude.
 

@@ -46,7 +46,7 @@ class Band95:
     high: Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Tolerance(InSetting):
     """What sound examples of a design show: bands of amplitude and rate by position and hour, the share of examples in
     each state (positions, hours), and Sobol indices of the amplitude at the first position and hour by number; seed: of

@@ -35,7 +35,7 @@ SAMPLES = Quantity("", "", "samples of each phase", 2, 2000, whole=True)
 DURATION = Quantity("s", "", "time to be followed", 0.01, 3600)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Trace(InSetting):
     """Motion through some beats, each array (samples,): see the keys of ``columns``; ``state`` of the whole.
 
@@ -235,7 +235,7 @@ def _beats(movement: Movement, points: OperatingPoints, swing_deg: float, sample
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Transient(InSetting):
     """Swing after swing in time, each array (1 + beats,), the start first: time_s of the turning point, swing_deg,
     side (+1 clockwise), knocked, lost (no impulse on the way there); ``state`` at the end, ``residual_rad``: what the

@@ -46,7 +46,7 @@ def _changed(movement: Movement, changes: Mapping[str, float]) -> Movement:
     return movement.with_(wanted)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class WhatIf(InSetting):
     """Amplitude against one number, or over two: ``values`` by dotted name, ``points`` arrays (values of the first, …
     of the second, positions, hours); one name gives (values, positions, hours)."""
@@ -133,7 +133,7 @@ def what_if(
     return WhatIf(movement, setting, grids, units, designed, points.shaped((*shape, *points.hours.shape[1:])))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Sensitivities(InSetting):
     """What one step of each number changes, first order; arrays (numbers, positions, hours). ``points`` are those of
     the design as it is, (positions, hours); a slope is NaN where a neighbouring design has no amplitude."""

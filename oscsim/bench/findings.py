@@ -79,7 +79,7 @@ class Judged:
         return max(self.low - self.value, self.value - self.high, 0.0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Diagnosis(OneMovement):
     """Verdict on one movement; ``causes`` in order of evidence, ``following`` the most telling reading.
 

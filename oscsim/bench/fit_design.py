@@ -70,7 +70,7 @@ class Compared:
     uncertainty: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class FittedDesign(OneMovement):
     """``movement`` is the design with the fitted numbers and a ``[fitted]`` table; numbers; the readings compared.
 

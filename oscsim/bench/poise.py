@@ -58,7 +58,7 @@ class Offset:
     half_width_s_per_day: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Poising(OneMovement):
     """The unbalance and what to do. Where ``told`` is false the readings cannot tell it from a poised balance, and
     only ``most_ug_cm`` means anything: there is no direction and no work.

@@ -82,7 +82,7 @@ class CauseMoved:
     unlearnt: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Progress(OneMovement):
     """Before and after: readings, causes (changed ones first), the verdicts, and whether it went as predicted.
 

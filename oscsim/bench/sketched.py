@@ -65,7 +65,7 @@ class Held:
         return self.read_deg < self.family_low_deg or self.read_deg > self.family_high_deg
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Sketch(OneMovement):
     """``movement`` is the complete design with its ``[tolerance]``; usual_deg: the family's usual amplitude where it
     stood in for a strip that was not measured; runs: share of drawn examples that run dial up when fully wound."""

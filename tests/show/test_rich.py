@@ -72,6 +72,11 @@ def test_the_same_tables_and_words_as_the_text(kind):
 
 
 @pytest.mark.parametrize("kind", ASK)
+def test_a_console_shows_the_text(kind):
+    assert repr(answer(kind)) == str(answer(kind)) == answer(kind).text()
+
+
+@pytest.mark.parametrize("kind", ASK)
 def test_units_stand_in_the_headings(kind):
     """A table of numbers says in caption, heads or row headings what they are in."""
     units = r"deg|s/day|\bms\b|\bh\b|%|N·mm|nJ|µJ|µg·cm|\bmm\b|rad/s|\bunit\b|odds"
