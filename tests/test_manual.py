@@ -72,7 +72,7 @@ def test_every_command_is_in_the_manual():
 def test_every_page_is_in_the_table_of_contents():
     entries = [name for block in _blocks("index.md", "toctree") for name in block.split()]
     assert len(entries) == len(set(entries))
-    pages = {path.stem for path in PAGES} - {"index"}
+    pages = {path.stem for path in [*PAGES, *DOCS.glob("*.ipynb")]} - {"index"}
     assert pages == {name for name in entries if not name.startswith("_made/")}
 
 

@@ -76,7 +76,7 @@ class Result(ABC):
         return self.text()
 
     def __repr__(self) -> str:
-        """What a console shows: the text, as a notebook shows the same as HTML; subclasses leave out dataclass's own."""
+        """What a console shows: the text, as a notebook shows it as HTML; subclasses leave out dataclass's own."""
         return self.text()
 
     def _repr_html_(self) -> str:

@@ -22,10 +22,11 @@ _NO = "–"
 _EITHER = ("fork_ratio", "lift_angle_deg")
 #: Tables that a movement can do without.
 _OPTIONAL = [f.name for f in fields(Movement) if f.name in PARTS and not required(f)]
-#: The two keys that are text.
+#: The keys before the first table.
 _TOP = (
     ("`name`", _NO, _NO, "what the movement is called", "text", "required"),
     ("`story`", _NO, _NO, "what it is and what to expect of it", "text", "empty"),
+    ("`filled`", _NO, _NO, "numbers that a sketch filled and nobody measured", "a list of names", "empty"),
 )
 
 #: The keys of an entry in ``[tolerance]``.
@@ -143,6 +144,17 @@ loses its entry. No answer depends on it.
 ```toml
 [fitted.balance]
 viscous_q = 7.4
+```
+
+## Filled numbers
+
+`oscsim sketch` writes a list `filled` at the top: the names of all numbers that came from the movement's family and not
+from the bench. While it names any, every answer ends with a reminder that the design is a sketch and judges no movement,
+and no amplitude is called healthy. When you have measured a number, change it and strike its name; a number given anew
+in Python loses its name by itself.
+
+```toml
+filled = ["balance.inertia_mg_cm2", "escapement.lock_deg"]
 ```
 
 ## What must go together
