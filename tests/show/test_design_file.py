@@ -75,11 +75,11 @@ def test_the_keys_marked_required_are_those_a_file_cannot_do_without():
 
 
 def test_the_examples_load():
-    assert len(EXAMPLES) == 7
+    assert len(EXAMPLES) == 8
     for example in EXAMPLES:
         tables = tomllib.loads(bundled_text("dockhand"))
         for table, keys in tomllib.loads(example).items():
-            tables[table] = tables.get(table, {}) | keys
+            tables[table] = tables.get(table, {}) | keys if isinstance(keys, dict) else keys
         if "lift_angle_deg" in tables["escapement"]:
             del tables["escapement"]["fork_ratio"]
         assert movement_from(tables) != oscsim.load("dockhand")
