@@ -77,7 +77,6 @@ PRIOR = {
 }
 #: The prior unbalance as a torque over the hairspring's stiffness, each way: some 15 s/day at 180°.
 _UNBALANCE = 0.002
-_STEP = 1e-3
 #: Kind of value that is a beat error.
 _BEAT = tuple(READ).index("beat_error_ms")
 
@@ -263,18 +262,6 @@ def predictions(movement: Movement, z: Array, places: Places, *, thorough: bool 
     """Readings for each row of parameters ``z`` (samples, parameters): (samples, values); NaN where it stops, or
     hardly runs unless ``thorough``."""
     return predict(stack_of_conditions(movement, z), places, movement, thorough=thorough)
-
-
-def jacobian(movement: Movement, z: Array, places: Places, columns: Sequence[int]) -> tuple[Array, Array]:
-    """Readings at ``z`` (parameters,) and their slopes (values, columns), by central differences in one batch."""
-    width = _STEP * prior_sd(movement)[list(columns)]
-    rows = np.tile(z, (1 + 2 * len(columns), 1))
-    for n, column in enumerate(columns):
-        rows[1 + 2 * n, column] += width[n]
-        rows[2 + 2 * n, column] -= width[n]
-    found = predictions(movement, rows, places)
-    slope = (found[1::2] - found[2::2]).T / (2.0 * width)
-    return found[0], slope
 
 
 def example_covariance(movement: Movement, places: Places, z: Array | None = None) -> Array:

@@ -11,7 +11,17 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.bench.fitting import Fit
-from oscsim.bench.model import ADJUSTMENTS, CAUSES, PARAMETERS, Places, jacobian, parameters_of, places_of
+from oscsim.bench.model import (
+    ADJUSTMENTS,
+    CAUSES,
+    PARAMETERS,
+    Places,
+    parameters_of,
+    places_of,
+    predictions,
+    prior_sd,
+)
+from oscsim.bench.posterior import neighbours, slopes
 from oscsim.bench.readings import READ, UNCERTAINTY, Reading, Readings
 from oscsim.errors import InputError
 from oscsim.movement import Movement
@@ -82,7 +92,10 @@ def next_reading(movement: Movement, readings: Readings, whole: Fit) -> Next:
 
 def _most_telling(movement: Movement, places: Places, whole: Fit, *, again: bool = False) -> Next | None:
     """The place with the largest gain, None where the movement stops at all of them."""
-    _, slope = jacobian(movement, whole.z, places, whole.columns)
+    columns, sd = list(whole.columns), prior_sd(movement)[list(whole.columns)]
+    rows = np.tile(whole.z, (1 + len(columns), 1))
+    rows[:, columns] = neighbours(whole.z[columns], sd)
+    slope = slopes(predictions(movement, rows, places), sd)
     at = [whole.columns.index(i) for i in _FAULTS]
     before = np.linalg.slogdet(whole.covariance[np.ix_(at, at)])[1]
     best, gain, kept = None, -math.inf, whole.covariance

@@ -148,10 +148,10 @@ viscous_q = 7.4
 
 ## Filled numbers
 
-`oscsim sketch` writes a list `filled` at the top: the names of all numbers that came from the movement's family and not
-from the bench. While it names any, every answer ends with a reminder that the design is a sketch and judges no movement,
-and no amplitude is called healthy. When you have measured a number, change it and strike its name; a number given anew
-in Python loses its name by itself.
+`oscsim sketch` writes a list `filled` at the top: the names of all numbers that came from the movement's family and
+not from the bench. While it names any, every answer ends with a reminder that the design is a sketch and judges no
+movement, and no amplitude is called healthy. When you have measured a number, change it and strike its name; a number
+given anew in Python loses its name by itself.
 
 ```toml
 filled = ["balance.inertia_mg_cm2", "escapement.lock_deg"]
