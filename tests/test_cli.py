@@ -45,7 +45,7 @@ def test_settle_json(printed):
         "settle", DESIGN, "--positions", *positions, "--hours", "24", "0", "5000", "--format", "json"
     )
     answer = json.loads(text, parse_constant=pytest.fail)  # neither NaN nor Infinity
-    assert list(answer) == [*ORIGIN, "points"]
+    assert list(answer) == [*ORIGIN, "filled", "points"]
     assert (answer["design"], answer["version"]) == ("heavy balance, deep lock", oscsim.__version__)
     points = answer["points"]
     assert [(p["position"], p["hours"]) for p in points] == [(p, h) for p in positions for h in hours]
@@ -80,7 +80,7 @@ def test_settle_by_turns(printed):
 def test_rundown_json(printed):
     text = printed("rundown", DESIGN, "--positions", "CH", "9H", "--step", "4", "--format", "json")
     answer = json.loads(text, parse_constant=pytest.fail)
-    assert list(answer) == [*ORIGIN, "hours", "stop_hours", "curves"]
+    assert list(answer) == [*ORIGIN, "filled", "hours", "stop_hours", "curves"]
     assert list(answer["stop_hours"]) == list(answer["curves"]) == ["CH", "9H"]
     hours = answer["hours"]
     assert hours == [4.0 * i for i in range(len(hours))]

@@ -125,7 +125,7 @@ def add_output(parser: argparse.ArgumentParser, *, plot: bool = True) -> None:
 
 def add_written(parser: argparse.ArgumentParser, metavar: str, text: str) -> None:
     """``--output`` for a design file, and ``--overwrite`` to write over one that is there."""
-    parser.add_argument("--output", type=Path, metavar=metavar, help=text)
+    parser.add_argument("-o", "--output", type=Path, metavar=metavar, help=text)
     parser.add_argument("--overwrite", action="store_true", help="write even over a file that is there")
 
 

@@ -116,6 +116,7 @@ def lesson_data(lesson: Lesson) -> dict[str, Any]:
         "design_hash": lesson.design_hash,
         "name": printable(movement.name),
         "story": "\n".join(story),
+        "sketch": bool(movement.filled),
         "sliders": [vars(s) for s in lesson.sliders],
         "groups": list(GROUPS),
         "tables": {

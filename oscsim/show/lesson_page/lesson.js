@@ -424,6 +424,7 @@
     $("name").textContent = data.name;
     $("story").textContent = data.story;
     $("story-box").hidden = !data.story.trim();
+    $("story-box").open = data.sketch; // what must be known of it is not folded away
     for (const p of positions) {
       const row = $("readings").tBodies[0].insertRow();
       const head = document.createElement("th");
