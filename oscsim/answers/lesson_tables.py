@@ -15,10 +15,11 @@ from typing import TypeAlias
 
 import numpy as np
 
+from oscsim.answers.budget import drive_of
 from oscsim.arrays import Array
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import empty_cycle
-from oscsim.motion.energy import Drive, account
+from oscsim.motion.energy import account
 from oscsim.motion.settle import settle
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.movement import Movement
@@ -129,17 +130,8 @@ class _Model:
 
     def taken(self, osc: Oscillators, found: Sustained) -> Array:
         """Energy by group over what the design's full wind gives, (points, groups)."""
-        e, g = self.stack.escapement, geometry(self.stack.escapement)
-        values = (
-            np.ravel(g.fork_ratio) * self.points.escape_torque / self.points.stiffness * found.factor,
-            g.advance,
-            g.recoil,
-            g.unlocking,
-            g.impulse,
-            e.fork_efficiency,
-            np.radians(e.drop_deg) / g.fork_ratio,
-        )
-        drive = Drive(*(np.broadcast_to(np.ravel(value), (osc.size,)) for value in values))
+        drive = drive_of(self.stack, self.points)
+        drive = drive._replace(at_balance=drive.at_balance * found.factor)
         given, taken = account(osc.driven(found.factor), found.cycle, drive)
         groups = [sum(taken[place] for place in places) for places in GROUPS.values()]
         return np.asarray(np.stack(groups, axis=1) * (found.factor / given)[:, None])

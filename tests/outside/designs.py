@@ -11,10 +11,28 @@ import oscsim
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.free import free_period
 from oscsim.operating import operating_points
+from oscsim.parts.escapement import Escapement
 
 REFERENCE = Path(__file__).parent / "reference"
 DESIGNS = {name: oscsim.load(REFERENCE / f"{name}.toml") for name in ("fast", "heavy", "slow")}
 
+#: The lever escapement that Playtner drew: 15 teeth, 2½ spaces embraced; 12 deg of wheel a beat = stone 6 + tooth 4.5
+#: + drop 1.5; lever: lock 1.5, run ¼, lift stone 5.5 + tooth 3; draw 12; wheel 7.5 mm, centres 4.33 mm.
+DRAWING = Escapement(
+    teeth=15,
+    teeth_embraced=2.5,
+    fork_ratio=0.21,
+    lock_deg=1.5,
+    run_deg=0.25,
+    pallet_lift_deg=5.5 + 3.0,
+    drop_deg=1.5,
+    draw_deg=12.0,
+    pallet_friction=0.0,
+    fork_efficiency=1.0,
+    notch_shake_deg=0.3,
+    lever_inertia_mg_cm2=0.1,
+    wheel_inertia_mg_cm2=0.1,
+)
 #: A balance of 10 mg·cm² at 4 Hz with hardly any loss; lift 52° across the dead point, lever and wheel without mass.
 _BARE = {
     "balance.beats_per_hour": 28800,

@@ -13,27 +13,10 @@ from oscsim.operating import operating_points
 from oscsim.parts.escapement import Escapement, geometry, knock_angle
 
 from .book import Ledger
-from .designs import DESIGNS
+from .designs import DESIGNS, DRAWING
 from .sources import DERIVED, KEYSTONE, PLAYTNER
 
 pytestmark = pytest.mark.check(9)
-#: 15 teeth, 2½ spaces embraced; 12 deg of wheel a beat = stone 6 + tooth 4.5 + drop 1.5; lever: lock 1.5, run ¼, lift
-#: stone 5.5 + tooth 3; draw 12; wheel 7.5 mm, centres 4.33 mm.
-DRAWING = Escapement(
-    teeth=15,
-    teeth_embraced=2.5,
-    fork_ratio=0.21,
-    lock_deg=1.5,
-    run_deg=0.25,
-    pallet_lift_deg=5.5 + 3.0,
-    drop_deg=1.5,
-    draw_deg=12.0,
-    pallet_friction=0.0,
-    fork_efficiency=1.0,
-    notch_shake_deg=0.3,
-    lever_inertia_mg_cm2=0.1,
-    wheel_inertia_mg_cm2=0.1,
-)
 EXACT = "exact: rounding"
 
 

@@ -9,25 +9,10 @@ import numpy as np
 import pytest
 
 import oscsim
-from oscsim.parts.escapement import Escapement, geometry, knock_angle, lift_angle
+from oscsim.parts.escapement import geometry, knock_angle, lift_angle
 
 from ..independent.designs import MOVEMENTS
-
-PLAYTNER = Escapement(
-    teeth=15,
-    teeth_embraced=2.5,
-    fork_ratio=0.21,
-    lock_deg=1.5,
-    run_deg=0.25,
-    pallet_lift_deg=5.5 + 3.0,
-    drop_deg=1.5,
-    draw_deg=12.0,
-    pallet_friction=0.0,
-    fork_efficiency=1.0,
-    notch_shake_deg=0.3,
-    lever_inertia_mg_cm2=0.1,
-    wheel_inertia_mg_cm2=0.1,
-)
+from ..outside.designs import DRAWING as PLAYTNER
 
 
 def test_lift_angle_identity() -> None:
