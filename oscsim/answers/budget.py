@@ -187,7 +187,7 @@ def drive_of(movement: Movement, points: OperatingPoints) -> Drive:
         e.fork_efficiency,
         np.radians(e.drop_deg) / g.fork_ratio,
     )
-    return Drive(*(np.broadcast_to(np.ravel(value), points.omega.shape) for value in values))
+    return Drive(*(np.broadcast_to(np.ravel(value), (points.oscillators.size,)) for value in values))
 
 
 def _costs(
