@@ -179,7 +179,7 @@ def drive_of(movement: Movement, points: OperatingPoints) -> Drive:
     """What the account of energy needs of escapement and drive beside the batch; ``movement`` in its condition."""
     e, g = movement.escapement, geometry(movement.escapement)
     values = (
-        g.fork_ratio * points.escape_torque / points.stiffness,
+        np.ravel(g.fork_ratio) * points.escape_torque / points.stiffness,
         g.advance,
         g.recoil,
         g.unlocking,
