@@ -87,14 +87,14 @@ def diagnose(
         ),
         default=-math.inf,
     )
-    healthy = bool(-NINETY < deficit / deficit_sd < HIGH and lowest < NINETY)
+    inside = bool(-NINETY < deficit / deficit_sd < HIGH and lowest < NINETY)
     as_is = condition_of(movement, whole.z).applied_to(movement)
     flat = float(settled_points(operating_points(as_is, Setting())).amplitude_deg[0, 0])
     return Diagnosis(
         movement,
         readings,
-        healthy,
-        verdict(movement.name, healthy, deficit, deficit_sd, causes),
+        None if movement.filled else inside,
+        verdict(movement, inside, deficit, deficit_sd, causes),
         judged,
         causes,
         following,

@@ -81,7 +81,8 @@ class Judged:
 
 @dataclass(frozen=True, repr=False)
 class Diagnosis(OneMovement):
-    """Verdict on one movement; ``causes`` in order of evidence, ``following`` the most telling reading.
+    """Verdict on one movement, ``healthy`` None where the design is a sketch, which judges none; ``causes`` in order of
+    evidence, ``following`` the most telling reading.
 
     deficit_deg: mean departure of the amplitudes from the design's, and its standard deviation; floor_deg: least flat
     amplitude, true not apparent, at which the positions keep together; margin_deg, margin_hours: what is left above
@@ -89,7 +90,7 @@ class Diagnosis(OneMovement):
     """
 
     readings: Readings
-    healthy: bool
+    healthy: bool | None
     verdict: str
     judged: tuple[Judged, ...]
     causes: tuple[Cause, ...]

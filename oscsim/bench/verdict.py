@@ -5,6 +5,7 @@ from __future__ import annotations
 from oscsim.bench.findings import FOUND, Cause
 from oscsim.bench.model import ADJUSTMENTS
 from oscsim.bench.posterior import NINETY
+from oscsim.movement import Movement
 
 #: A cause in plain words, and where its estimate lies on the other side of the design's, the opposite.
 SAID = {
@@ -38,25 +39,33 @@ def said(cause: Cause) -> str:
     return _OPPOSITE.get(cause.name, SAID[cause.name]) if opposite else SAID[cause.name]
 
 
-def verdict(name: str, healthy: bool, deficit: float, sd: float, causes: tuple[Cause, ...]) -> str:
-    """One sentence about the movement of this name; deficit and its standard deviation in deg."""
+def verdict(movement: Movement, inside: bool, deficit: float, sd: float, causes: tuple[Cause, ...]) -> str:
+    """One sentence: whether the amplitudes lie among those of sound examples, or of what a sketch leaves open, and what
+    shows; deficit and its standard deviation in deg."""
+    name, sketch = movement.name, bool(movement.filled)
     found = [cause for cause in causes if cause.evidence > FOUND and cause.name != "regulation"]
     about = f"{deficit:+.0f} ± {NINETY * sd:.0f} deg against the design"
-    if healthy:
+    if inside:
+        if sketch:
+            shows = f"; what shows is {said(found[0])}" if found else ""
+            within = f"Amplitudes lie within what the sketch leaves open ({about}){shows}."
+            return f"{within} Whether that is healthy it cannot say."
         if not found:
             return f"Healthy for a {name}: amplitudes {about} lie among those of sound examples."
         return f"Amplitudes are healthy for a {name} ({about}); what shows is {said(found[0])}."
+    begun = "Outside what the sketch leaves open" if sketch else f"Not healthy for a {name}"
     if deficit > HIGH * sd:
+        begun = begun if sketch else f"Not as a {name} should be"
         return (
-            f"Not as a {name} should be: amplitudes are high, {about}; first check the lift angle that the instrument "
+            f"{begun}: amplitudes are high, {about}; first check the lift angle that the instrument "
             "was told, then the mainspring and that this is the right design."
         )
     low = "low" if deficit < -NINETY * sd else "uneven"
     if not found:
-        return f"Not healthy for a {name}: amplitudes are {low}, {about}, and the readings do not single out a cause."
+        return f"{begun}: amplitudes are {low}, {about}, and the readings do not single out a cause."
     first = found[0]
     alike = [SAID[other] for other in first.indistinguishable_from if other not in ADJUSTMENTS]
     # the evidence for it is that it alone explains the low readings; beside the others its estimate may point elsewhere
     name_it = SAID[first.name] if low == "low" else said(first)
     doubt = f"; these readings cannot tell it from {' or '.join(alike)}" if alike else ""
-    return f"Not healthy for a {name}: amplitudes are {low}, {about}; most likely {name_it}{doubt}."
+    return f"{begun}: amplitudes are {low}, {about}; most likely {name_it}{doubt}."

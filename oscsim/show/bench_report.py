@@ -21,6 +21,7 @@ from oscsim.show.bench_tables import (
 )
 from oscsim.show.bench_words import CAUTIONS, READ_TITLES, aligned
 from oscsim.show.style import headline, title
+from oscsim.show.tables import sketch_sentence
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -98,7 +99,8 @@ def _set(answer: Diagnosis, height: float, rows: int) -> tuple[Figure, bool]:
     page.prose(" ".join(part for part in (ODDS_NOTE, alike_sentence(answer)) if part), _SMALL)
     page.prose(margin_sentence(answer), _SMALL + 1.0)
     page.prose(next_sentence(answer), _SMALL + 1.0, bold=True)
-    for remark in remarks(answer):
+    sketch = [sketch_sentence(answer.movement)] if answer.movement.filled else []
+    for remark in [*remarks(answer), *sketch]:
         page.prose(remark, _SMALL)
     _readings(answer, page, rows)
     page.text("Cautions", _TEXT - 1.0, bold=True)

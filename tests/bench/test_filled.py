@@ -6,8 +6,10 @@ import pytest
 
 import oscsim
 from oscsim.answers.check import check
+from oscsim.bench.readings import Reading, Readings
 from oscsim.bench.slip import Slip, load_slip
 from oscsim.cli import main
+from oscsim.show.bench_report import report_figure
 from oscsim.show.page import page_html
 from tests.answers.every import movement
 
@@ -60,6 +62,26 @@ def test_answers_remind_of_it(command, path, capsys):
     said = " ".join(capsys.readouterr().out.split())
     assert f"Quay (sketch) is a sketch: {len(SKETCH.filled)} of its numbers came from its family" in said
     assert "healthy" not in said
+
+
+@pytest.mark.parametrize(
+    ("amplitude", "begins"),
+    [
+        (None, "Amplitudes lie within what the sketch leaves open ("),
+        (120.0, "Outside what the sketch leaves open: amplitudes are low"),
+    ],
+)
+def test_a_diagnosis_on_a_sketch_judges_nothing(amplitude, begins):
+    own = oscsim.settle(SKETCH.movement).points.amplitude_deg[0, 0]
+    readings = Readings(
+        tuple(Reading(p, 0.0, amplitude or own - 10.0) for p in ("CH", "FH")), None, "slip.csv"
+    )
+    found = oscsim.diagnose(SKETCH.movement, readings)
+    assert found.healthy is None
+    assert found.verdict.startswith(begins)
+    assert "ealthy for" not in found.text()
+    report = report_figure(found)
+    assert any("is a sketch" in " ".join(text.get_text().split()) for text in report.texts)
 
 
 def test_others_do_not():
