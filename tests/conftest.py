@@ -1,6 +1,7 @@
 """Shared by all tests: pictures without a screen, and how long hypothesis may look for a counterexample."""
 
 import os
+from pathlib import Path
 
 os.environ["MPLBACKEND"] = "Agg"
 
@@ -13,6 +14,16 @@ settings.register_profile(
     "nightly", max_examples=2000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """On several processes (pytest-xdist with --dist loadgroup) a file's tests stay together, since they share what they
+    computed, and so do all outside checks, which write one book."""
+    here = Path(__file__).parent
+    for item in items:
+        name = "outside" if item.path.parent == here / "outside" else item.path.relative_to(here).as_posix()
+        item.add_marker(pytest.mark.xdist_group(name))
 
 
 @pytest.fixture

@@ -166,10 +166,10 @@ def test_numbers_known_narrow_the_band():
 
 
 def test_a_sketch_can_be_diagnosed_against():
-    """Its lift angle has a spread, and the diagnosis moves the lock beside it: wide bands, so no verdict of sick."""
+    """Its lift angle has a spread, and the diagnosis moves the lock beside it: wide bands, which hold the readings."""
     _, slip = bench_slip("dockhand")
     found = oscsim.diagnose(sketch(slip).movement, oscsim.load_readings("dockhand_low_but_sound"))
-    assert found.healthy
+    assert found.verdict.startswith("Amplitudes lie within what the sketch leaves open")
 
 
 def test_a_reading_outside_the_family_is_told():
