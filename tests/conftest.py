@@ -1,7 +1,6 @@
 """Shared by all tests: pictures without a screen, and how long hypothesis may look for a counterexample."""
 
 import os
-from pathlib import Path
 
 os.environ["MPLBACKEND"] = "Agg"
 
@@ -16,14 +15,18 @@ settings.register_profile(
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items):
-    """On several processes (pytest-xdist with --dist loadgroup) a file's tests stay together, since they share what they
-    computed, and so do all outside checks, which write one book."""
-    here = Path(__file__).parent
-    for item in items:
-        name = "outside" if item.path.parent == here / "outside" else item.path.relative_to(here).as_posix()
-        item.add_marker(pytest.mark.xdist_group(name))
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """On several processes (pytest-xdist) a file's tests stay together, since they share what they computed, and so do
+    all outside checks, which write one book."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Together(LoadScopeScheduling):
+        def _split_scope(self, nodeid):
+            file = nodeid.split("::")[0]
+            return "tests/outside" if file.startswith("tests/outside/") else file
+
+    return Together(config, log)
 
 
 @pytest.fixture
