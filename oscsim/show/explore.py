@@ -15,7 +15,7 @@ from oscsim.errors import InputError
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.show.style import GREY, SERIES, frame, headline
-from oscsim.show.tables import signed
+from oscsim.show.tables import reminded, signed
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
@@ -91,7 +91,8 @@ class Explorer:
     def text(self) -> str:
         """What was moved and what it did, in words."""
         told = [f"{h.words} {_value(h, self.values[h.name])}" for h in self.handles if h.name in self.values]
-        return f"{headline(self.movement.name)}, {', '.join(told) or 'as designed'}: {_sentence(self.view)}"
+        said = f"{headline(self.movement.name)}, {', '.join(told) or 'as designed'}: {_sentence(self.view)}"
+        return reminded(said, (self.movement,))
 
     def origin(self) -> dict[str, Any]:
         """Where the picture comes from, as ``Result.origin`` says it of an answer."""

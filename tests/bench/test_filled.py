@@ -54,10 +54,10 @@ def test_the_list_is_no_number_of_the_design():
 @pytest.mark.parametrize(
     "command",
     ["settle", "rundown", "rates", "budget", "band", "whatif --sensitivities balance.mass_mg",
-     "tolerance --examples 20", "trace --samples 5"],
+     "tolerance --examples 20", "trace --samples 5", "explore --plot FILE"],
 )  # fmt: skip
-def test_answers_remind_of_it(command, path, capsys):
-    name, *options = command.split()
+def test_answers_remind_of_it(command, path, capsys, tmp_path):
+    name, *options = command.replace("FILE", str(tmp_path / "desk.png")).split()
     assert main([name, str(path), *options]) == 0
     said = " ".join(capsys.readouterr().out.split())
     assert f"Quay (sketch) is a sketch: {len(SKETCH.filled)} of its numbers came from its family" in said
