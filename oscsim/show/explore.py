@@ -30,7 +30,7 @@ Ask: TypeAlias = Callable[[Mapping[str, float], bool], View]
 #: Ends of the scale of rates, s/day; the first that holds them all.
 _SCALES = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
 #: Largest share of the energy that has room, %; the largest amplitude, deg.
-_MOST_SHARE, _MOST_DEG = 70.0, 360.0
+_MOST_SHARE, _MOST_DEG = 70.0, 405.0
 _FLAT_UPRIGHT = [list(POSITIONS).index(symbol) for symbol in FALLING]
 _WORDS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
 
