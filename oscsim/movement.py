@@ -14,8 +14,8 @@ from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement, geometry
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes
-from oscsim.tables import from_table, put, quantity_of, to_table
-from oscsim.tolerances import NOTES, Spread
+from oscsim.tables import from_table, put, quantity_of, to_table, value_at
+from oscsim.tolerances import NOTES, Spread, filled_from, fitted_from
 
 #: The tables of a design file and the parts they describe.
 PARTS: dict[str, type[Any]] = {
@@ -27,6 +27,8 @@ PARTS: dict[str, type[Any]] = {
     "index_pins": IndexPins,
 }
 
+_JEWELS = "train.jewels"
+_HOLE = f"{_JEWELS}."
 #: Pairs of which exactly one is given: naming one takes the other's place.
 TWINS = {"escapement.fork_ratio": "lift_angle_deg", "escapement.lift_angle_deg": "fork_ratio"}
 
@@ -58,6 +60,7 @@ class Movement:
                 raise InputError(f"{key} = {shown(getattr(self, key))}: must be text in quotes")
         if not self.name.strip():
             raise InputError(f"name = {shown(self.name)}: the movement needs a name")
+        self._check_notes()
         check_fit(self.mainspring, self.barrel)
         g = geometry(self.escapement)
         within = (
@@ -69,6 +72,16 @@ class Movement:
                 f"balance.out_of_beat_deg = {self.balance.out_of_beat_deg:g} deg: the dead point must lie within "
                 f"the lift, less than ±{within:.2f} deg with this fork"
             )
+
+    def _check_notes(self) -> None:
+        """Raise InputError where ``fitted`` or ``filled`` names what is no number of this design."""
+        if not self.fitted and not self.filled:
+            return
+        names = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
+        fitted_from(dict(self.fitted), names)
+        for name in (*(name for name, _ in self.fitted), *filled_from(self.filled, names)):
+            if value_at(self, name) is None:
+                raise InputError(f"{name}: named among the fitted or filled numbers, but the design does not have it")
 
     def with_(self, changes: Mapping[str, Any] | None = None, **more: Any) -> Movement:
         """A copy with changes by dotted name: ``with_({"balance.inertia_mg_cm2": 14.0})``.
@@ -94,8 +107,8 @@ class Movement:
             for gone in (name, f"escapement.{TWINS.get(name)}"):
                 if any(fitted == gone for fitted, _ in self.fitted):
                     put(tables, f"fitted.{gone}", None)
-                if gone in tables.get("filled", ()):
-                    tables["filled"].remove(gone)
+            if "filled" in tables:
+                tables["filled"] = _unfilled(tables["filled"], name)
         return movement_from(tables)
 
     @property
@@ -124,6 +137,14 @@ class Movement:
         if self.filled:
             tables["filled"] = list(self.filled)
         return tables
+
+
+def _unfilled(filled: list[str], name: str) -> list[str]:
+    """The list without what giving ``name`` anew settles: itself, its twin, the count of jewels or its holes."""
+    if name.startswith(_HOLE) and _JEWELS in filled:
+        filled = [*filled, *(f"{_HOLE}{f.name}" for f in fields(JewelledHoles))]
+    gone = {name, f"escapement.{TWINS.get(name)}"} | ({_JEWELS} if name.startswith(_HOLE) else set())
+    return [one for one in filled if one not in gone and not (name == _JEWELS and one.startswith(_HOLE))]
 
 
 def _as_floats(table: Any) -> Any:

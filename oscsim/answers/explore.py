@@ -65,20 +65,51 @@ def handles(movement: Movement) -> tuple[Handle, ...]:
     """What can be moved: mainspring torque, inertia, lock, jewels, friction, unbalance and heavy point."""
     inertia, lock = movement.balance.inertia_mg_cm2, movement.escapement.lock_deg
     unbalance = movement.balance.unbalance_ug_cm
+
+    def within(name: str, wanted: float) -> float:
+        """No slider goes farther than a design may."""
+        bounds = quantity_of(Movement, name)
+        assert bounds is not None
+        return min(max(wanted, bounds.low), bounds.high)
+
     jewels = float(_jewels(movement))
     # a hole may be rough already
     rough = max(getattr(movement.train, name.removeprefix("train.")) for name in _FRICTIONS)
-    roughest = quantity_of(Movement, _FRICTIONS[0])
-    assert roughest is not None
     return (
         Handle("torque", "mainspring torque", "%", 40.0, 140.0, 100.0),
-        Handle("inertia", "balance inertia", "mg·cm²", 0.6 * inertia, 1.6 * inertia, inertia),
-        Handle("lock", "lock", "deg", max(LEAST_LOCK, lock - 1.5), lock + 2.0, lock),
+        Handle(
+            "inertia",
+            "balance inertia",
+            "mg·cm²",
+            within("balance.inertia_mg_cm2", 0.6 * inertia),
+            within("balance.inertia_mg_cm2", 1.6 * inertia),
+            inertia,
+        ),
+        Handle(
+            "lock",
+            "lock",
+            "deg",
+            max(LEAST_LOCK, lock - 1.5),
+            within("escapement.lock_deg", lock + 2.0),
+            lock,
+        ),
         Handle("jewels", "jewels", "", min(7.0, jewels), max(25.0, jewels), jewels, 1.0),
         Handle(
-            "friction", "friction", "%", 50.0, min(200.0, 100.0 * roughest.high / max(rough, 1e-9)), 100.0
+            "friction",
+            "friction",
+            "%",
+            50.0,
+            100.0 * within(_FRICTIONS[0], 2.0 * rough) / rough if rough else 200.0,
+            100.0,
         ),
-        Handle("unbalance", "want of poise", "µg·cm", 0.0, max(20.0, 4.0 * unbalance), unbalance),
+        Handle(
+            "unbalance",
+            "want of poise",
+            "µg·cm",
+            0.0,
+            within("balance.unbalance_ug_cm", max(20.0, 4.0 * unbalance)),
+            unbalance,
+        ),
         Handle(
             "heavy_point", "heavy point", "deg from 12", 0.0, 360.0, movement.balance.heavy_point_deg % 360.0
         ),
@@ -104,7 +135,9 @@ def moved(movement: Movement, values: Mapping[str, float]) -> tuple[Movement, Co
         if name not in known:
             raise InputError(f"{shown(name)}: nothing to be moved; {nearest(name, known)}")
         handle = known[name]
-        Quantity(handle.unit, "", handle.words, handle.low, handle.high).check(name, value)
+        stepped = bool(handle.step) and isinstance(value, int | float) and float(value).is_integer()
+        kind = Quantity(handle.unit, "", handle.words, handle.low, handle.high, whole=bool(handle.step))
+        kind.check(name, int(value) if stepped else value)
     away = {name: float(value) for name, value in values.items() if value != known[name].value}
     changes: dict[str, float] = {}
     worn: dict[str, float] = {}

@@ -85,7 +85,7 @@ def sketch(slip: Slip) -> Sketch:
                          f"[bench] balance_diameter_mm, movement_diameter_mm) or one of {others}")  # fmt: skip
     family, why = _family(slip)
     name = slip.name.strip()
-    if "sketch" not in name.lower():
+    if not name.endswith("(sketch)") and not name.startswith("Sketch ("):
         name = f"{name} (sketch)" if name else f"Sketch ({family.name})"
     slip = slip.with_(name=name)
     readings = _amplitudes(slip.readings) if slip.readings is not None else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from oscsim.bench.findings import FOUND, Cause
 from oscsim.bench.model import ADJUSTMENTS
 from oscsim.bench.posterior import NINETY
+from oscsim.errors import clipped, printable
 from oscsim.movement import Movement
 
 #: A cause in plain words, and where its estimate lies on the other side of the design's, the opposite.
@@ -42,7 +43,7 @@ def said(cause: Cause) -> str:
 def verdict(movement: Movement, inside: bool, deficit: float, sd: float, causes: tuple[Cause, ...]) -> str:
     """One sentence: whether the amplitudes lie among those of sound examples, or of what a sketch leaves open, and what
     shows; deficit and its standard deviation in deg."""
-    name, sketch = movement.name, bool(movement.filled)
+    name, sketch = clipped(printable(movement.name)), bool(movement.filled)
     found = [cause for cause in causes if cause.evidence > FOUND and cause.name != "regulation"]
     about = f"{deficit:+.0f} ± {NINETY * sd:.0f} deg against the design"
     if inside:

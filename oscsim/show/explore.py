@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round
+from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round, moved
 from oscsim.answers.lesson_tables import GROUPS
 from oscsim.errors import InputError
 from oscsim.motion.states import STATES, State
@@ -42,6 +42,7 @@ class Explorer:
         self.movement, self.handles, self.figure = movement, tuple(handles), figure
         self._ask = ask
         self.design = self.view = ask({}, True)
+        self._viewed: dict[str, float] = {}  # where the sliders stood for the view
         self._moving: list[Artist] = []
         self._parts: dict[str, list[Artist]] = {}
         # the figure without what moves, and the same with all sliders but the one that is being moved
@@ -90,7 +91,9 @@ class Explorer:
 
     def text(self) -> str:
         """What was moved and what it did, in words."""
-        told = [f"{h.words} {_value(h, self.values[h.name])}" for h in self.handles if h.name in self.values]
+        told = [
+            f"{h.words} {_value(h, self._viewed[h.name])}" for h in self.handles if h.name in self._viewed
+        ]
         said = f"{headline(self.movement.name)}, {', '.join(told) or 'as designed'}: {_sentence(self.view)}"
         return reminded(said, (self.movement,))
 
@@ -100,15 +103,19 @@ class Explorer:
             "design": self.movement.name,
             "design_hash": self.movement.design_hash,
             "version": __version__,
-            "settings": {handle.name: float(self.sliders[handle.name].val) for handle in self.handles},
+            "settings": {h.name: self._viewed.get(h.name, h.value) for h in self.handles},
         }
 
     def put(self, values: Mapping[str, float]) -> None:
-        """Sliders to these places, by handle's name, and one look at that."""
+        """Sliders to these places, by handle's name, and one look at that; raises InputError for what cannot be moved
+        or not so far, and then moves nothing."""
+        moved(self.movement, values)
         self._quiet = True  # not a look for each of them
-        for name, value in values.items():
-            self.sliders[name].set_val(float(value))
-        self._quiet = False
+        try:
+            for name, value in values.items():
+                self.sliders[name].set_val(float(value))
+        finally:
+            self._quiet = False
         self._changed()
 
     def reset(self, _event: Any = None) -> None:
@@ -197,7 +204,7 @@ class Explorer:
         """What the heavy point adds to the rate, over where it stands and the amplitude."""
         from matplotlib import colormaps
 
-        colours = colormaps["PuOr"].with_extremes(bad="#eeeeee")
+        colours = colormaps["RdBu"].with_extremes(bad="#eeeeee")
         step = 0.5 * (AMPLITUDES[1] - AMPLITUDES[0])
         extent = (0.0, 360.0, AMPLITUDES[0] - step, AMPLITUDES[-1] + step)
         self._image = self._moves(
@@ -212,8 +219,8 @@ class Explorer:
         ]
         ax.set_xlim(0.0, 360.0)
         ax.set_ylim(extent[2], extent[3])
-        ax.set_xticks([0, 90, 180, 270, 360], ["below", "90", "above", "270", "below"])
-        ax.set_xlabel("heavy point at rest, clockwise from below, deg; 12 up")
+        ax.set_xticks([0, 90, 180, 270, 360], ["below", "left", "above", "right", "below"])
+        ax.set_xlabel("where the heavy point rests, 12 up")
         ax.set_ylabel("amplitude, deg")
         ax.set_title("Heavy point: added to the rate, s/day", loc="left", fontsize=10)
         # in parts of the scale, so that a new scale is two figures and not a new drawing of everything
@@ -249,7 +256,7 @@ class Explorer:
         if self._quiet:
             return
         try:
-            self.view = self._ask(self.values, not self._held)
+            self.view, self._viewed = self._ask(self.values, not self._held), self.values
         except InputError as error:
             self._said.set_text(str(error))
             self._refresh(name)

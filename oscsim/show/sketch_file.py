@@ -35,7 +35,9 @@ def sketch_file(answer: Sketch) -> str:
                 )
         elif " = " in line and table and not table.startswith("tolerance"):
             number = numbers.get(f"{table}.{line.split(' = ')[0]}")
-            line = line if number is None else f"{line}{_remark(number)}"
+            if number is None:
+                continue  # a default is neither given nor filled: left out, it stays one
+            line = f"{line}{_remark(number)}"
         lines.append(line)
     return "\n".join([*_head(answer), "", *lines]) + "\n"
 

@@ -1,6 +1,7 @@
 """Numbers that a sketch filled and nobody measured: the file names them, answers say so, measuring one strikes it."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -40,6 +41,19 @@ def test_a_number_given_anew_is_struck():
     changed = SKETCH.movement.with_({"balance.inertia_mg_cm2": 6.0, "escapement.fork_ratio": 0.2})
     struck = {"balance.inertia_mg_cm2", "escapement.lift_angle_deg"}
     assert set(SKETCH.movement.filled) - set(changed.filled) == struck
+
+
+def test_holes_and_their_count_strike_each_other():
+    holes = [name for name in oscsim.parameter_names() if name.startswith("train.jewels.")]
+    counted = movement().with_({"train.jewels": 15})
+    by_count = oscsim.loads('filled = ["train.jewels"]\n' + oscsim.dumps(counted))
+    assert by_count.with_({holes[0]: 1}).filled == tuple(holes[1:])
+    assert by_count.with_(dict.fromkeys(holes, 2)).filled == ()
+    by_hole = oscsim.loads(
+        f'filled = ["{holes[1]}"]\n' + oscsim.dumps(by_count.with_(dict.fromkeys(holes, 2)))
+    )
+    assert by_hole.filled == (holes[1],)
+    assert by_hole.with_({"train.jewels": 15}).filled == ()
 
 
 def test_the_list_is_no_number_of_the_design():
@@ -114,7 +128,7 @@ def test_check_marks_them(path):
 def test_as_a_slip_only_the_measured_counts(path):
     slip = load_slip(path)
     assert not set(slip.given) & set(SKETCH.movement.filled)
-    assert slip.given["balance.beats_per_hour"] == 21600
+    assert dict(slip.given) == {"balance.beats_per_hour": 21600, "train.jewels": 17}
     assert not {spread.name for spread in slip.own} & set(SKETCH.movement.filled)
     again = oscsim.sketch(slip.with_(facts={"balance_diameter_mm": 8.5}))
     assert again.movement.name == "Quay (sketch)"
@@ -129,6 +143,7 @@ def test_as_a_slip_only_the_measured_counts(path):
         ('filled = ["balance.mas_mg"]', "did you mean 'balance.mass_mg'"),
         ("filled = [3]", "filled: 3: no number of a design file"),
         ('filled = ["name"]', "no number of a design file"),
+        ('filled = ["index_pins.stiffness_share"]', "but the design does not have it"),
     ],
 )
 def test_wrong_lists_are_refused(entry, said, tmp_path):
@@ -138,3 +153,16 @@ def test_wrong_lists_are_refused(entry, said, tmp_path):
     (tmp_path / "x.toml").write_text(text, "utf-8")
     (problem,) = check(tmp_path / "x.toml").problems
     assert said in problem
+
+
+def test_a_movement_made_in_python_is_checked_too():
+    with pytest.raises(oscsim.InputError, match="must be a list of names"):
+        replace(movement(), filled="balance.mass_mg")
+    with pytest.raises(oscsim.InputError, match="no number of a design file"):
+        replace(movement(), fitted=(("balance.mass", 1.0),))
+
+
+def test_a_sketch_is_called_one_whatever_its_name():
+    named = oscsim.sketch(Slip(given={"balance.beats_per_hour": 18000}, facts={"balance_diameter_mm": 11.0},
+                               name="Sketchley 5"))  # fmt: skip
+    assert named.movement.name == "Sketchley 5 (sketch)"

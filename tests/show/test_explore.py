@@ -193,6 +193,39 @@ def test_what_cannot_be_moved():
         moved(movement(), {"torque": 200.0})
 
 
+def test_what_is_refused_moves_nothing(explorer):
+    """Unknown names, places beyond the range, half a jewel: one complaint, and sliders that still answer."""
+    explorer.put({"torque": 90.0})
+    said, origin = explorer.text(), explorer.origin()
+    for values in ({"torque": 70.0, "foo": 1.0}, {"torque": math.nan}, {"torque": 500.0}, {"jewels": 12.5}):
+        with pytest.raises(oscsim.InputError):
+            explorer.put(values)
+        assert (explorer.text(), explorer.origin()) == (said, origin)
+    explorer.sliders["torque"].set_val(120.0)
+    assert "mainspring torque 120 %" in explorer.text()
+    assert explorer.text() != said
+
+
+def test_a_refused_look_leaves_the_old_one_with_its_own_settings(explorer, monkeypatch):
+    explorer.put({"torque": 90.0})
+    said, origin = explorer.text(), explorer.origin()
+
+    def refuse(values, thorough):
+        raise oscsim.InputError("no")
+
+    monkeypatch.setattr(explorer, "_ask", refuse)
+    explorer.sliders["torque"].set_val(60.0)
+    assert (explorer.text(), explorer.origin()) == (said, origin)
+    assert explorer._said.get_text() == "no"
+
+
+def test_sliders_stay_within_what_a_design_may_have():
+    wide = movement().with_({"balance.unbalance_ug_cm": 4000.0})
+    for handle in handles(wide):
+        for end in (handle.low, handle.high):
+            moved(wide, {handle.name: end})
+
+
 def test_the_command_writes_the_picture(tmp_path, capsys):
     path = tmp_path / "desk.png"
     assert main(["explore", "dockhand", "--set", "lock=3.4", "jewels=9", "--plot", str(path)]) == 0
