@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -122,7 +123,15 @@ def judged_cause(
         alone_estimate,
         alone_low,
         alone_high,
+        name in _DRAWN and estimate < _DRAWN[name](movement),
     )
+
+
+#: What the design itself has of a cause that is given whole, as ``_sizes`` gives it.
+_DRAWN: dict[str, Callable[[Movement], float]] = {
+    "unbalance": lambda movement: math.hypot(*own_unbalance(movement)),
+    "out_of_beat": lambda movement: abs(movement.balance.out_of_beat_deg),
+}
 
 
 def _sizes(movement: Movement, name: str, draws: Array) -> Array:

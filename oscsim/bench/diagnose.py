@@ -57,7 +57,8 @@ def diagnose(
             f"{readings.source}: {len(read) or 'no'} amplitude read, a diagnosis needs at least {_FEWEST_AMPLITUDES}; "
             f"missing is the amplitude in {missing}, best fully wound"
         )
-    floor = working_band(movement, tolerance_s_per_day).floor_deg
+    band = working_band(movement, tolerance_s_per_day)
+    floor = band.floor_deg
     covariance = example_covariance(movement, places) + np.diag(sigma**2)
     sound = predictions(movement, np.zeros((1, len(PARAMETERS))), places, thorough=True)[0]
     if not np.isfinite(sound).all():
@@ -101,6 +102,7 @@ def diagnose(
         deficit,
         deficit_sd,
         floor,
+        band.floor_is_least,
         flat - floor,
         _hours_left(as_is, floor),
         whole,
@@ -126,7 +128,7 @@ def _judged(
         middle[rates] += (values - sound)[rates].mean()
     low, high = middle - half, middle + half
     beat = np.array([kind == "beat_error_ms" for _, kind in what])
-    low = np.where(beat, np.maximum(low, 0.0), low)
+    low = np.where(beat, 0.0, low)  # no beat error is too small
     return tuple(
         Judged(
             readings.rows[row].position,

@@ -23,7 +23,8 @@ FOUND = math.log(10.0)
 class Cause:
     """One cause: estimate with its 90 % interval in ``unit`` beside all the others, the evidence for it in nats, and
     the causes that these readings cannot tell from it; direction_deg: of the heavy point; predicts: what it says of the
-    next reading; alone: the estimate with its 90 % interval should it be this cause and no other fault."""
+    next reading; alone: the estimate with its 90 % interval should it be this cause and no other fault; less: of want
+    of poise and out of beat there is less than in the design, which is no fault."""
 
     name: str
     estimate: float
@@ -38,11 +39,12 @@ class Cause:
     alone: float
     alone_low: float
     alone_high: float
+    less: bool = False
 
     @property
     def found(self) -> bool:
-        """Whether the evidence is strong."""
-        return self.evidence > FOUND
+        """Whether the evidence is strong, and it is for a fault."""
+        return self.evidence > FOUND and not self.less
 
     def to_dict(self) -> dict[str, Any]:
         """Everything, for JSON."""
@@ -85,8 +87,8 @@ class Diagnosis(OneMovement):
     evidence, ``following`` the most telling reading.
 
     deficit_deg: mean departure of the amplitudes from the design's, and its standard deviation; floor_deg: least flat
-    amplitude, true not apparent, at which the positions keep together; margin_deg, margin_hours: what is left above
-    it dial up, fully wound and in hours of running.
+    amplitude, true not apparent, at which the positions keep together; floor_is_least: it is only the lowest computed;
+    margin_deg, margin_hours: what is left above it dial up, fully wound and in hours of running.
     """
 
     readings: Readings
@@ -98,6 +100,7 @@ class Diagnosis(OneMovement):
     deficit_deg: float
     deficit_sd_deg: float
     floor_deg: float
+    floor_is_least: bool
     margin_deg: float
     margin_hours: float
     fit: Fit
@@ -153,6 +156,7 @@ class Diagnosis(OneMovement):
             "deficit_deg": self.deficit_deg,
             "deficit_sd_deg": self.deficit_sd_deg,
             "floor_deg": self.floor_deg,
+            "floor_is_least": self.floor_is_least,
             "margin_deg": self.margin_deg,
             "margin_hours": self.margin_hours,
             "converged": self.converged,

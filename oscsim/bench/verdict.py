@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from oscsim.bench.findings import FOUND, Cause
+from oscsim.bench.findings import Cause
 from oscsim.bench.model import ADJUSTMENTS
 from oscsim.bench.posterior import NINETY
 from oscsim.errors import clipped, printable
@@ -44,7 +44,7 @@ def verdict(movement: Movement, inside: bool, deficit: float, sd: float, causes:
     """One sentence: whether the amplitudes lie among those of sound examples, or of what a sketch leaves open, and what
     shows; deficit and its standard deviation in deg."""
     name, sketch = clipped(printable(movement.name)), bool(movement.filled)
-    found = [cause for cause in causes if cause.evidence > FOUND and cause.name != "regulation"]
+    found = [cause for cause in causes if cause.found and cause.name != "regulation"]
     about = f"{deficit:+.0f} ± {NINETY * sd:.0f} deg against the design"
     if inside:
         if sketch:

@@ -99,7 +99,7 @@ def cause_row(cause: Cause) -> list[str]:
         return [SHORT[cause.name], "–", _OPEN if cause.found else _SILENT, odds(cause.evidence)]
     at = f" at {cause.direction_deg:.0f} deg" if cause.direction_deg is not None else ""
     return [
-        SHORT[cause.name],
+        f"{SHORT[cause.name]}, less than drawn" if cause.less and cause.evidence > 0.0 else SHORT[cause.name],
         estimate(cause.name, cause.unit, cause.estimate) + at,
         interval(cause.name, cause.unit, cause.low, cause.high),
         odds(cause.evidence),
@@ -139,6 +139,14 @@ def margin_sentence(answer: Diagnosis) -> str:
         return (
             "The vertical positions of this design never keep within the tolerated spread: it has no floor."
         )
+    if answer.floor_is_least:
+        why = "" if answer.movement.balance.unbalance_ug_cm else (
+            " It is drawn without want of poise; oscsim band --unbalance tells a floor for some."
+        )  # fmt: skip
+        return (
+            f"Down to {answer.floor_deg:.0f} deg dial up, the lowest computed, the vertical positions of this design "
+            f"keep within what is tolerated, so it has no floor above that.{why}"
+        )
     floor = f"The design's floor is {answer.floor_deg:.0f} deg of true amplitude dial up"
     if not math.isfinite(answer.margin_deg):
         return f"{floor}; as fitted the movement has no steady amplitude there when fully wound."
@@ -169,6 +177,8 @@ def _alone(answer: Diagnosis) -> str:
     if cause is None or best.read not in cause.predicts:
         return ""
     moved = change(best.read, cause.predicts[best.read])
+    if not float(moved):
+        return ""
     return f" There {SHORT[cause.name]}, as fitted, makes {moved} {UNITS[best.read]}."
 
 

@@ -25,7 +25,7 @@ from oscsim.bench.model import (
     read_values,
     stack_of_conditions,
 )
-from oscsim.bench.readings import Readings
+from oscsim.bench.readings import Reading, Readings
 from oscsim.condition import Condition
 from oscsim.stack import stack_of
 
@@ -240,3 +240,40 @@ def test_json_holds_what_a_program_needs():
     assert {"position", "hours", "read"} <= set(answer["next_measurement"])
     alone = {cause["name"]: cause for cause in answer["causes"]}["drive"]
     assert alone["alone_low"] < 0.75 < alone["alone_high"]
+
+
+def test_better_in_beat_than_drawn_is_no_fault():
+    """The dockhand is drawn 0.8 deg out of beat; one set right must not be sent back to the bench for that."""
+    movement = oscsim.load("dockhand")
+    assert movement.balance.out_of_beat_deg == 0.8
+    own = oscsim.settle(movement, oscsim.Setting(positions=("CH", "12H"))).points
+    rows = tuple(
+        Reading(place, 0.0, amplitude, rate, 0.0)
+        for place, amplitude, rate in zip(
+            ("CH", "12H"), own.amplitude_deg[:, 0], own.rate_s_per_day[:, 0], strict=True
+        )
+    )
+    found = oscsim.diagnose(movement, Readings(rows, None, "slip.csv"))
+    assert found.healthy
+    assert "out of beat" not in found.verdict
+    assert found.found is None
+    assert {j.judgement for j in found.judged if j.kind == "beat_error_ms"} == {"inside"}
+    (cause,) = [cause for cause in found.causes if cause.name == "out_of_beat"]
+    assert cause.less
+    assert not cause.found
+    # and one that is farther out is still found
+    worse = tuple(replace(row, beat_error_ms=1.5) for row in rows)
+    told = oscsim.diagnose(movement, Readings(worse, None, "slip.csv"))
+    assert told.found is not None
+    assert told.found.name == "out_of_beat"
+
+
+def test_a_design_without_a_floor_is_not_given_one():
+    """Poised, its verticals never part: the lowest amplitude computed is no floor."""
+    poised = oscsim.load("dockhand").with_({"balance.unbalance_ug_cm": 0.0})
+    rows = tuple(Reading(place, 0.0, 240.0) for place in ("CH", "12H"))
+    found = oscsim.diagnose(poised, Readings(rows, None, "slip.csv"))
+    assert found.floor_is_least
+    said = " ".join(found.text().split())
+    assert "The design's floor is" not in said
+    assert "has no floor above that. It is drawn without want of poise" in said
