@@ -7,6 +7,8 @@ from difflib import get_close_matches
 
 #: No message is longer than about this, whatever the input.
 LONGEST = 800
+#: Letters from which a beginning is taken for a name cut short.
+_FEWEST = 3
 
 
 class InputError(ValueError):
@@ -33,12 +35,20 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 def hint(word: str, known: Iterable[str]) -> str:
     """What follows a list of what is known: the nearest spelling, or nothing."""
-    names = list(known)
-    close = get_close_matches(word, names, n=1, cutoff=0.6)
-    if not close:
-        folded = {name.lower(): name for name in names}
-        close = [folded[c] for c in get_close_matches(word.lower(), list(folded), n=1, cutoff=0.6)]
-    return f"; did you mean '{close[0]}'?" if close else ""
+    folded = {name.lower(): name for name in known}
+    close = _meant(word.lower(), list(folded)) or get_close_matches(
+        word.lower(), list(folded), n=1, cutoff=0.6
+    )
+    return f"; did you mean '{folded[close[0]]}'?" if close else ""
+
+
+def _meant(word: str, names: list[str]) -> list[str]:
+    """The one dotted name that ends in the word, or the shortest name that begins with it: what was cut short."""
+    ends = [name for name in names if name.endswith(f".{word}")]
+    if len(ends) == 1:
+        return ends
+    begins = [name for name in names if name.startswith(word)] if len(word.strip("-")) >= _FEWEST else []
+    return sorted(begins, key=len)[:1]
 
 
 def shown(value: object, limit: int = 60) -> str:

@@ -112,3 +112,17 @@ def test_a_picture_that_is_there_survives_bad_input(refusal, tmp_path):
 )
 def test_commands_and_names(words, said, refusal):
     assert said in refusal(*words)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("settle", "--lift", "49"), "did you mean '--lift-angle'?"),
+        (("settle", "--temp", "5"), "did you mean '--temperature'?"),
+        (("whatif", "--vary", "lock_deg", "1", "5", "3"), "did you mean 'escapement.lock_deg'?"),
+        (("change", "--set", "lock_deg=4"), "did you mean 'escapement.lock_deg'?"),
+        (("settle", "--condition", "oil_age_years=5,drag=1.2"), "several are parted by spaces"),
+    ],
+)
+def test_what_was_cut_short_is_recognised(words, said, refusal):
+    assert said in refusal(*words)

@@ -144,7 +144,10 @@ def _csv(text: str, source: str) -> list[tuple[str, dict[str, Any]]]:
         raise InputError(
             f"{source}: empty, needs the headings position, hours and at least one of {', '.join(READ)}"
         )
-    rows = csv.DictReader(io.StringIO("\n".join(line for _, line in kept)))
+    # spreadsheets of some countries part cells by semicolons, since their decimals have commas
+    heading = kept[0][1]
+    delimiter = "," if "," in heading else next((mark for mark in ";\t" if mark in heading), ",")
+    rows = csv.DictReader(io.StringIO("\n".join(line for _, line in kept)), delimiter=delimiter)
     try:
         headings = [heading.strip() for heading in rows.fieldnames or ()]
         _check_keys(headings, source)
@@ -165,7 +168,10 @@ def _rows_of(
             raise InputError(f"{where}: more cells than headings")
         if not (row.get("hours") or "").strip():
             raise InputError(f"{where}: hours is blank")
-        found.append((where, {key: (value or "").strip() for key, value in row.items()}))
+        cells = {key: (value or "").strip() for key, value in row.items()}
+        if rows.reader.dialect.delimiter != ",":
+            cells = {key: value.replace(",", ".") for key, value in cells.items()}
+        found.append((where, cells))
     return found
 
 

@@ -16,7 +16,7 @@ from oscsim.bench.model import Places, places_of, predict
 from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import Model, Prior, maximise
 from oscsim.bench.readings import Reading, Readings
-from oscsim.bench.sketched import Expected, Held, Number, Sketch
+from oscsim.bench.sketched import Expected, Held, Number, Sketch, unusual
 from oscsim.bench.slip import Slip
 from oscsim.errors import InputError
 from oscsim.motion.states import State
@@ -75,6 +75,15 @@ def sketch(slip: Slip) -> Sketch:
     posteriori, priors from the laws' ranges); bands come from draws of all numbers together. Raises InputError when
     the slip has neither beat nor size, when its numbers make no movement, and for readings without an amplitude.
     """
+    try:
+        return _sketch(slip)
+    except InputError as error:
+        if odd := unusual(slip):
+            raise InputError(f"{error}; unusual among what was given: {'; '.join(odd)}") from None
+        raise
+
+
+def _sketch(slip: Slip) -> Sketch:
     if slip.given.get(_BEATS) is None:
         raise InputError(
             f"{_BEATS}: missing (option --beats); a sketch begins from the beat, count it or look it up"

@@ -7,10 +7,26 @@ from typing import TYPE_CHECKING, Any
 
 from oscsim.answers.result import OneMovement
 from oscsim.bench.slip import Slip
+from oscsim.movement import Movement
+from oscsim.tables import quantity_of
+from oscsim.typical.bands import FOLLOWS, USUAL
 from oscsim.typical.families import Family
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+
+def unusual(slip: Slip) -> list[str]:
+    """Numbers of the slip outside the bands of ``oscsim.typical.bands``: 'name value unit, usual low to high'."""
+    found = []
+    for name, value in slip.given.items():
+        band, info = USUAL.get(name), quantity_of(Movement, name)
+        if band is not None and info is not None and not band.holds(value):
+            found.append(f"{name} {value:g} {info.unit}, usual {band.low:g} to {band.high:g}")
+    hours, band = slip.facts.get("reserve_hours"), FOLLOWS["hours_wound"]
+    if hours is not None and not band.holds(hours):
+        found.append(f"a reserve of {hours:g} h, usual {band.low:g} to {band.high:g}")
+    return found
 
 
 @dataclass(frozen=True)
@@ -84,6 +100,11 @@ class Sketch(OneMovement):
         """The filled numbers, those that move the amplitude most first."""
         return tuple(n for n in self.numbers if n.source == "filled")
 
+    @property
+    def unusual(self) -> list[str]:
+        """What was given and lies outside its usual band, in words."""
+        return unusual(self.slip)
+
     def file_text(self) -> str:
         """The design file, with a remark behind every number that was filled."""
         from oscsim.show.sketch_file import sketch_file
@@ -113,6 +134,7 @@ class Sketch(OneMovement):
             "amplitude": [dict(vars(one)) for one in self.expected],
             "examples_running": self.runs,
             "readings": [dict(vars(one)) | {"outside": one.outside} for one in self.held],
+            "unusual": self.unusual,
             "numbers": self.rows(),
             "file": self.file_text(),
         }

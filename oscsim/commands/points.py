@@ -65,6 +65,8 @@ def assigned(option: str, words: Sequence[str]) -> dict[str, Any]:
         name, equals, text = word.partition("=")
         if not equals or not name or not text:
             raise InputError(f"{option} {shown(word)}: expected NAME=VALUE")
+        if "," in text and "=" in text:
+            raise InputError(f"{option} {shown(word)}: expected NAME=VALUE; several are parted by spaces")
         if name in found:
             raise InputError(f"{option}: {name} is given twice")
         found[name] = _value(text)

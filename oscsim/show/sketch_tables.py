@@ -140,6 +140,9 @@ def _next(answer: Sketch) -> list[str]:
 def _warnings(answer: Sketch) -> list[str]:
     """What a sketch must not be used for."""
     said = []
+    if answer.unusual:
+        said.append(f"Unusual among what was given: {'; '.join(answer.unusual)}. Look again: is it the right unit, and "
+                    "for a strip the order HEIGHT THICKNESS LENGTH?")  # fmt: skip
     if answer.usual_deg is not None:
         said.append(
             f"The strip was not measured. It is taken to be as strong as makes the usual amplitude of this family, "

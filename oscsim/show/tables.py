@@ -161,6 +161,8 @@ def _in_words(p: SettledPoints, rows: list[int], j: int, kind: str) -> str:
 
 def _healthy(said: str, answer: Settled | RunDown) -> str:
     """The amplitudes ``said``, and what may be concluded: only of the design as it should be can they be healthy."""
+    warm = answer.setting.temperature_c
+    at = "" if warm == REFERENCE_C else f" at {warm:g} °C"
     p, worn, guessed = answer.points, answer.setting.condition != Condition(), bool(answer.movement.filled)
     begun = "What such a movement may show" if guessed else "What this design should show"
     sentences = [f"{begun}{' in this condition' if worn else ''}: {said}"]
@@ -169,7 +171,7 @@ def _healthy(said: str, answer: Settled | RunDown) -> str:
     elif p.has(State.RUNNING).any() and not guessed:
         running = "these" if p.has(State.RUNNING).all() else "those without a remark"
         sentences.append(
-            f"Amplitudes near {running} are healthy for it, whatever is usual in another family."
+            f"Amplitudes near {running} are healthy for it{at}, whatever is usual in another family."
         )
     if p.has(State.KNOCKS).any():
         limit = np.nanmin(p.knock_angle_deg)

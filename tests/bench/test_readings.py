@@ -215,3 +215,15 @@ def test_too_few_readings_says_which_are_missing(rows, missing):
     assert message.startswith("card.csv: ")
     assert f"missing is the amplitude in {missing}, " in message
     assert "at least 2" in message
+
+
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_cells_parted_as_other_spreadsheets_do(mark, tmp_path):
+    """With a decimal comma, as they write it too."""
+    rows = (("position", "hours", "amplitude_deg", "rate_s_per_day"), ("dial up", "0", "252,5", "+1,5"),
+            ("12H", "24", "233", "-4.0"))  # fmt: skip
+    path = tmp_path / "card.csv"
+    path.write_text("\n".join(mark.join(row) for row in rows), "utf-8")
+    first, second = load_readings(path).rows
+    assert (first.position, first.hours, first.amplitude_deg, first.rate_s_per_day) == ("CH", 0.0, 252.5, 1.5)
+    assert (second.position, second.amplitude_deg, second.rate_s_per_day) == ("12H", 233.0, -4.0)

@@ -306,3 +306,17 @@ def test_bands_hold_nine_in_ten_of_movements_drawn_from_the_laws():
             inside.append(e.low_deg <= amplitude <= e.high_deg)
     assert len(inside) >= 40
     assert np.mean(inside) >= 0.80  # few examples, whose four places hang together
+
+
+def test_what_is_unusual_among_the_given_is_told():
+    """Height and thickness the wrong way round, a zero too many: told with the usual band, refused or not."""
+    given = {"balance.beats_per_hour": 21600}
+    sizes = {"movement_diameter_mm": 25.6}
+    long = sketch(Slip(given=given, facts=sizes | {"reserve_hours": 400.0}))
+    assert "a reserve of 400 h, usual 28 to 90" in " ".join(long.text().split())
+    turned = {"mainspring.height_mm": 0.11, "mainspring.thickness_mm": 1.2, "mainspring.length_mm": 340.0}
+    with pytest.raises(
+        oscsim.InputError, match=r"unusual among what was given: mainspring.height_mm 0.11 mm, usual"
+    ):
+        sketch(Slip(given=given | turned, facts=sizes))
+    assert sketch(Slip(given=given, facts=sizes)).unusual == []
