@@ -8,6 +8,7 @@ import numpy as np
 
 from oscsim.bench.posterior import NINETY
 from oscsim.show.bench_words import READ_TITLES
+from oscsim.show.labels import broken_title
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.units import POSITIONS
 
@@ -69,6 +70,7 @@ def _panel(answer: Diagnosis, ax: Axes, kind: str) -> None:
             )  # fmt: skip
     _ticks(ax, there)
     ax.set_ylabel(READ_TITLES[kind][0].lower() + READ_TITLES[kind][1:])
+    ax.use_sticky_edges = False  # the lowest band's lower end is to be seen too
     ax.margins(y=0.14)
     frame(ax)
 
@@ -84,7 +86,7 @@ def plot_diagnosis(answer: Diagnosis, ax: Axes | None = None) -> Axes:
     ax = new_axes(ax)
     _panel(answer, ax, "amplitude_deg")
     ax.legend(frameon=False, fontsize=9, ncols=4, loc="lower center", bbox_to_anchor=(0.5, 1.0))
-    title(ax, f"{headline(answer.design)}: readings against sound examples")
+    broken_title(ax, f"{headline(answer.design)}: readings against sound examples")
     ax.title.set_position((0.0, 1.0))
     ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=11, pad=26, parse_math=False)
     return ax
@@ -131,7 +133,7 @@ def plot_fit(answer: FittedDesign, ax: Axes | None = None) -> Axes:
     ax.set_ylabel("reading less design, in its uncertainty")
     frame(ax)
     ax.legend(frameon=False, fontsize=9)
-    title(
+    broken_title(
         ax,
         f"{headline(answer.design)}: fitted to {len(places)} values read (grey: nine in ten should lie here)",
     )
@@ -173,5 +175,5 @@ def plot_progress(answer: Progress, ax: Axes | None = None) -> Axes:
     ax.set_ylabel(READ_TITLES[kind][0].lower() + READ_TITLES[kind][1:])
     frame(ax)
     ax.legend(frameon=False, fontsize=9)
-    title(ax, f"{headline(answer.design)}: before and after the work")
+    broken_title(ax, f"{headline(answer.design)}: before and after the work")
     return ax

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.show.labels import point_columns, point_in_words, titled
-from oscsim.show.style import GREY, SERIES, frame, headline, key, new_axes, short, title
+from oscsim.show.labels import headed, point_columns, point_in_words, titled
+from oscsim.show.style import GREY, SERIES, frame, headline, key, new_axes, short
 from oscsim.show.tables import signed
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def plot_comparison(answer: Comparison, ax: Axes | None = None) -> Axes:
         ax.plot(across + offset, values[d], color=colour, marker=marker, linestyle="none", label=name)
     _across_points(ax, columns)
     key(ax)
-    title(ax, "Settled amplitude of the designs")
+    headed(ax, answer.setting, "Settled amplitude of the designs")
     return ax
 
 
@@ -80,7 +80,7 @@ def _steps(answer: Comparison, shared: Attribution, ax: Axes) -> Axes:
     frame(ax)
     ax.grid(False, axis="y")
     where = point_in_words(answer.setting, answer.points.hours[0])
-    title(ax, f"From {names[0]} to {names[1]}: what makes the difference {where}")
+    headed(ax, answer.setting, f"From {names[0]} to {names[1]}: what makes the difference\n{where}")
     return ax
 
 

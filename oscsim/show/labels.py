@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
+import warnings
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,8 +19,11 @@ if TYPE_CHECKING:
     from oscsim.answers.result import InSetting
     from oscsim.setting import Setting
 
-#: Letters on a line of a picture's title.
-_TITLE = 80
+#: Size of a picture's title, as ``title`` sets it, and what is kept free beside it, points: also for a panel below
+#: whose labels are somewhat wider.
+_SIZE, _FREE = 11.0, 24.0
+#: No title is broken more narrowly than this, points.
+_LEAST = 120.0
 #: Steps a bench would take, by dotted name; others by their unit below.
 _BY_NAME = {
     "balance.beats_per_hour": 100.0,
@@ -75,11 +78,63 @@ def point_columns(setting: Setting, hours: Array) -> list[str]:
 
 def titled(ax: Axes, answer: InSetting, words: str) -> None:
     """The picture's title: the design, ``words``, and on lines of its own what is not as usual around it."""
-    told = (
-        around(answer.setting) if tilted(answer.setting.tilt_deg) in words else circumstances(answer.setting)
-    )
-    about = textwrap.wrap(told.lstrip(",; "), _TITLE)
-    title(ax, "\n".join([f"{headline(answer.design)}: {words}", *about]))
+    headed(ax, answer.setting, f"{headline(answer.design)}: {words}")
+
+
+def headed(ax: Axes, setting: Setting, words: str) -> None:
+    """The picture's title: ``words``, and on lines of its own what is not as usual around it."""
+    told = around(setting) if tilted(setting.tilt_deg) in words else circumstances(setting)
+    broken_title(ax, f"{words}\n{told.lstrip(',; ')}".rstrip())
+
+
+def broken_title(ax: Axes, words: str) -> None:
+    """The picture's title, its lines broken so that none is cut off; set it last, when the axes have their labels."""
+    room = _room(ax)
+    title(ax, "\n".join(line for words_line in words.split("\n") for line in _broken(words_line, room)))
+
+
+def _room(ax: Axes) -> float:
+    """How wide a title may be, points: from the axes' left edge to the right end of their part of the figure."""
+    figure, spec = ax.figure, ax.get_subplotspec()
+    part = figure.bbox.width
+    if spec is None:
+        room = figure.bbox.x1 - ax.bbox.x0
+    elif figure.get_layout_engine() is None:
+        # the axes and the usual gap beside them
+        room = min(1.13 * ax.bbox.width, figure.bbox.x1 - ax.bbox.x0)
+    else:  # the layout is still to come: it puts the labels at the left end
+        labels = ax.yaxis.get_tightbbox(None)
+        room = part * len(spec.colspan) / spec.get_gridspec().ncols
+        room -= ax.bbox.x0 - labels.x0 if labels is not None else 0.0
+    return max(float(room) * 72.0 / figure.dpi - _FREE, _LEAST)
+
+
+def _broken(line: str, room: float) -> list[str]:
+    """A line of a title broken between words, and within a word only where it fills a line alone."""
+    lines = [""]
+    for word in line.split(" "):
+        longer = f"{lines[-1]} {word}" if lines[-1] else word
+        if _wide(longer) <= room:
+            lines[-1] = longer
+            continue
+        if lines[-1]:
+            lines.append("")
+        for letter in word:
+            if lines[-1] and _wide(lines[-1] + letter) > room:
+                lines.append("")
+            lines[-1] += letter
+    return lines
+
+
+def _wide(text: str) -> float:
+    """How wide a title's text is, points."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    with warnings.catch_warnings():  # a letter that the font lacks is drawn as a box
+        warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
+        wide, _, _ = text_to_path.get_text_width_height_descent(text, FontProperties(size=_SIZE), False)
+    return float(wide)
 
 
 def circumstances(setting: Setting) -> str:

@@ -78,12 +78,13 @@ def plot_run_down(answer: RunDown, ax: Axes | None = None) -> Axes:
     top = float(np.nanmax(amplitude)) if np.isfinite(amplitude).any() else 300.0
     ax.set_ylim(0.0, 20.0 * np.ceil((top + 15.0) / 20.0))
     ax.set_ylabel("amplitude, deg")
-    stop = float(np.min(answer.stop_hours)), float(np.max(answer.stop_hours))
-    ax.axvspan(stop[0], answer.hours[-1], color=GREY, alpha=0.12, linewidth=0)
+    first, last = (f"{hour:.1f}" for hour in (np.min(answer.stop_hours), np.max(answer.stop_hours)))
+    stopped = float(np.max(answer.stop_hours))
+    ax.axvspan(stopped, answer.hours[-1], color=GREY, alpha=0.12, linewidth=0)
     ax.text(
-        stop[0],
+        stopped,
         ax.get_ylim()[1] * 0.98,
-        f"stops {stop[0]:.1f} h ",
+        f"stops {first} h " if first == last else f"stops {first} to {last} h ",
         ha="right",
         va="top",
         color=GREY,
@@ -106,7 +107,11 @@ def plot_run_down_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
     if told.size:
         # the last hour's plunge would flatten everything before it
         margin = max(1.0, 0.1 * float(np.ptp(told)))
-        ax.set_ylim(float(told.min()) - margin, float(told.max()) + margin)
+        low = float(told.min()) - margin
+        ax.set_ylim(low, float(told.max()) + margin)
+        if np.nanmin(rate) < low:
+            words = "lines that leave at the foot: off the scale near the stop"
+            ax.set_title(words, loc="right", fontsize=9, color=GREY)
     ax.set_ylabel(f"rate {regulated_word(answer.movement)}, s/day")
     return ax
 

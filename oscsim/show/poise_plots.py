@@ -9,7 +9,8 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.bench.posterior import NINETY
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.labels import broken_title
+from oscsim.show.style import GREY, SERIES, frame, headline, new_axes
 from oscsim.units import POSITIONS
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def plot_poising(answer: Poising, ax: Axes | None = None) -> Axes:
     for side in ("top", "right"):
         ax.spines[side].set_visible(False)
     ax.legend(frameon=False, fontsize=9, loc="upper left", bbox_to_anchor=(-0.02, 1.02))
-    title(ax, f"{headline(answer.design)}, dial side: {said}")
+    broken_title(ax, f"{headline(answer.design)}, dial side: {said}")
     return ax
 
 

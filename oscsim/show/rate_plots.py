@@ -14,10 +14,10 @@ from oscsim.answers.ratemap import FIRST_ORDER_NODE_DEG, PLACES
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.shares import CAUSES
 from oscsim.arrays import Array
-from oscsim.show.labels import titled
+from oscsim.show.labels import broken_title, titled
 from oscsim.show.rate_tables import shown_causes
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
-from oscsim.show.tables import when
+from oscsim.show.style import GREY, SERIES, frame, headline, new_axes
+from oscsim.show.tables import signed, when
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -59,7 +59,7 @@ def plot_rates(answer: Rates, ax: Axes | None = None) -> Axes:
         colour, line, marker = SERIES[j % len(SERIES)]
         offset = 0.0 if len(hours) == 1 else 0.3 * (j / (len(hours) - 1) - 0.5)
         mean, spread = answer.mean_rate_s_per_day[j], answer.position_spread_s_per_day[j]
-        told = f": mean {mean:+.1f}, spread {spread:.1f} s/day" if len(places) > 1 else ""
+        told = f": mean {signed(mean)}, spread {spread:.1f} s/day" if len(places) > 1 else ""
         if not math.isfinite(mean):
             told = f": no rate in {', '.join(np.array(answer.setting.symbols)[np.isnan(p.rate_s_per_day[:, j])])}"
         ax.plot(
@@ -284,7 +284,7 @@ def plot_band(answer: Band, ax: Axes | None = None) -> Axes:
     ax.set_xlabel("amplitude dial up, deg")
     ax.set_ylabel("greatest difference of the vertical rates, s/day")
     words = f"want of poise {answer.unbalance_ug_cm:g} µg·cm"
-    title(ax, f"{headline(answer.design)}: working band of amplitude, {words}")
+    broken_title(ax, f"{headline(answer.design)}: working band of amplitude, {words}")
     return ax
 
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from oscsim.show.labels import broken_title
 from oscsim.show.sketch_tables import short_number
-from oscsim.show.style import SERIES, frame, headline, key, new_axes, title
+from oscsim.show.style import SERIES, frame, headline, key, new_axes
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -35,7 +36,7 @@ def plot_sketch(answer: Sketch, ax: Axes | None = None) -> Axes:
     ax.set_yticks(rows, labels, fontsize=8)
     ax.invert_yaxis()
     ax.set_xlabel("amplitude moved by half the range, fully wound, ± deg")
-    title(ax, f"{headline(answer.design)}: filled numbers and what they leave open")
+    broken_title(ax, f"{headline(answer.design)}: filled numbers and what they leave open")
     frame(ax)
     if shown:
         key(ax, loc="lower right")

@@ -48,7 +48,7 @@ def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
                 label=f"{words}, fully wound")  # fmt: skip
         ax.plot(ends[:, 0], rows + offset, color=colour, marker=marker, markersize=7, markerfacecolor="white",
                 linestyle="none", label=f"{words}, after 24 h")  # fmt: skip
-    limits = {"floor": answer.floor_deg, "knock": min(knock, default=math.nan)}
+    limits = {"floor, dial up": answer.floor_deg, "knock": min(knock, default=math.nan)}
     if answer.wanted_deg is not None:
         limits["wanted"] = answer.wanted_deg
     for word, value in limits.items():

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from oscsim.answers.whatif import WhatIf
 
 _LEVELS = (1, 2, 5, 10, 20, 50)
+#: Columns of the curves' key, and the height of one of its lines, points.
+_KEY_COLUMNS, _KEY_LINE = 4, 14.0
 
 
 def plot_whatif(answer: WhatIf, ax: Axes | None = None) -> Axes:
@@ -52,16 +54,28 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
         told = f" as designed {with_unit(mark, answer.units[name])}"
         late = mark > 0.5 * (values.min() + values.max())
         ax.text(
-            mark, 1.0, f"{told} ", transform=ax.get_xaxis_transform(), ha="right" if late else "left", va="top",
+            mark, 0.01, f"{told} ", transform=ax.get_xaxis_transform(), ha="right" if late else "left", va="bottom",
             fontsize=9, color=GREY,
         )  # fmt: skip
     ax.set_xlabel(named(answer, name))
     ax.set_ylabel("amplitude, deg")
     ax.margins(y=0.12)
     frame(ax)
-    ax.legend(title="position, since full wind", frameon=False, fontsize=9, title_fontsize=9)
+    _room_for_key(ax, len(columns))
+    ax.legend(
+        title="position, since full wind", facecolor="white", framealpha=1.0, edgecolor="none", fontsize=9,
+        title_fontsize=9, loc="upper center", ncols=_KEY_COLUMNS,
+    )  # fmt: skip
     titled(ax, answer, f"amplitude against {name}")
     return ax
+
+
+def _room_for_key(ax: Axes, entries: int) -> None:
+    """Room above the curves for their key, so that none runs through it."""
+    lines = 1 + -(-entries // _KEY_COLUMNS)
+    share = min(lines * _KEY_LINE * ax.figure.dpi / 72.0 / ax.bbox.height, 0.6)
+    low, high = ax.get_ylim()
+    ax.set_ylim(low, low + (high - low) / (1.0 - share))
 
 
 def _ends(ax: Axes, values: Array, swing: Array, code: Codes) -> None:

@@ -181,3 +181,17 @@ def test_the_page_cannot_call_out(browser, pages):
     )
     assert "TypeError" in refused
     assert any("Content Security Policy" in message for message in browser.complaints())
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_map_gains_in_blue_and_loses_in_orange(browser, pages, theme):
+    """As the picture of ``oscsim ratemap`` does."""
+    browser.open(pages("dockhand")[2], theme=theme)
+    ends = browser.soon(
+        """const style = getComputedStyle(document.documentElement);
+        return ["gain", "lose"].map((end) =>
+          style.getPropertyValue("--map-" + end).trim().split(/\\s+/).map(Number));"""
+    )
+    (red, _, blue), (other_red, _, other_blue) = ends
+    assert blue > red
+    assert other_red > other_blue

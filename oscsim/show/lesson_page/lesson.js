@@ -15,7 +15,7 @@
   /* ---- words and numbers ---- */
   const deg = (a) => `${a.toFixed(0)}°`;
   const signed = (n, digits) => `${n < 0 ? "−" : "+"}${Math.abs(n).toFixed(digits)}`;
-  const rate = (r) => signed(Math.abs(r) < 0.05 ? 0 : r, 1);
+  const rate = (r) => (Math.abs(r) < 0.05 ? "0.0" : signed(r, 1));
   const figure = (n) => String(Number(n.toPrecision(3)));
   const percent = (part) => `${(100 * part).toFixed(part < 0.0995 ? 1 : 0)} %`;
   const clock = (h) => (h > 0 ? `${h.toFixed(1)} h` : "does not run");

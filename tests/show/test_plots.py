@@ -1,0 +1,87 @@
+"""Pictures whose words and lines once stood in one another's way or ran out of the picture."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import oscsim
+from oscsim.show.plots import plot_run_down, plot_run_down_rate, run_down_figure
+
+NAMES = ("W" * 70, "é" * 70, "$x$ two " * 9, "W " * 35)
+WORN = oscsim.Setting(tilt_deg=10.0, condition=oscsim.Condition(oil_age_years=5.0, drag=1.2, pivot_flat=1.3))
+
+
+def dockhand(name="Dockhand"):
+    return replace(oscsim.load("dockhand"), name=name)
+
+
+def titles_inside(figure):
+    """Every title lies within its own part of the drawn figure."""
+    figure.canvas.draw()
+    for ax in figure.axes:
+        box, spec = ax.title.get_window_extent(), ax.get_subplotspec()
+        left = ax._left_title.get_window_extent()
+        end = figure.bbox.width * spec.colspan.stop / spec.get_gridspec().ncols
+        assert max(box.x1, left.x1) <= end
+        assert max(box.y1, left.y1) <= figure.bbox.height
+
+
+@pytest.mark.parametrize("name", NAMES, ids=("wide", "accents", "dollars", "words"))
+def test_long_names_are_broken_and_not_cut(name):
+    from oscsim.show.trace_plots import trace_figure
+
+    movement = dockhand(name)
+    for answer in (
+        oscsim.settle(movement, WORN),
+        oscsim.budget(movement),
+        oscsim.compare([movement, dockhand("É" * 70)], WORN),
+    ):
+        titles_inside(answer.plot().figure)
+    titles_inside(trace_figure(oscsim.trace(movement)))
+    titles_inside(run_down_figure(oscsim.run_down(movement)))
+
+
+def test_compared_designs_say_the_circumstances():
+    packet, third = oscsim.load("packet"), oscsim.load("tidewaiter")
+    for movements in ([dockhand(), packet], [dockhand(), packet, third]):
+        ax = oscsim.compare(movements, WORN).plot()
+        titles_inside(ax.figure)
+        told = ax.get_title(loc="left")
+        assert told.count("dial tilted 10 deg") == 1
+        assert told.count("oil_age_years = 5 years") == 1
+        assert "\n" in told
+
+
+def test_no_curve_runs_through_the_key_of_a_what_if():
+    ax = oscsim.what_if(dockhand(), {"train.jewels": np.linspace(7.0, 17.0, 3)}).plot()
+    ax.figure.canvas.draw()
+    key = ax.get_legend().get_window_extent()
+    for line in ax.get_lines():
+        if line.get_label() in [text.get_text() for text in ax.get_legend().get_texts()]:
+            assert line.get_window_extent().y1 < key.y0
+
+
+def test_run_down_shades_from_the_last_stop_and_owns_up_to_what_leaves():
+    answer = oscsim.run_down(dockhand())
+    first, last = answer.stop_hours.min(), answer.stop_hours.max()
+    ax = plot_run_down(answer)
+    assert f"stops {first:.1f} to {last:.1f} h " in [text.get_text() for text in ax.texts]
+    assert ax.patches[0].get_window_extent().x0 == pytest.approx(ax.transData.transform((last, 0.0))[0])
+    assert "off the scale" in plot_run_down_rate(answer).get_title(loc="right")
+    kept = answer.points.at_hours(answer.hours < 20.0)
+    early = replace(answer, hours=answer.hours[answer.hours < 20.0], points=kept)
+    assert plot_run_down_rate(early).get_title(loc="right") == ""
+
+
+def test_the_lowest_band_of_a_diagnosis_does_not_lie_on_the_axis():
+    rows = (oscsim.Reading("CH", 0.0, 215.0), oscsim.Reading("12H", 0.0, 190.0))
+    ax = oscsim.diagnose(dockhand(), oscsim.Readings(rows)).plot()
+    assert ax.get_ylim()[0] < min(bar.get_y() for bar in ax.patches)
+
+
+def test_a_mean_of_zero_has_no_sign():
+    from oscsim.answers.regulate import regulate
+
+    words = oscsim.rates(regulate(dockhand())).plot().get_legend().get_texts()
+    assert not any("-0.0" in text.get_text() or "+0.0" in text.get_text() for text in words)
