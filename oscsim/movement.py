@@ -81,7 +81,9 @@ class Movement:
         fitted_from(dict(self.fitted), names)
         for name in (*(name for name, _ in self.fitted), *filled_from(self.filled, names)):
             if value_at(self, name) is None:
-                raise InputError(f"{name}: named among the fitted or filled numbers, but the design does not have it")
+                raise InputError(
+                    f"{name}: named among the fitted or filled numbers, but the design does not have it"
+                )
 
     def with_(self, changes: Mapping[str, Any] | None = None, **more: Any) -> Movement:
         """A copy with changes by dotted name: ``with_({"balance.inertia_mg_cm2": 14.0})``.

@@ -11,7 +11,7 @@ import numpy as np
 
 from oscsim.answers.budget import WORDS
 from oscsim.answers.regulate import regulated_word
-from oscsim.arrays import Array
+from oscsim.arrays import Array, Indices
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.show.budget_tables import shares
@@ -28,6 +28,7 @@ from oscsim.show.tables import (
     signed,
     wrapped,
 )
+from oscsim.show.whatif_tables import STATE_VERBS, places_in_words
 from oscsim.tables import quantity_of, value_at
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ if TYPE_CHECKING:
 
 #: Shares below this are not worth a word, deg.
 _SMALL = 0.5
+#: Gains below this show as none, deg.
+_NOTHING = 0.05
 _WIDTH = 100
 
 
@@ -232,25 +235,36 @@ def _change_sentence(answer: Change) -> str:
     said = []
     known = np.flatnonzero(np.isfinite(gained))
     if known.size:
-        low, high = known[np.argmin(gained[known])], known[np.argmax(gained[known])]
-        if max(abs(gained[low]), abs(gained[high])) < 0.05:
-            said.append("the amplitude stays as it is")
-        elif abs(gained[high] - gained[low]) < 1.0:
-            word = "gains" if gained[high] > 0 else "costs"
-            said.append(f"it {word} about {abs(float(np.mean(gained[known]))):.1f} deg everywhere")
-        else:
-            ends = sorted((int(low), int(high)), key=lambda n: -abs(gained[n]))
-            most, least = (
-                f"{point_in_words(answer.setting, hours, n)} ({signed(gained[n])} deg)" for n in ends
-            )
-            said.append(f"it moves the amplitude most {most} and least {least}")
-    for state, word in ((State.STOPS, "stops"), (State.KNOCKS, "knocks"), (State.UNSETTLED, "wanders")):
+        said.append(_gain_in_words(answer, gained, known))
+    for state, word in STATE_VERBS.items():
         new = answer.after.has(state) & ~answer.before.has(state)
         gone = answer.before.has(state) & ~answer.after.has(state)
-        if new.any():
-            n = int(np.argmax(new.reshape(-1)))
-            said.append(f"afterwards it {word} {point_in_words(answer.setting, hours, n)}")
-        if gone.any():
-            n = int(np.argmax(gone.reshape(-1)))
-            said.append(f"it no longer {word} {point_in_words(answer.setting, hours, n)}")
+        for found, begun in ((new, "afterwards it"), (gone, "it no longer")):
+            if found.any():
+                places = places_in_words(answer.setting, hours, np.flatnonzero(found).tolist())
+                said.append(f"{begun} {word} ({places})")
     return f"What this means: {'; '.join(said) or 'it stops before and after'}."
+
+
+def _gain_in_words(answer: Change, gained: Array, known: Indices) -> str:
+    """What is gained at the ``known`` points, and where most; gain and loss apart where there are both."""
+    low, high = (int(known[pick(gained[known])]) for pick in (np.argmin, np.argmax))
+
+    def where(n: int) -> str:
+        return point_in_words(answer.setting, answer.before.hours, n)
+
+    if max(abs(gained[low]), abs(gained[high])) < _NOTHING:
+        return "the amplitude stays as it is"
+    if gained[low] <= -_NOTHING and gained[high] >= _NOTHING:
+        return (
+            f"it gains up to {gained[high]:.1f} deg ({where(high)}) and loses up to {-gained[low]:.1f} deg "
+            f"({where(low)})"
+        )
+    if abs(gained[high] - gained[low]) < 1.0:
+        verb = "gains" if gained[known].mean() > 0 else "costs"
+        place = "everywhere" if known.size == gained.size else "wherever it runs before and after"
+        return f"it {verb} about {abs(gained[known].mean()):.1f} deg {place}"
+    verb = "gains" if gained[high] >= _NOTHING else "loses"
+    least, most = sorted((low, high), key=lambda n: abs(gained[n]))
+    ends = [f"{where(n)} ({signed(gained[n])} deg)" for n in (most, least)]
+    return f"it {verb} most {ends[0]} and least {ends[1]}"

@@ -1,4 +1,4 @@
-"""The picture of what sound examples of a design show."""
+"""The picture of what examples of a design show."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 
 from oscsim.show.labels import point_columns, titled
 from oscsim.show.style import GREY, SERIES, frame, new_axes
+from oscsim.show.tolerance_tables import what_examples_show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,5 +58,5 @@ def plot_tolerance(answer: Tolerance, ax: Axes | None = None) -> Axes:
     ax.grid(False, axis="x")
     ax.legend(frameon=False, fontsize=9)
     assumed = ", spreads assumed" if answer.assumed else ""
-    titled(ax, answer, f"what {answer.examples} sound examples would show{assumed}")
+    titled(ax, answer, f"{what_examples_show(answer)}{assumed}")
     return ax

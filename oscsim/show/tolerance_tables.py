@@ -1,4 +1,4 @@
-"""The table of what sound examples of a design show, and which tolerance matters most."""
+"""The table of what examples of a design show, and which tolerance matters most."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oscsim.answers.regulate import regulated_word
+from oscsim.condition import Condition
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_in_words, with_unit
 from oscsim.show.sheet import close, sheet
@@ -52,9 +53,21 @@ def tolerance_table(answer: Tolerance) -> str:
         ]
         tables.append(grid("States of the examples", columns, rows, body))
     tables.append(_spreads(answer))
-    heading = f"{headline(answer.design)}: what {answer.examples} sound examples would show"
-    heading += f"{circumstances(setting)}"
+    heading = f"{headline(answer.design)}: {what_examples_show(answer)}{circumstances(setting)}"
     return sheet(wrapped(heading), *tables, wrapped(_tolerance_sentence(answer)))
+
+
+def what_examples_show(answer: Tolerance) -> str:
+    """What the answer is about, for a heading: only of a measured design as it should be are examples sound."""
+    who = f"{answer.examples} examples" if _worn(answer) else f"{answer.examples} sound examples"
+    said = f"what {who} would show"
+    if answer.movement.filled:
+        said = f"what {answer.examples} such movements may show"
+    return said + (" in this condition" if _worn(answer) else "")
+
+
+def _worn(answer: Tolerance) -> bool:
+    return answer.setting.condition != Condition()
 
 
 def _cells(answer: Tolerance, band: Band95, number: Callable[[float], str]) -> list[list[str]]:
@@ -125,23 +138,29 @@ def _tolerance_sentence(answer: Tolerance) -> str:
         float(part.reshape(-1)[0])
         for part in (answer.amplitude_deg.low, answer.amplitude_deg.middle, answer.amplitude_deg.high)
     )
+    worn, guessed = _worn(answer), bool(answer.movement.filled)
+    may = "may " if guessed else ""
+    who = "such movements" if guessed else "examples" if worn else "sound examples"
+    which = " in this condition" if worn else ""
     said = []
     if math.isfinite(low) and math.isfinite(high):
-        said.append(
-            f"{where} nine in ten sound examples show {low:.0f} to {high:.0f} deg, so a reading in there is no fault "
-            "of the example's own"
-        )
+        band = f"{where} nine in ten {who}{which} {may}show {low:.0f} to {high:.0f} deg"
+        if not (worn or guessed):
+            band += ", so a reading in there is no fault of the example's own"
+        said.append(band)
     elif math.isfinite(middle):
         said.append(
-            f"{where} half of the examples lie below {middle:.0f} deg, but the band is open at one end"
+            f"{where} half of the {who}{which} {may}lie below {middle:.0f} deg, but the band is open at one end"
         )
     else:
-        said.append(f"{where} more than half of the examples have no amplitude")
+        said.append(f"{where} more than half of the {who}{which} {may}have no amplitude")
     if answer.first_order is not None and answer.total is not None:
         order = np.argsort(-answer.total)[:2]
         told = [f"{answer.spreads[n].name} ({100.0 * answer.total[n]:.0f} %)" for n in order]
         said.append(f"most of the spread comes from {' and '.join(told)}")
     text = f"What this means: {'; '.join(said)}."
+    if worn:
+        text += " What is healthy for them is what they show without the condition."
     if answer.assumed:
         text += (
             " The design gives no [tolerance]: these spreads are assumed (common practice without source), so the band "

@@ -83,9 +83,11 @@ def _trace_sentence(answer: Trace) -> str:
             )
         else:
             found.append(f"The balance stops in the phase '{last['phase']}' of beat {last['beat']}.")
-    if answer.state == State.KNOCKS.label:
+    knocks = _knocks_j(answer, phases)
+    if knocks or answer.state == State.KNOCKS.label:
         found.append(
-            f"Beyond {answer.knock_deg:.0f} deg the impulse pin strikes the fork's horn from outside and rebounds."
+            f"Beyond {answer.knock_deg:.0f} deg the impulse pin strikes the fork's horn from outside and rebounds"
+            f"{_knocks_in_words(knocks)}."
         )
     whole = [number for number in range(1, int(answer.beat[-1]) + 1) if _is_whole(answer, number)]
     if whole:
@@ -98,12 +100,42 @@ def _trace_sentence(answer: Trace) -> str:
                 lost += phase["friction_j"] / count
                 at_fork += 0.0 if phase["phase"].startswith("free arc") else phase["duration_s"] / count
                 lasting += phase["duration_s"] / count
+        struck = sum(knocks.values()) / count
+        mean = "In a beat, on average," if knocks and count > 1 else "In a beat"
+        also = ""
+        if knocks:
+            also = f" and the knock{'s' if len(knocks) > 1 else ''} {struck * _NANO:.1f} nJ"
         found.append(
-            f"In a beat the escapement takes {taken * _NANO:.1f} nJ and gives {given * _NANO:.1f} nJ; friction and air "
-            f"take {lost * _NANO:.1f} nJ, so the balance {_balance(given - taken - lost, given)}. It is at the fork "
-            f"for {at_fork * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
+            f"{mean} the escapement takes {taken * _NANO:.1f} nJ and gives {given * _NANO:.1f} nJ; friction and air "
+            f"take {lost * _NANO:.1f} nJ{also}, so the balance {_balance(given - taken - lost - struck, given)}. It is "
+            f"at the fork for {at_fork * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
         )
     return wrapped(" ".join(found))
+
+
+def _knocks_j(answer: Trace, phases: list[dict[str, Any]]) -> dict[int, float]:
+    """What each knock takes, J, by the beat that ends with it: one that ends at the horn is still in motion there.
+
+    The rebound keeps ``knock_restitution`` of the speed. The shock at the start lies before the first beat.
+    """
+    kinetic, kept = answer.columns["kinetic_energy_j"], answer.movement.escapement.knock_restitution
+    ends = zip(phases, answer.stretches(), strict=True)
+    at_horn = {
+        phase["beat"]: float(kinetic[part.stop - 1])
+        for phase, part in ends
+        if phase["phase"] == "free arc out"
+    }
+    return {beat: energy * (1.0 - kept**2) for beat, energy in at_horn.items() if energy > 0.0}
+
+
+def _knocks_in_words(knocks: dict[int, float]) -> str:
+    told = [f"beat {beat} takes {taken * _NANO:.1f} nJ" for beat, taken in knocks.items()]
+    if len(told) > _BEATS:
+        most, least = max(knocks.values()) * _NANO, min(knocks.values()) * _NANO
+        told = [f"{len(knocks)} knocks take {least:.1f} to {most:.1f} nJ each"]
+    else:
+        told = [f"the knock at the end of {' and that of '.join(told)}"] if told else []
+    return f": {told[0]}" if told else ""
 
 
 def _is_whole(answer: Trace, number: int) -> bool:

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.arrays import Array, Codes
-from oscsim.motion.states import STATES, State
+from oscsim.arrays import Array, Flags, Indices
+from oscsim.motion.states import State
 from oscsim.show.labels import bench_step, circumstances, point_columns, point_in_words, with_unit
 from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
-from oscsim.show.tables import amplitude, cells, grid, signed, wrapped
+from oscsim.show.tables import amplitude, cells, grid, signed, when, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.whatif import Sensitivities, WhatIf
+    from oscsim.setting import Setting
 
 #: Most rows and, for a map, columns shown; files have all.
 _ROWS, _ACROSS = 25, 9
@@ -23,6 +25,14 @@ _ROWS, _ACROSS = 25, 9
 _NOTHING = 0.005
 #: Changes larger than this mean that the step is no small one there, deg.
 _STEEP = 60.0
+#: Differences of amplitude below this show as none, and tops lower than this above the ends are none, deg.
+_SHOWN, _TOP = 0.05, 0.5
+#: A level stretch counts from this share of the values' span on.
+_LEVEL = 0.05
+#: Most groups of places, and most stretches of values, that a sentence names for a state.
+_CLAUSES, _STRETCHES = 6, 3
+STATE_VERBS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
+_SLIP = "mainspring.slip_torque_n_mm"
 
 
 def spread_out(count: int, most: int) -> list[int]:
@@ -82,40 +92,167 @@ def _maps(answer: WhatIf) -> list[str]:
     return tables
 
 
-def _states_in_words(code: Codes, where: str) -> str:
-    """Which states other than running occur."""
-    words = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
-    found = [word for state, word in words.items() if (code == STATES.index(state)).any()]
-    return f" For some values it {' or '.join(found)} {where}." if found else ""
+def _wrong_in_words(answer: WhatIf) -> str:
+    """Where any point asked for stops, knocks or wanders: for which values, in which place."""
+    p = answer.points.shaped((*(len(values) for values in answer.values.values()), -1))
+    hours, said = answer.points.hours.reshape(-1, *answer.points.hours.shape[-2:])[0], ""
+    for state, word in STATE_VERBS.items():
+        groups: dict[bytes, list[int]] = {}
+        found = p.has(state)
+        for n in range(found.shape[-1]):
+            if found[..., n].any():
+                groups.setdefault(found[..., n].tobytes(), []).append(n)
+        told = [
+            f"{_which(answer, found[..., group[0]])} ({places_in_words(answer.setting, hours, group)})"
+            for group in groups.values()
+        ]
+        if len(told) > _CLAUSES:
+            told = [*told[:_CLAUSES], "and at other places, see the table"]
+        said += f" It {word} {'; '.join(told)}." if told else ""
+    return said
+
+
+def places_in_words(setting: Setting, hours: Array, group: Sequence[int]) -> str:
+    """Points of ``hours`` (positions, hours) in words; all positions at one hour, and all points, shortly."""
+    positions, columns = hours.shape
+    if positions * columns > 1 and len(group) == positions * columns:
+        return "everywhere"
+    told = []
+    for j in range(columns):
+        here = [n for n in group if n % columns == j]
+        if positions > 1 and len(here) == positions:
+            told.append(f"in every position, {when(float(hours[0, j]))}")
+        else:
+            told += [point_in_words(setting, hours, n) for n in here]
+    return "; ".join(told)
+
+
+def _which(answer: WhatIf, found: Flags) -> str:
+    """For which values, or pairs of them, something was found."""
+    names, grids = list(answer.values), list(answer.values.values())
+    if found.ndim == 1:
+        return _values_in_words(grids[0], found, answer.units[names[0]])
+    ends = [np.asarray(found.any(axis=axis)) for axis in (1, 0)]
+    told = [
+        f"{name} {_values_in_words(values, end, answer.units[name])}"
+        for name, values, end in zip(names, grids, ends, strict=True)
+        if not end.all()
+    ]
+    with_ = f" with {' and '.join(told)}" if told else ""
+    if (found == np.outer(ends[0], ends[1])).all():
+        return with_.strip() or "with every pair"
+    return f"for {int(found.sum())} of {found.size} pairs{f', all{with_}' if told else ''}"
+
+
+def _values_in_words(values: Array, found: Flags, unit: str) -> str:
+    """The values where ``found``, as stretches of the line of values asked for: 'from 0.13 mm on'."""
+    order = np.argsort(values, kind="stable")
+    line, at = values[order], found[order]
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], at, [False]]).astype(int)))
+    stretches = list(zip(edges[::2], edges[1::2] - 1, strict=True))
+    if at.all():
+        return "at every value"
+    if len(stretches) > _STRETCHES:
+        ends = f"between {line[edges[0]]:g} and {with_unit(line[edges[-1] - 1], unit)}"
+        return f"at {int(at.sum())} of {at.size} values {ends}"
+    told = []
+    for first, last in stretches:
+        if first == last:
+            told.append(f"at {with_unit(line[first], unit)}")
+        elif last == len(line) - 1:
+            told.append(f"from {with_unit(line[first], unit)} on")
+        elif first == 0:
+            told.append(f"up to {with_unit(line[last], unit)}")
+        else:
+            told.append(f"from {line[first]:g} to {with_unit(line[last], unit)}")
+    return " and ".join(told)
+
+
+def _flat(values: Array, swing: Array) -> tuple[int, int] | None:
+    """Ends of the longest stretch of a curve that is as good as level, long enough to be more than a mere top."""
+    span, reach = values[-1] - values[0], float(np.ptp(swing))
+    if span <= 0.0:
+        return None
+    level = np.abs(np.diff(swing)) <= 1e-3 * reach / span * np.diff(values)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], level, [False]]).astype(int)))
+    long = [(int(i), int(j)) for i, j in zip(edges[::2], edges[1::2], strict=True)]
+    long = [(i, j) for i, j in long if values[j] - values[i] > _LEVEL * span]
+    return max(long, key=lambda ends: values[ends[1]] - values[ends[0]], default=None)
+
+
+def _bridle(answer: WhatIf, kept: Indices, name: str) -> str:
+    """Why a stretch is level, where the bridle is the cause: it slips all along, or at a torque never reached."""
+    slip = answer.movement.mainspring.slip_torque_n_mm
+    if slip is None:
+        return ""
+    values = answer.values[name][kept]
+    slips = values if name == _SLIP else np.full(values.shape, slip)
+    torque = answer.points.barrel_torque_n_mm.reshape(len(answer.values[name]), -1)[kept, 0]
+    at_slip = np.isclose(torque, slips, rtol=1e-6, atol=0.0)
+    if at_slip.all() and name != _SLIP:
+        return f": there the bridle slips, at {with_unit(slip, 'N·mm')}"
+    # the first of them may be where it only just slips
+    return ": there the bridle no longer slips" if name == _SLIP and not at_slip[1:].any() else ""
 
 
 def _curve_sentence(answer: WhatIf) -> str:
     ((name, values),) = answer.values.items()
-    hours = answer.points.hours[0]
-    where = point_in_words(answer.setting, hours)
+    where, unit = point_in_words(answer.setting, answer.points.hours[0]), answer.units[name]
     p = answer.points.shaped((len(values), -1))
-    swing, wrong = p.amplitude_deg[:, 0], _states_in_words(p.code[:, 0], where)
-    known = np.flatnonzero(np.isfinite(swing))
+    wrong = _wrong_in_words(answer)
+    known = np.flatnonzero(np.isfinite(p.amplitude_deg[:, 0]))
     if known.size < 2:
         return f"What this means: there are fewer than two amplitudes to compare {where}.{wrong}"
     known = known[np.argsort(values[known], kind="stable")]
-    a, b = known[0], known[-1]
-    unit, gained = answer.units[name], swing[b] - swing[a]
-    ends = f"from {with_unit(values[a], '')} to {with_unit(values[b], unit)}"
-    said = f"What this means: {where}, raising {name} {ends} "
-    if abs(gained) < 0.05:
-        said += f"leaves the amplitude at {swing[a]:.1f} deg"
-    else:
-        word = "raises" if gained > 0 else "lowers"
-        said += f"{word} the amplitude from {swing[a]:.1f} to {swing[b]:.1f} deg"
-    step = bench_step(name)
-    if values[b] > values[a]:
-        each = gained / (values[b] - values[a]) * step
+    at, swing = values[known], p.amplitude_deg[known, 0]
+    if np.ptp(swing) < _SHOWN:
+        why = _bridle(answer, known, name)
+        ends = f"from {at[0]:g} to {with_unit(at[-1], unit)}"
+        said = f"raising {name} {ends} leaves the amplitude at {swing[0]:.1f} deg{why}"
+        return f"What this means: {where}, {said}{_later(answer)}.{wrong}"
+    flat, a, b, more = _flat(at, swing), 0, len(at) - 1, ""
+    if flat is not None:
+        i, j = flat
+        why = _bridle(answer, known[i : j + 1], name)
+        level = f"it stays at {swing[i]:.1f} deg{why}"
+        if j == b:
+            lost = "gained" if swing[i] > swing[a] else "lost"
+            more, b = f"; from {with_unit(at[i], unit)} on nothing more is {lost}{why}", i
+        elif i == a:
+            more, a = f"; up to {with_unit(at[j], unit)} {level}", j
+        else:
+            more = f"; from {at[i]:g} to {with_unit(at[j], unit)} {level}"
+    gained = swing[b] - swing[a]
+    word = "takes" if abs(gained) < _SHOWN else "raises" if gained > 0 else "lowers"
+    said = f"raising {name} from {at[a]:g} to {with_unit(at[b], unit)} {word} the amplitude"
+    said += f" from {swing[a]:.1f} to {swing[b]:.1f} deg"
+    top = int(np.argmax(swing))
+    if swing[top] > max(swing[a], swing[b]) + _TOP:
+        said += f"; it is greatest, {swing[top]:.1f} deg, near {with_unit(at[top], unit)}"
+    elif flat is None and at[b] > at[a]:
+        # a mean slope says something only where the curve goes one way
+        step = bench_step(name)
+        each = gained / (at[b] - at[a]) * step
         said += f", on average {signed(each, 2)} deg for each {with_unit(step, unit)}"
-    top = known[int(np.argmax(swing[known]))]
-    if swing[top] > max(swing[a], swing[b]) + 0.5:
-        said += f"; it is greatest, {swing[top]:.1f} deg, near {with_unit(values[top], unit)}"
-    return f"{said}.{wrong}"
+    return f"What this means: {where}, {said}{more}{_later(answer)}.{wrong}"
+
+
+def _later(answer: WhatIf) -> str:
+    """At later hours of the first position, where the amplitude has its top between the ends: a wind hides that."""
+    ((name, values),) = answer.values.items()
+    hours = answer.points.hours[0]
+    order = np.argsort(values, kind="stable")
+    said = ""
+    for j in range(1, hours.shape[-1]):
+        swing = answer.points.amplitude_deg[order, 0, j]
+        known = np.flatnonzero(np.isfinite(swing))
+        if known.size < 3:
+            continue
+        top = int(known[np.argmax(swing[known])])
+        if swing[top] > max(swing[known[0]], swing[known[-1]]) + _TOP:
+            best = with_unit(values[order][top], answer.units[name])
+            said += f"; {when(float(hours[0, j]))} it is greatest, {swing[top]:.1f} deg, near {best}"
+    return said
 
 
 def _map_sentence(answer: WhatIf) -> str:
@@ -123,7 +260,7 @@ def _map_sentence(answer: WhatIf) -> str:
     hours = answer.points.hours[0, 0]
     where = point_in_words(answer.setting, hours)
     p = answer.points.shaped((len(down), len(across), -1)).point(0)
-    wrong = _states_in_words(p.code, where)
+    wrong = _wrong_in_words(answer)
     if not np.isfinite(p.amplitude_deg).any():
         return f"What this means: there is no amplitude {where}.{wrong}"
 
