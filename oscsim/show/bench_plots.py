@@ -53,7 +53,7 @@ def _panel(answer: Diagnosis, ax: Axes, kind: str) -> None:
         x = there.index(j.position) + (n + 0.5) * width - 0.5 * _WIDTH
         ax.bar(
             x, j.high - j.low, 0.86 * width, j.low, color=colour, alpha=0.22, linewidth=0,
-            label=label("sound examples, 90 %") if n == 0 else None,
+            label=label(f"{_examples(answer)}, 90 %") if n == 0 else None,
         )  # fmt: skip
         ax.plot([x - 0.43 * width, x + 0.43 * width], [j.expected] * 2, color=colour, linewidth=1.2)
         ax.errorbar(
@@ -75,6 +75,10 @@ def _panel(answer: Diagnosis, ax: Axes, kind: str) -> None:
     frame(ax)
 
 
+def _examples(answer: Diagnosis) -> str:
+    return "such movements" if answer.movement.filled else "sound examples"
+
+
 def _own(answer: Diagnosis, j: Judged) -> float:
     """The reading's own standard uncertainty."""
     row = next(r for r in answer.readings.rows if (r.position, r.hours) == (j.position, j.hours))
@@ -86,7 +90,7 @@ def plot_diagnosis(answer: Diagnosis, ax: Axes | None = None) -> Axes:
     ax = new_axes(ax)
     _panel(answer, ax, "amplitude_deg")
     ax.legend(frameon=False, fontsize=9, ncols=4, loc="lower center", bbox_to_anchor=(0.5, 1.0))
-    broken_title(ax, f"{headline(answer.design)}: readings against sound examples")
+    broken_title(ax, f"{headline(answer.design)}: readings against {_examples(answer)}")
     ax.title.set_position((0.0, 1.0))
     ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=11, pad=26, parse_math=False)
     return ax

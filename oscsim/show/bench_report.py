@@ -10,10 +10,10 @@ from oscsim.errors import InputError
 from oscsim.show.bench_plots import plot_diagnosis, plot_rates_read
 from oscsim.show.bench_tables import (
     CAUSE_HEADS,
-    JUDGED_HEADS,
     ODDS_NOTE,
     alike_sentence,
     cause_row,
+    judged_heads,
     judged_rows,
     margin_sentence,
     next_sentence,
@@ -130,7 +130,7 @@ def _readings(answer: Diagnosis, page: _Page, most: int) -> None:
         rows = [row[:4] for row in judged_rows(answer, kind)]
         if not rows:
             continue
-        table: str = aligned([READ_TITLES[kind], *JUDGED_HEADS[1:4]], rows[:most], left=(0, 3))
+        table: str = aligned([READ_TITLES[kind], *judged_heads(answer)[:3]], rows[:most], left=(0, 3))
         if len(rows) > most:
             table += f"\n… and {len(rows) - most} more"
         page.y = top

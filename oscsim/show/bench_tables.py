@@ -70,7 +70,9 @@ def judged_rows(answer: Diagnosis, kind: str) -> list[list[str]]:
     ]
 
 
-JUDGED_HEADS = ("", "read", "sound, 90 %", "", "all causes fitted")
+def judged_heads(answer: Diagnosis) -> list[str]:
+    """Heads of the columns beside the place."""
+    return ["read", "such, 90 %" if answer.movement.filled else "sound, 90 %", "", "all causes fitted"]
 
 
 def judged_text(answer: Diagnosis) -> str:
@@ -78,7 +80,7 @@ def judged_text(answer: Diagnosis) -> str:
     tables = []
     for kind in READ:
         if rows := judged_rows(answer, kind):
-            heads = [READ_TITLES[kind], *JUDGED_HEADS[1:]]
+            heads = [READ_TITLES[kind], *judged_heads(answer)]
             tables.append(aligned(heads, rows, left=(0, 3)))
     return sheet(*tables)
 

@@ -94,6 +94,7 @@ def test_a_diagnosis_on_a_sketch_judges_nothing(amplitude, begins):
     assert found.healthy is None
     assert found.verdict.startswith(begins)
     assert "ealthy for" not in found.text()
+    assert "sound" not in found.text()
     report = report_figure(found)
     assert any("is a sketch" in " ".join(text.get_text().split()) for text in report.texts)
 
