@@ -135,9 +135,11 @@ def moved(movement: Movement, values: Mapping[str, float]) -> tuple[Movement, Co
         if name not in known:
             raise InputError(f"{shown(name)}: nothing to be moved; {nearest(name, known)}")
         handle = known[name]
-        stepped = bool(handle.step) and isinstance(value, int | float) and float(value).is_integer()
         kind = Quantity(handle.unit, "", handle.words, handle.low, handle.high, whole=bool(handle.step))
-        kind.check(name, int(value) if stepped else value)
+        # sliders give whole numbers as floats
+        kind.check(
+            name, int(value) if kind.whole and isinstance(value, float) and value.is_integer() else value
+        )
     away = {name: float(value) for name, value in values.items() if value != known[name].value}
     changes: dict[str, float] = {}
     worn: dict[str, float] = {}

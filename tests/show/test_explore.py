@@ -191,6 +191,8 @@ def test_what_cannot_be_moved():
         moved(movement(), {"lok": 1.0})
     with pytest.raises(oscsim.InputError, match=r"torque = 200.0 %: out of range, must be from 40 to 140 %"):
         moved(movement(), {"torque": 200.0})
+    with pytest.raises(oscsim.InputError, match="jewels = True: not a number"):
+        moved(movement(), {"jewels": True})
 
 
 def test_what_is_refused_moves_nothing(explorer):
