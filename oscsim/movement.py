@@ -77,7 +77,7 @@ class Movement:
         """Raise InputError where ``fitted`` or ``filled`` names what is no number of this design."""
         if not self.fitted and not self.filled:
             return
-        names = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
+        names = number_names()
         fitted_from(dict(self.fitted), names)
         for name in (*(name for name, _ in self.fitted), *filled_from(self.filled, names)):
             if value_at(self, name) is None:
@@ -158,10 +158,12 @@ def _as_floats(table: Any) -> Any:
 
 def movement_from(tables: Mapping[str, Any]) -> Movement:
     """The movement that nested tables describe; raises InputError naming the key that is wrong."""
-    for key, read in NOTES.items():
-        if key in tables:
-            numbers = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
-            tables = {**tables, key: read(tables[key], numbers)}
+    if notes := NOTES.keys() & tables.keys():
+        numbers = number_names()
+        tables = {
+            **tables,
+            **{key: read(tables[key], numbers) for key, read in NOTES.items() if key in notes},
+        }
     return from_table(Movement, tables, "")
 
 
@@ -174,3 +176,8 @@ def parameter_names() -> list[str]:
     names += [f"train.jewels.{f.name}" for f in fields(JewelledHoles)]
     names += [f"train.arbors.{a.name}.{f.name}" for a in fields(Arbors) for f in fields(Arbor)]
     return names
+
+
+def number_names() -> list[str]:
+    """Those of ``parameter_names`` that name a number of a design file."""
+    return [name for name in parameter_names() if quantity_of(Movement, name) is not None]

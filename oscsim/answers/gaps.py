@@ -8,9 +8,8 @@ from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity, quantities, required
-from oscsim.movement import PARTS, Movement, parameter_names
+from oscsim.movement import PARTS, Movement, number_names, parameter_names
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
-from oscsim.tables import quantity_of
 from oscsim.tolerances import NOTES
 
 _TOP = tuple(f.name for f in fields(Movement))
@@ -49,9 +48,8 @@ def gaps_of(tables: Mapping[str, Any]) -> Gaps:
             _part(table, part, tables.get(table, {}), found)
     if all(name not in found.given for name in EITHER) and not _mentions(found, EITHER):
         found.missing.append(EITHER[1])
-    order = parameter_names()
-    found.missing.sort(key=order.index)
-    numbers = [name for name in order if quantity_of(Movement, name) is not None]
+    found.missing.sort(key=parameter_names().index)
+    numbers = number_names()
     for key, read in NOTES.items():
         try:
             if key in tables:

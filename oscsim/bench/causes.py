@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -39,6 +38,8 @@ _WORSE = {
     "drag": 1.0,
     "lock": 1.0,
 }
+#: Causes given with what the design has of them, not as a departure from it.
+_WHOLE = ("unbalance", "out_of_beat")
 #: Share of the faults that make things worse than the design has them (common practice without source): the priors of
 #: the estimates know no side, the evidence does.
 _WORSENS = 0.9
@@ -123,15 +124,8 @@ def judged_cause(
         alone_estimate,
         alone_low,
         alone_high,
-        name in _DRAWN and estimate < _DRAWN[name](movement),
+        name in _WHOLE and bool(estimate < _sizes(movement, name, np.zeros((1, len(own))))[0]),
     )
-
-
-#: What the design itself has of a cause that is given whole, as ``_sizes`` gives it.
-_DRAWN: dict[str, Callable[[Movement], float]] = {
-    "unbalance": lambda movement: math.hypot(*own_unbalance(movement)),
-    "out_of_beat": lambda movement: abs(movement.balance.out_of_beat_deg),
-}
 
 
 def _sizes(movement: Movement, name: str, draws: Array) -> Array:

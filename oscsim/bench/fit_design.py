@@ -17,7 +17,7 @@ from oscsim.bench.posterior import NINETY, Posterior, Prior, maximise
 from oscsim.bench.readings import Readings
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
-from oscsim.movement import Movement, parameter_names
+from oscsim.movement import Movement, number_names
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
 from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread
@@ -233,7 +233,7 @@ def _checked(movement: Movement, names: Sequence[str]) -> list[Quantity]:
         raise InputError(
             "names: empty, give at least one number of the design file, such as balance.viscous_q"
         )
-    numbers = [name for name in parameter_names() if quantity_of(Movement, name) is not None]
+    numbers = number_names()
     found = []
     for name in names:
         info = quantity_of(Movement, name) if name in numbers else None

@@ -147,7 +147,8 @@ def _csv(text: str, source: str) -> list[tuple[str, dict[str, Any]]]:
     # spreadsheets of some countries part cells by semicolons, since their decimals have commas
     heading = kept[0][1]
     delimiter = "," if "," in heading else next((mark for mark in ";\t" if mark in heading), ",")
-    rows = csv.DictReader(io.StringIO("\n".join(line for _, line in kept)), delimiter=delimiter)
+    lines = [line if delimiter == "," else line.replace(",", ".") for _, line in kept]
+    rows = csv.DictReader(io.StringIO("\n".join(lines)), delimiter=delimiter)
     try:
         headings = [heading.strip() for heading in rows.fieldnames or ()]
         _check_keys(headings, source)
@@ -168,10 +169,7 @@ def _rows_of(
             raise InputError(f"{where}: more cells than headings")
         if not (row.get("hours") or "").strip():
             raise InputError(f"{where}: hours is blank")
-        cells = {key: (value or "").strip() for key, value in row.items()}
-        if rows.reader.dialect.delimiter != ",":
-            cells = {key: value.replace(",", ".") for key, value in cells.items()}
-        found.append((where, cells))
+        found.append((where, {key: (value or "").strip() for key, value in row.items()}))
     return found
 
 

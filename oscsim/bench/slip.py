@@ -11,7 +11,7 @@ from typing import Any
 from oscsim.bench.readings import Readings, readings_from
 from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.files import read_text, tables_of
-from oscsim.movement import PARTS, Movement, parameter_names
+from oscsim.movement import PARTS, Movement, number_names
 from oscsim.tables import quantity_of
 from oscsim.tolerances import Spread, filled_from, spreads_from
 from oscsim.typical.families import FACTS, WINDINGS, family_named
@@ -65,11 +65,6 @@ class Slip:
             if key in changes:
                 changes[key] = {**getattr(self, key), **changes[key]}
         return replace(self, **changes)
-
-
-def number_names() -> list[str]:
-    """Every dotted name of a number of a design file."""
-    return [name for name in parameter_names() if quantity_of(Movement, name) is not None]
 
 
 def load_slip(path: str | os.PathLike[str]) -> Slip:

@@ -54,7 +54,7 @@ def add_assignments(parser: argparse.ArgumentParser, name: str, text: str) -> No
 
 def setting_of(options: argparse.Namespace, condition: Condition | None = None) -> Setting:
     """The setting that the options ask for; raises InputError."""
-    about = around(options) if condition is None else around(options) | {"condition": condition}
+    about = around(options) | ({} if condition is None else {"condition": condition})
     return Setting(positions=options.positions or ("CH", "12H"), hours=options.hours or (0.0, 24.0), **about)
 
 

@@ -13,7 +13,7 @@ from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_columns, point_in_words
 from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
-from oscsim.show.tables import amplitude, cells, grid, signed, wrapped
+from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.budget import Budget
@@ -26,12 +26,7 @@ _OWN = {
     "dry": "its pivots",
 }
 #: How a state stands in a cell that has no number.
-_WORD = {
-    State.STOPS.label: "stops",
-    State.UNSETTLED.label: "wanders",
-    State.KNOCKS.label: "knocks",
-    State.RUNNING.label: "runs",
-}
+_WORD = {state.label: word for state, word in STATE_VERBS.items()} | {State.RUNNING.label: "runs"}
 
 
 def energy_unit(joules: Array) -> tuple[float, str]:

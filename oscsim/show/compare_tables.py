@@ -15,10 +15,11 @@ from oscsim.arrays import Array, Indices
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.show.budget_tables import shares
-from oscsim.show.labels import circumstances, point_columns, point_in_words, with_unit
+from oscsim.show.labels import circumstances, places_in_words, point_columns, point_in_words, with_unit
 from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline, short
 from oscsim.show.tables import (
+    STATE_VERBS,
     amplitude,
     around,
     cells,
@@ -28,7 +29,6 @@ from oscsim.show.tables import (
     signed,
     wrapped,
 )
-from oscsim.show.whatif_tables import STATE_VERBS, places_in_words
 from oscsim.tables import quantity_of, value_at
 
 if TYPE_CHECKING:

@@ -12,10 +12,10 @@ import numpy as np
 from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round, moved
 from oscsim.answers.lesson_tables import GROUPS
 from oscsim.errors import InputError
-from oscsim.motion.states import STATES, State
+from oscsim.motion.states import STATES
 from oscsim.movement import Movement
 from oscsim.show.style import GREY, SERIES, frame, headline
-from oscsim.show.tables import reminded, signed
+from oscsim.show.tables import STATE_VERBS, reminded, signed
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
@@ -32,7 +32,6 @@ _SCALES = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0,
 #: Largest share of the energy that has room, %; the largest amplitude, deg.
 _MOST_SHARE, _MOST_DEG = 70.0, 405.0
 _FLAT_UPRIGHT = [list(POSITIONS).index(symbol) for symbol in FALLING]
-_WORDS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
 
 
 class Explorer:
@@ -299,7 +298,7 @@ class Explorer:
             f"node {view.node_deg:.1f} deg" if known_node else "poised" if not largest else ""
         )
         self._node_text.set_y(view.node_deg + 1.0 if known_node else AMPLITUDES[0])
-        upright = list(POSITIONS).index("12H")
+        upright = _FLAT_UPRIGHT[1]
         heavy = (view.movement.balance.heavy_point_deg + 180.0) % 360.0
         # out of the way of the marks
         self._node_text.set_x(356.0 if heavy < 180.0 else 4.0)
@@ -352,7 +351,7 @@ def _amplitude(view: View, i: int, j: int) -> str:
     """Amplitude of a position at an hour, with the state in words."""
     state, value = STATES[view.points.code[i, j]], view.points.amplitude_deg[i, j]
     number = f"{value:.0f}" if math.isfinite(value) else ""
-    return f"{number} {_WORDS.get(state, '')}".strip()
+    return f"{number} {STATE_VERBS.get(state, '')}".strip()
 
 
 def _sentence(view: View) -> str:

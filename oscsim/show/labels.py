@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -96,7 +97,6 @@ def broken_title(ax: Axes, words: str) -> None:
 def _room(ax: Axes) -> float:
     """How wide a title may be, points: from the axes' left edge to the right end of their part of the figure."""
     figure, spec = ax.figure, ax.get_subplotspec()
-    part = figure.bbox.width
     if spec is None:
         room = figure.bbox.x1 - ax.bbox.x0
     elif figure.get_layout_engine() is None:
@@ -104,7 +104,7 @@ def _room(ax: Axes) -> float:
         room = min(1.13 * ax.bbox.width, figure.bbox.x1 - ax.bbox.x0)
     else:  # the layout is still to come: it puts the labels at the left end
         labels = ax.yaxis.get_tightbbox(None)
-        room = part * len(spec.colspan) / spec.get_gridspec().ncols
+        room = figure.bbox.width * len(spec.colspan) / spec.get_gridspec().ncols
         room -= ax.bbox.x0 - labels.x0 if labels is not None else 0.0
     return max(float(room) * 72.0 / figure.dpi - _FREE, _LEAST)
 
@@ -146,3 +146,18 @@ def point_in_words(setting: Setting, hours: Array, point: int = 0) -> str:
     """One point in words: 'dial up, after 24 h'."""
     i, j = np.unravel_index(point, hours.shape)
     return f"{setting.places[i].words}{tilted(setting.tilt_deg)}, {when(float(hours[i, j]))}"
+
+
+def places_in_words(setting: Setting, hours: Array, group: Sequence[int]) -> str:
+    """Points of ``hours`` (positions, hours) in words; all positions at one hour, and all points, shortly."""
+    positions, columns = hours.shape
+    if positions * columns > 1 and len(group) == positions * columns:
+        return "everywhere"
+    told = []
+    for j in range(columns):
+        here = [n for n in group if n % columns == j]
+        if positions > 1 and len(here) == positions:
+            told.append(f"in every position, {when(float(hours[0, j]))}")
+        else:
+            told += [point_in_words(setting, hours, n) for n in here]
+    return "; ".join(told)

@@ -14,6 +14,7 @@ from oscsim.answers.regulate import regulated_word
 from oscsim.answers.shares import CAUSES
 from oscsim.arrays import Array
 from oscsim.motion.states import State
+from oscsim.show.labels import circumstances
 from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import (
@@ -180,8 +181,8 @@ def isochronism_table(answer: Isochronism) -> str:
             grid(f"{place.symbol} {place.words}: torque on the barrel that keeps it up, N·mm",
                  columns, ["torque"], [torque])
         )  # fmt: skip
-    about = tilted(answer.setting.tilt_deg) + around(answer.setting)
-    heading = f"{headline(answer.design)}: rate against amplitude, {how_set(answer.movement)}{about}"
+    about = f"{how_set(answer.movement)}{circumstances(answer.setting)}"
+    heading = f"{headline(answer.design)}: rate against amplitude, {about}"
     notes = _notes(answer.state[:, shown], answer.ceiling, answer.knock_deg)
     if np.isfinite(answer.rate_s_per_day).any():
         notes += _nothing_from(none)

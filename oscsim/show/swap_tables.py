@@ -9,12 +9,12 @@ from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
 from oscsim.motion.states import State
 from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline, short
-from oscsim.show.tables import around, grid, signed, wrapped
+from oscsim.show.tables import STATE_VERBS, around, grid, signed, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.swap import Fitted, Swap
 
-_WORDS = {State.STOPS.label: "stops", State.KNOCKS.label: "knocks", State.UNSETTLED.label: "wanders"}
+_WORDS = {state.label: word for state, word in STATE_VERBS.items()}
 
 
 def numbered(answer: Swap) -> list[str]:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from oscsim.setting import Setting
 
 _COLUMNS = 10
+#: What a watch does that does not simply run, in words.
+STATE_VERBS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
 #: Lines of a table keep within this.
 _WIDEST = 118
 #: Hours shown in the run-down's table, at most this many columns.
@@ -102,6 +104,11 @@ def tilted(tilt_deg: float | None) -> str:
     return "" if tilt_deg is None else f", dial tilted {tilt_deg:g} deg"
 
 
+def warmth(setting: Setting) -> str:
+    """The temperature in words: nothing at that of the design's numbers."""
+    return "" if setting.temperature_c == REFERENCE_C else f"at {setting.temperature_c:g} °C"
+
+
 def around(setting: Setting) -> str:
     """What a heading says of temperature and condition: nothing of what is as usual."""
     told = [
@@ -109,8 +116,8 @@ def around(setting: Setting) -> str:
         for f in fields(Condition)
         if (value := getattr(setting.condition, f.name)) != f.default
     ]
-    warmth = "" if setting.temperature_c == REFERENCE_C else f", at {setting.temperature_c:g} °C"
-    return warmth + (f"; condition: {', '.join(told)}" if told else "")
+    warm = warmth(setting)
+    return (f", {warm}" if warm else "") + (f"; condition: {', '.join(told)}" if told else "")
 
 
 def settled_table(answer: Settled) -> str:
@@ -161,8 +168,6 @@ def _in_words(p: SettledPoints, rows: list[int], j: int, kind: str) -> str:
 
 def _healthy(said: str, answer: Settled | RunDown) -> str:
     """The amplitudes ``said``, and what may be concluded: only of the design as it should be can they be healthy."""
-    warm = answer.setting.temperature_c
-    at = "" if warm == REFERENCE_C else f" at {warm:g} °C"
     p, worn, guessed = answer.points, answer.setting.condition != Condition(), bool(answer.movement.filled)
     begun = "What such a movement may show" if guessed else "What this design should show"
     sentences = [f"{begun}{' in this condition' if worn else ''}: {said}"]
@@ -170,9 +175,8 @@ def _healthy(said: str, answer: Settled | RunDown) -> str:
         sentences.append("What is healthy for it is what it shows without the condition.")
     elif p.has(State.RUNNING).any() and not guessed:
         running = "these" if p.has(State.RUNNING).all() else "those without a remark"
-        sentences.append(
-            f"Amplitudes near {running} are healthy for it{at}, whatever is usual in another family."
-        )
+        healthy = f"healthy for it {warmth(answer.setting)}".rstrip()
+        sentences.append(f"Amplitudes near {running} are {healthy}, whatever is usual in another family.")
     if p.has(State.KNOCKS).any():
         limit = np.nanmin(p.knock_angle_deg)
         sentences.append(

@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.states import State
-from oscsim.show.labels import bench_step, circumstances, point_columns, point_in_words, with_unit
+from oscsim.show.labels import (
+    bench_step,
+    circumstances,
+    places_in_words,
+    point_columns,
+    point_in_words,
+    with_unit,
+)
 from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
-from oscsim.show.tables import amplitude, cells, grid, signed, when, wrapped
+from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, when, wrapped
 
 if TYPE_CHECKING:
     from oscsim.answers.whatif import Sensitivities, WhatIf
-    from oscsim.setting import Setting
 
 #: Most rows and, for a map, columns shown; files have all.
 _ROWS, _ACROSS = 25, 9
@@ -31,7 +36,6 @@ _SHOWN, _TOP = 0.05, 0.5
 _LEVEL = 0.05
 #: Most groups of places, and most stretches of values, that a sentence names for a state.
 _CLAUSES, _STRETCHES = 6, 3
-STATE_VERBS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
 _SLIP = "mainspring.slip_torque_n_mm"
 
 
@@ -112,21 +116,6 @@ def _wrong_in_words(answer: WhatIf) -> str:
     return said
 
 
-def places_in_words(setting: Setting, hours: Array, group: Sequence[int]) -> str:
-    """Points of ``hours`` (positions, hours) in words; all positions at one hour, and all points, shortly."""
-    positions, columns = hours.shape
-    if positions * columns > 1 and len(group) == positions * columns:
-        return "everywhere"
-    told = []
-    for j in range(columns):
-        here = [n for n in group if n % columns == j]
-        if positions > 1 and len(here) == positions:
-            told.append(f"in every position, {when(float(hours[0, j]))}")
-        else:
-            told += [point_in_words(setting, hours, n) for n in here]
-    return "; ".join(told)
-
-
 def _which(answer: WhatIf, found: Flags) -> str:
     """For which values, or pairs of them, something was found."""
     names, grids = list(answer.values), list(answer.values.values())
@@ -148,15 +137,15 @@ def _values_in_words(values: Array, found: Flags, unit: str) -> str:
     """The values where ``found``, as stretches of the line of values asked for: 'from 0.13 mm on'."""
     order = np.argsort(values, kind="stable")
     line, at = values[order], found[order]
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], at, [False]]).astype(int)))
-    stretches = list(zip(edges[::2], edges[1::2] - 1, strict=True))
+    stretches = _stretches(at)
     if at.all():
         return "at every value"
     if len(stretches) > _STRETCHES:
-        ends = f"between {line[edges[0]]:g} and {with_unit(line[edges[-1] - 1], unit)}"
+        ends = f"between {line[stretches[0][0]]:g} and {with_unit(line[stretches[-1][1] - 1], unit)}"
         return f"at {int(at.sum())} of {at.size} values {ends}"
     told = []
-    for first, last in stretches:
+    for first, end in stretches:
+        last = end - 1
         if first == last:
             told.append(f"at {with_unit(line[first], unit)}")
         elif last == len(line) - 1:
@@ -168,15 +157,19 @@ def _values_in_words(values: Array, found: Flags, unit: str) -> str:
     return " and ".join(told)
 
 
+def _stretches(flags: Flags) -> list[tuple[int, int]]:
+    """Begin and end (beyond the last) of every run of true flags."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
+    return [(int(i), int(j)) for i, j in zip(edges[::2], edges[1::2], strict=True)]
+
+
 def _flat(values: Array, swing: Array) -> tuple[int, int] | None:
     """Ends of the longest stretch of a curve that is as good as level, long enough to be more than a mere top."""
     span, reach = values[-1] - values[0], float(np.ptp(swing))
     if span <= 0.0:
         return None
     level = np.abs(np.diff(swing)) <= 1e-3 * reach / span * np.diff(values)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], level, [False]]).astype(int)))
-    long = [(int(i), int(j)) for i, j in zip(edges[::2], edges[1::2], strict=True)]
-    long = [(i, j) for i, j in long if values[j] - values[i] > _LEVEL * span]
+    long = [(i, j) for i, j in _stretches(level) if values[j] - values[i] > _LEVEL * span]
     return max(long, key=lambda ends: values[ends[1]] - values[ends[0]], default=None)
 
 

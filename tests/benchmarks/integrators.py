@@ -31,7 +31,7 @@ import oscsim
 from oscsim.motion.settle import settle
 from oscsim.motion.start import first_guess
 from tests.benchmarks import compiled, straight
-from tests.benchmarks.core import POSITIONS, REFERENCE, job
+from tests.benchmarks.core import POSITIONS, REFERENCE, best, job
 from tests.benchmarks.taylor import Taylor, rows_of
 from tests.independent import cvode, integrator, one_beat
 
@@ -59,14 +59,8 @@ class Line(NamedTuple):
     compiling: float
 
 
-def cpu(call: Callable[[], object], repeats: int) -> float:
-    """Least CPU time of some calls, s."""
-    times = []
-    for _ in range(repeats):
-        start = time.process_time()
-        call()
-        times.append(time.process_time() - start)
-    return min(times)
+#: Least CPU time of some calls, s.
+cpu = partial(best, clock=time.process_time)
 
 
 def slopes(osc: Any, guess: Any) -> Any:

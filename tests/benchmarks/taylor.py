@@ -14,28 +14,7 @@ from typing import Any
 import heyoka as hy
 import numpy as np
 
-from tests.benchmarks.compiled import (
-    CENTRE,
-    CONTACT,
-    CUBIC,
-    DRY,
-    GRAVITY,
-    HEAVY,
-    I_I,
-    I_L,
-    I_U,
-    LEVER,
-    LIFT,
-    M_I,
-    M_U,
-    QUADRATIC,
-    RECOIL,
-    SHAKE,
-    SHARE,
-    UNLOCKING,
-    VISCOUS,
-    WHEEL,
-)  # fmt: skip
+from tests.benchmarks import compiled as at
 
 _UP, _DOWN = hy.event_direction.positive, hy.event_direction.negative
 
@@ -73,10 +52,17 @@ class Taylor:
         begin: float = 0.0, until: float = 10.0,
     ) -> tuple[float, ...]:  # fmt: skip
         """Angle, speed and time at the ``end`` of a phase with parameters 6 and on, from the time ``begin``."""
-        ta = self.made[end, c[GRAVITY] != 0.0]
+        ta = self.made[end, c[at.GRAVITY] != 0.0]
         ta.time = begin
         ta.state[0], ta.state[1] = x, v
-        ta.pars[:6] = (c[VISCOUS], c[QUADRATIC], c[DRY], c[GRAVITY], side * c[HEAVY], c[CUBIC])
+        ta.pars[:6] = (
+            c[at.VISCOUS],
+            c[at.QUADRATIC],
+            c[at.DRY],
+            c[at.GRAVITY],
+            side * c[at.HEAVY],
+            c[at.CUBIC],
+        )
         ta.pars[6 : 6 + len(phase)] = phase
         if end == "time":
             ta.propagate_until(until)
@@ -88,30 +74,30 @@ class Taylor:
 
     def beat(self, c: Any, side: float, amplitude: float) -> tuple[float, float]:
         """Next turning point and time of one beat of docs/physics.md §2; NaN where it fails or loses its impulse."""
-        x0 = side * c[CENTRE] - c[CONTACT]
-        xr = x0 + c[UNLOCKING]
-        end = xr + c[LIFT] - c[SHAKE]
+        x0 = side * c[at.CENTRE] - c[at.CONTACT]
+        xr = x0 + c[at.UNLOCKING]
+        end = xr + c[at.LIFT] - c[at.SHAKE]
         _, v, t = self.run("angle", c, side, -amplitude, 0.0, (0.0, 1.0, x0))
         total = t
-        x, v, t = self.run("angle", c, side, x0, v / c[I_U], (-c[M_U], 1.0 / c[I_U], xr))
+        x, v, t = self.run("angle", c, side, x0, v / c[at.I_U], (-c[at.M_U], 1.0 / c[at.I_U], xr))
         total += t
-        back = c[RECOIL] * v
+        back = c[at.RECOIL] * v
         # the event's function is zero at the release too, which heyoka does not bear: begin half way to the catch
-        x, v, t = self.run("time", c, side, xr, v, (0.0, 1.0 / c[I_L]), until=(v + back) / c[WHEEL])
-        x, v, t = self.run("catch", c, side, x, v, (0.0, 1.0 / c[I_L], xr, c[WHEEL], back), begin=t)
+        x, v, t = self.run("time", c, side, xr, v, (0.0, 1.0 / c[at.I_L]), until=(v + back) / c[at.WHEEL])
+        x, v, t = self.run("catch", c, side, x, v, (0.0, 1.0 / c[at.I_L], xr, c[at.WHEEL], back), begin=t)
         total += t
-        if not x < xr + c[LIFT]:
+        if not x < xr + c[at.LIFT]:
             return math.nan, math.nan
-        wheel = c[WHEEL] * t - back
-        lever = v + c[SHARE] * (wheel - v)
-        if c[SHAKE] > 0.0:
-            x, v, t = self.run("wall", c, side, x, v, (0.0, 1.0, x, c[LEVER], lever, c[SHAKE]))
+        wheel = c[at.WHEEL] * t - back
+        lever = v + c[at.SHARE] * (wheel - v)
+        if c[at.SHAKE] > 0.0:
+            x, v, t = self.run("wall", c, side, x, v, (0.0, 1.0, x, c[at.LEVER], lever, c[at.SHAKE]))
             total += t
-            lever += c[LEVER] * t
+            lever += c[at.LEVER] * t
         if not x < end:
             return math.nan, math.nan
-        v = (v + (c[I_I] - 1.0) * lever) / c[I_I]
-        x, v, t = self.run("angle", c, side, x, v, (c[M_I], 1.0 / c[I_I], end))
+        v = (v + (c[at.I_I] - 1.0) * lever) / c[at.I_I]
+        x, v, t = self.run("angle", c, side, x, v, (c[at.M_I], 1.0 / c[at.I_I], end))
         total += t
         x, v, t = self.run("turn", c, side, x, v, (0.0, 1.0))
         return x, total + t
