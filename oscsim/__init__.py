@@ -9,7 +9,6 @@ from oscsim.answers.band import Band, working_band
 from oscsim.answers.budget import Budget, budget
 from oscsim.answers.change import Change, change
 from oscsim.answers.compare import Attribution, Comparison, attribute, compare
-from oscsim.answers.explore import explore
 from oscsim.answers.isochronism import Isochronism, isochronism
 from oscsim.answers.lesson import Lesson, lesson
 from oscsim.answers.points import SettledPoints
@@ -42,6 +41,8 @@ from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import Barrel, Mainspring
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
 from oscsim.setting import Setting
+from oscsim.show import views as _views  # noqa: F401
+from oscsim.show.explore import explore
 from oscsim.tolerances import Spread
 from oscsim.units import POSITIONS, Position, position
 from oscsim.version import __version__

@@ -72,8 +72,6 @@ class Condition:
 
     def applied_to(self, movement: Movement) -> Movement:
         """The movement (or stack of movements) as it is in this condition."""
-        if self == Condition():
-            return movement
         dry = min(self.oil_age_years / OIL_LIFE_YEARS, 1.0)
         stone, brass = 1.0 + dry * (DRY_STONE - 1.0), 1.0 + dry * (DRY_BRASS - 1.0)
         meshes = np.asarray(movement.train.meshes, float)
@@ -98,11 +96,11 @@ class Condition:
             "balance.heavy_point_deg": self.heavy_point_deg,
             "balance.out_of_beat_deg": self.out_of_beat_deg,
         }
-        if self.lock_deg:
+        if np.any(self.lock_deg):
             lock = value_at(movement, "escapement.lock_deg") + self.lock_deg
             if np.any(lock < LEAST_LOCK):
                 raise InputError(
-                    f"condition.lock_deg = {self.lock_deg:g} deg: leaves a lock of {np.min(lock):.3g} deg, "
+                    f"condition.lock_deg = {np.min(self.lock_deg):g} deg: leaves a lock of {np.min(lock):.3g} deg, "
                     f"must leave at least {LEAST_LOCK:g} deg"
                 )
             # the fork is what it is: a lift angle in the design must not follow the lock
@@ -113,7 +111,7 @@ class Condition:
             for name, factor in factors.items()
             if np.any(factor != 1.0)
         }
-        changes |= {name: value_at(movement, name) + more for name, more in added.items() if more}
+        changes |= {name: value_at(movement, name) + more for name, more in added.items() if np.any(more)}
         changes |= {name: value for name, value in instead.items() if value is not None}
         for name, value in changes.items():
             movement = put_unchecked(movement, name, value)

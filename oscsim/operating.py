@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -68,12 +69,27 @@ def operating_points(movement: Movement, setting: Setting) -> OperatingPoints:
 
 def points_at(movement: Movement, setting: Setting, hours: Number) -> OperatingPoints:
     """The points of a setting at other hours since full wind: (hours,) for all positions or (positions, hours)."""
-    movement = setting.condition.applied_to(movement)
+    moments = Moments(setting.tilts[:, None], setting.hours_up[:, None], hours, setting.temperature_c)
+    return points_of(setting.condition.applied_to(movement), moments)
+
+
+class Moments(NamedTuple):
+    """Where the movement lies and when, arrays that broadcast together: tilt of the dial and hour that is up, rad,
+    hours since full wind, °C."""
+
+    tilt: Array
+    hour_up: Array
+    hours: Number
+    temperature_c: Number
+
+
+def points_of(movement: Movement, at: Moments) -> OperatingPoints:
+    """The points of a movement (or a stack of them), in the condition it is in, at these moments."""
+    tilt, hour_up, hours, warmth = at
     balance, train, spring, barrel = movement.balance, movement.train, movement.mainspring, movement.barrel
     turns = spr.full_turns(spring, barrel) - hours / hours_of_wind(movement, 1.0)
     barrel_torque = spr.barrel_torque(spring, barrel, turns)
     escape_torque = trn.escape_torque(train, barrel_torque)
-    tilt, hour_up, warmth = setting.tilts[:, None], setting.hours_up[:, None], setting.temperature_c
     omega, stiffness = bal.angular_frequency(balance, warmth), bal.stiffness(balance, warmth)
     pins = movement.index_pins
     e, g = movement.escapement, esc.geometry(movement.escapement)
@@ -123,7 +139,9 @@ def points_at(movement: Movement, setting: Setting, hours: Number) -> OperatingP
         esc.knock_angle(e),
         esc.lift_angle(e),
     )
-    shape = np.broadcast_shapes(tilt.shape, *(np.shape(values) for values in (*columns.values(), *others)))
+    shape = np.broadcast_shapes(
+        np.shape(tilt), *(np.shape(values) for values in (*columns.values(), *others))
+    )
 
     def flat(values: Number) -> Array:
         return np.array(np.broadcast_to(np.asarray(values, float), shape)).reshape(-1)

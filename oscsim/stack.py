@@ -21,7 +21,7 @@ from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes
 from oscsim.tables import quantity_of
 
 
-def _unchecked(part: Any, changes: Mapping[str, Any]) -> Any:
+def unchecked(part: Any, changes: Mapping[str, Any]) -> Any:
     """A copy of a frozen part that may hold arrays: the checks on numbers do not run."""
     copy = object.__new__(type(part))
     for f in fields(part):
@@ -49,20 +49,20 @@ def _plain(movement: Movement) -> Movement:
         absent = {
             key: np.inf for key in ("pinion_radius_mm", "wheel_radius_mm") if getattr(arbor, key) is None
         }
-        arbors[f.name] = _unchecked(arbor, absent)
+        arbors[f.name] = unchecked(arbor, absent)
     limit = {"slip_torque_n_mm": np.inf} if spring.slip_torque_n_mm is None else {}
     contacts = {"low_contact_deg": -np.inf, "high_contact_deg": np.inf}
-    pins = pins or _unchecked(IndexPins(stiffness_share=0.0, high_contact_deg=0.0), contacts)
+    pins = pins or unchecked(IndexPins(stiffness_share=0.0, high_contact_deg=0.0), contacts)
     absent = {key: value for key, value in contacts.items() if getattr(pins, key) is None}
-    return _unchecked(  # type: ignore[no-any-return]
+    return unchecked(  # type: ignore[no-any-return]
         movement,
         {
-            "escapement": _unchecked(
+            "escapement": unchecked(
                 movement.escapement, {"fork_ratio": fork_ratio(movement.escapement), "lift_angle_deg": None}
             ),
-            "train": _unchecked(train, {"jewels": jewels, "arbors": _unchecked(train.arbors, arbors)}),
-            "mainspring": _unchecked(spring, limit),
-            "index_pins": _unchecked(pins, absent),
+            "train": unchecked(train, {"jewels": jewels, "arbors": unchecked(train.arbors, arbors)}),
+            "mainspring": unchecked(spring, limit),
+            "index_pins": unchecked(pins, absent),
         },
     )
 
@@ -76,7 +76,7 @@ def _stacked(parts: Sequence[Any]) -> Any:
             changes[f.name] = _stacked(values)
         elif isinstance(values[0], int | float | np.number | np.ndarray):
             changes[f.name] = _column(values)
-    return _unchecked(first, changes)
+    return unchecked(first, changes)
 
 
 def varied(movement: Movement, changes: Mapping[str, Array]) -> Movement:
@@ -108,5 +108,5 @@ def put_unchecked(movement: Movement, name: str, value: Any) -> Movement:
 
 def _put(part: Any, path: list[str], value: Any) -> Any:
     if len(path) == 1:
-        return _unchecked(part, {path[0]: value})
-    return _unchecked(part, {path[0]: _put(getattr(part, path[0]), path[1:], value)})
+        return unchecked(part, {path[0]: value})
+    return unchecked(part, {path[0]: _put(getattr(part, path[0]), path[1:], value)})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -21,9 +21,6 @@ from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
 from oscsim.units import DAY
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 TOLERANCE = Quantity("s/day", "", "tolerated spread of the vertical rates", 0.01, 1000)
 #: Flat amplitudes of the curve, deg, and the precision of the band's ends.
@@ -110,17 +107,6 @@ class Band(InSetting):
             "floor_hours": self.floor_hours,
             "curve": self.rows(),
         }
-
-    def page(self) -> str:
-        from oscsim.show.rate_tables import band_text
-
-        return band_text(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Spread of the vertical rates against flat amplitude, the band marked; returns the axes."""
-        from oscsim.show.rate_plots import plot_band
-
-        return plot_band(self, ax=ax)
 
 
 def working_band(

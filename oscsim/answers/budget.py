@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,9 +23,6 @@ from oscsim.parts.escapement import geometry
 from oscsim.parts.train import efficiency
 from oscsim.setting import Setting
 from oscsim.stack import put_unchecked
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 #: Places energy goes, in words.
 WORDS = {
@@ -91,56 +88,27 @@ class Budget(InSetting):
         return self.escapement_efficiency * self.train_efficiency
 
     def rows(self) -> list[dict[str, Any]]:
-        p, state = self.points, self.points.state
-        rows = []
-        for i, symbol in enumerate(self.setting.symbols):
-            for j in range(p.hours.shape[1]):
-                for place, taken in self.taken_j.items():
-                    rows.append(
-                        {
-                            "position": symbol,
-                            "hours": p.hours[i, j],
-                            "state": str(state[i, j]),
-                            "place": place,
-                            "energy_j": taken[i, j],
-                            "share_percent": 100.0 * taken[i, j] / self.given_j[i, j],
-                        }
-                    )
-        return rows
+        return [
+            row
+            | {"place": place, "energy_j": taken[at], "share_percent": 100.0 * taken[at] / self.given_j[at]}
+            for at, row in self.points.rows((), position=self.setting.symbols)
+            for place, taken in self.taken_j.items()
+        ]
 
     def body(self) -> dict[str, Any]:
-        p, state = self.points, self.points.state
-        found = []
-        for i, symbol in enumerate(self.setting.symbols):
-            for j in range(p.hours.shape[1]):
-                found.append(
-                    {
-                        "position": symbol,
-                        "hours": p.hours[i, j],
-                        "state": str(state[i, j]),
-                        "amplitude_deg": p.amplitude_deg[i, j],
-                        "residual_rad": p.residual_rad[i, j],
-                        "given_j": self.given_j[i, j],
-                        "taken_j": {place: taken[i, j] for place, taken in self.taken_j.items()},
-                        "closure": self.closure[i, j],
-                        "escapement_efficiency": self.escapement_efficiency[i, j],
-                        "overall_efficiency": self.overall_efficiency[i, j],
-                        "cost_deg": {cause: cost[i, j] for cause, cost in self.cost_deg.items()},
-                        "cost_state": {cause: str(then[i, j]) for cause, then in self.cost_state.items()},
-                    }
-                )
+        found = [
+            row
+            | {
+                name: getattr(self, name)[at]
+                for name in ("given_j", "closure", "escapement_efficiency", "overall_efficiency")
+            }
+            | {
+                name: {key: v[at] for key, v in getattr(self, name).items()}
+                for name in ("taken_j", "cost_deg", "cost_state")
+            }
+            for at, row in self.points.rows(("amplitude_deg", "residual_rad"), position=self.setting.symbols)
+        ]
         return {"train_efficiency": self.train_efficiency, "points": found}
-
-    def page(self) -> str:
-        from oscsim.show.budget_tables import budget_table
-
-        return budget_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Shares of the energy as bars; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.budget_plots import plot_budget
-
-        return plot_budget(self, ax=ax)
 
 
 def budget(movement: Movement, setting: Setting | None = None) -> Budget:

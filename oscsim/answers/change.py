@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, is_dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.result import InSetting
@@ -16,9 +16,6 @@ from oscsim.operating import operating_points
 from oscsim.parts.train import jewelled_holes
 from oscsim.setting import Setting
 from oscsim.tables import quantity_of, value_at
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True, repr=False)
@@ -55,19 +52,18 @@ class Change(InSetting):
         b, a = self.before, self.after
         return [
             {
-                "position": symbol,
-                "hours": b.hours[i, j],
-                "state_before": str(b.state[i, j]),
-                "state_after": str(a.state[i, j]),
-                "amplitude_before_deg": b.amplitude_deg[i, j],
-                "amplitude_after_deg": a.amplitude_deg[i, j],
-                "gained_deg": self.gained_deg[i, j],
-                "rate_before_s_per_day": b.rate_s_per_day[i, j],
-                "rate_after_s_per_day": a.rate_s_per_day[i, j],
-                "residual_rad": a.residual_rad[i, j],
+                "position": row["position"],
+                "hours": row["hours"],
+                "state_before": row["state"],
+                "state_after": str(a.state[at]),
+                "amplitude_before_deg": b.amplitude_deg[at],
+                "amplitude_after_deg": a.amplitude_deg[at],
+                "gained_deg": self.gained_deg[at],
+                "rate_before_s_per_day": b.rate_s_per_day[at],
+                "rate_after_s_per_day": a.rate_s_per_day[at],
+                "residual_rad": a.residual_rad[at],
             }
-            for i, symbol in enumerate(self.setting.symbols)
-            for j in range(b.hours.shape[1])
+            for at, row in b.rows((), position=self.setting.symbols)
         ]
 
     def settings(self) -> dict[str, Any]:
@@ -76,17 +72,6 @@ class Change(InSetting):
     def body(self) -> dict[str, Any]:
         changed = {"changed_design_hash": self.changed.design_hash}
         return {**changed, "changes": self.work, "points": self.rows()}
-
-    def page(self) -> str:
-        from oscsim.show.compare_tables import change_table
-
-        return change_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Amplitude before and after by position; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.compare_plots import plot_change
-
-        return plot_change(self, ax=ax)
 
 
 def _unit(part: Any, name: str) -> str:

@@ -130,11 +130,6 @@ class Check(Result):
                         for one in self.follows],
         }  # fmt: skip
 
-    def page(self) -> str:
-        from oscsim.show.check_tables import check_table
-
-        return check_table(self)
-
 
 def _band(usual: Usual | None) -> dict[str, Any]:
     if usual is None:

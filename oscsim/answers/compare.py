@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from itertools import product
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,9 +25,6 @@ from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import full_turns
 from oscsim.setting import Setting
 from oscsim.stack import stack_of
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 #: Groups of parameters that a difference is shared out among: dotted names, or a table for all of it.
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -241,21 +238,9 @@ class Comparison(Result):
         return self.setting.to_dict() | {"tolerance_s_per_day": self.bands[0].tolerance_s_per_day}
 
     def rows(self) -> list[dict[str, Any]]:
-        p, state = self.points, self.points.state
-        return [
-            {
-                "design": movement.name,
-                "position": symbol,
-                "hours": p.hours[d, i, j],
-                "state": str(state[d, i, j]),
-                "amplitude_deg": p.amplitude_deg[d, i, j],
-                "rate_s_per_day": p.rate_s_per_day[d, i, j],
-                "residual_rad": p.residual_rad[d, i, j],
-            }
-            for d, movement in enumerate(self.movements)
-            for i, symbol in enumerate(self.setting.symbols)
-            for j in range(p.hours.shape[2])
-        ]
+        names = [movement.name for movement in self.movements]
+        numbers = ("amplitude_deg", "rate_s_per_day", "residual_rad")
+        return [row for _, row in self.points.rows(numbers, design=names, position=self.setting.symbols)]
 
     def body(self) -> dict[str, Any]:
         p = self.points
@@ -297,17 +282,6 @@ class Comparison(Result):
         elif self.attribution_remark:
             found |= {"attribution": None, "attribution_remark": self.attribution_remark}
         return found
-
-    def page(self) -> str:
-        from oscsim.show.compare_tables import comparison_table
-
-        return comparison_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Attribution as bars, or amplitudes by design; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.compare_plots import plot_comparison
-
-        return plot_comparison(self, ax=ax)
 
 
 def compare(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -27,11 +26,6 @@ from oscsim.parts.train import JewelledHoles, jewelled_holes
 from oscsim.setting import Setting
 from oscsim.tables import quantity_of
 from oscsim.units import DAY, POSITIONS
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
-    from oscsim.show.explore import Explorer
 
 HOURS = (0.0, 24.0)
 #: Positions of the run-down, and the one of the rate map.
@@ -262,15 +256,3 @@ def _energy(
         group: stiffness * sum(float(taken[place][0]) for place in places) for group, places in GROUPS.items()
     }
     return stiffness * float(given[0]), found
-
-
-def explore(movement: Movement, figure: Figure | None = None) -> Explorer:
-    """A window (or notebook figure) with a slider for every handle, live through the engine.
-
-    ``figure``: draw there instead of opening one. Keep what is returned for as long as the sliders are to answer.
-    """
-    from oscsim.show.explore import Explorer
-    from oscsim.show.window import opened
-
-    return Explorer(movement, handles(movement), lambda values, thorough: view(movement, values, thorough=thorough),
-                    figure if figure is not None else opened(movement.name))  # fmt: skip

@@ -7,7 +7,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import j1
 
 from oscsim.answers.points import settled_points
 from oscsim.movement import Movement
@@ -45,6 +44,8 @@ def follows_unsettled(movement: Movement) -> tuple[Follows, ...]:
 
 
 def _balance(m: Movement) -> list[Follows]:
+    from scipy.special import j1
+
     b = m.balance
     stiffness = float(bal.stiffness(b))
     # energy lost per period, docs/physics.md §6: π b ω A² + (8/3) c ω² A³ + 4 M_c A, dial up

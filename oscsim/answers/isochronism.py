@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,9 +22,6 @@ from oscsim.operating import operating_points
 from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.units import N_MM
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 AMPLITUDE = Quantity("deg", "A", "amplitude", 5, 400)
 CEILING = Quantity("", "", "greatest torque allowed, as a multiple of that at full wind", 0.01, 100)
@@ -79,17 +76,6 @@ class Isochronism(InSetting):
             "regulated": self.regulated,
             "points": self.rows(),
         }
-
-    def page(self) -> str:
-        from oscsim.show.rate_tables import isochronism_table
-
-        return isochronism_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Rate against amplitude with its shares; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.rate_plots import plot_isochronism
-
-        return plot_isochronism(self, ax=ax)
 
 
 def isochronism(

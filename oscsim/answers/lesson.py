@@ -87,16 +87,9 @@ class Lesson(OneMovement):
             "rate_error_s_per_day": t.rate_error_s_per_day,
         }
 
-    def page(self) -> str:
-        from oscsim.show.page import lesson_text
-
-        return lesson_text(self)
-
     def html(self) -> str:
         """The page: one self-contained HTML document."""
-        from oscsim.show.page import page_html
-
-        return page_html(self)
+        return self.file_text()
 
     def save(self, path: str | Path) -> int:
         """Write the page, whole or not at all; returns its size in bytes. Raises InputError."""

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +65,17 @@ class SettledPoints:
     def point(self, index: int) -> SettledPoints:
         """One of the last axis's points, everywhere."""
         return SettledPoints(*(getattr(self, f.name)[..., index] for f in fields(self)))
+
+    def rows(
+        self, names: Sequence[str], **axes: Sequence[Any]
+    ) -> Iterator[tuple[tuple[int, ...], dict[str, Any]]]:
+        """Every point in order, as its index and a row for a table: its place along each of ``axes`` (name to
+        labels, first axis first; the last axis is the hours), its state, and the numbers of these ``names``."""
+        state = self.state
+        for index in np.ndindex(self.code.shape):
+            place = {axis: labels[i] for (axis, labels), i in zip(axes.items(), index, strict=False)}
+            numbers = {name: getattr(self, name)[index] for name in names}
+            yield index, {**place, "hours": self.hours[index], "state": str(state[index]), **numbers}
 
     def has(self, state: State) -> NDArray[np.bool_]:
         """Where the state is this one."""

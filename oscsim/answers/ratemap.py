@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,9 +27,6 @@ from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.theory.generated import poise_rate
 from oscsim.units import DAY
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 AMPLITUDES = tuple(np.linspace(120.0, 330.0, 60))
 DIRECTIONS = tuple(float(d) for d in range(0, 360, 5))
@@ -129,17 +126,6 @@ class RateMap(InSetting):
             "node_line_deg": self.node_line_deg,
             "first_order_node_deg": FIRST_ORDER_NODE_DEG,
         }
-
-    def page(self) -> str:
-        from oscsim.show.rate_tables import ratemap_table
-
-        return ratemap_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """The map with its node; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.rate_plots import plot_ratemap
-
-        return plot_ratemap(self, ax=ax)
 
 
 def ratemap(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -17,9 +17,6 @@ from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
 from oscsim.units import POSITIONS
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True, repr=False)
@@ -54,14 +51,10 @@ class Rates(InSetting):
         return np.asarray(rate[flat].mean(axis=0) - rate[~flat].mean(axis=0))
 
     def rows(self) -> list[dict[str, Any]]:
-        p, state = self.points, self.points.state
         names = ("rate_s_per_day", "amplitude_deg", "apparent_amplitude_deg", "beat_error_ms", "residual_rad")
         return [
-            {"position": symbol, "hours": p.hours[i, j], "state": str(state[i, j])}
-            | {name: getattr(p, name)[i, j] for name in names}
-            | {f"{cause}_s_per_day": share[i, j] for cause, share in self.shares.items()}
-            for i, symbol in enumerate(self.setting.symbols)
-            for j in range(p.hours.shape[1])
+            row | {f"{cause}_s_per_day": share[index] for cause, share in self.shares.items()}
+            for index, row in self.points.rows(names, position=self.setting.symbols)
         ]
 
     def body(self) -> dict[str, Any]:
@@ -80,17 +73,6 @@ class Rates(InSetting):
             "points": self.rows(),
             "summary": summary,
         }
-
-    def page(self) -> str:
-        from oscsim.show.rate_tables import rates_table
-
-        return rates_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Rate by position at each hour; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.rate_plots import plot_rates
-
-        return plot_rates(self, ax=ax)
 
 
 def rates(movement: Movement, setting: Setting | None = None, *, shares: bool = False) -> Rates:

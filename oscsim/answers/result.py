@@ -7,14 +7,20 @@ import io
 import json
 import math
 from abc import ABC, abstractmethod
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from oscsim.movement import Movement
 from oscsim.setting import Setting
+from oscsim.show.rich import html_of
 from oscsim.version import __version__
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 
 def plain(value: Any) -> Any:
@@ -30,6 +36,21 @@ def plain(value: Any) -> Any:
     if isinstance(value, float | np.floating):
         return float(value) if math.isfinite(value) else None
     return value
+
+
+def missing(answer: Result, **_: Any) -> Any:
+    """Stands where an answer has no picture or makes no file."""
+    raise TypeError(f"{type(answer).__name__} has none")
+
+
+@dataclass(frozen=True)
+class View:
+    """How results of one kind are shown: page, picture, the whole figure, and the file that it makes."""
+
+    page: Callable[[Any], str]
+    plot: Callable[..., Axes]
+    figure: Callable[[Any], Figure]
+    file: Callable[[Any], str]
 
 
 class Result(ABC):
@@ -62,15 +83,21 @@ class Result(ABC):
     def rows(self) -> list[dict[str, Any]]:
         """The table of ``to_csv``: one dictionary a row, the unit in every key."""
 
-    @abstractmethod
-    def page(self) -> str:
-        """The tables a person reads, with the sentence that says what they mean."""
-
     def text(self) -> str:
-        """The page, and below it a reminder where a design is a sketch."""
-        from oscsim.show.tables import reminded
+        """The tables a person reads and what they mean, with a reminder where a design is a sketch."""
+        return VIEWS[type(self)].page(self)
 
-        return reminded(self.page(), self.designs)
+    def plot(self, ax: Axes | None = None) -> Axes:
+        """The answer's picture (docs/plots.md); draws into ``ax`` or a new figure, returns the axes."""
+        return VIEWS[type(self)].plot(self, ax=ax)
+
+    def figure(self) -> Figure:
+        """The picture as a whole figure, as ``--plot`` writes it."""
+        return VIEWS[type(self)].figure(self)
+
+    def file_text(self) -> str:
+        """The file that an answer makes: a sketch's design, a lesson's page."""
+        return VIEWS[type(self)].file(self)
 
     def __str__(self) -> str:
         return self.text()
@@ -81,8 +108,6 @@ class Result(ABC):
 
     def _repr_html_(self) -> str:
         """What a notebook shows: the text's tables and sentences as HTML, with the origin folded away."""
-        from oscsim.show.rich import html_of
-
         return html_of(self.text(), self.origin())
 
     def origin(self) -> dict[str, Any]:
@@ -138,3 +163,7 @@ class InSetting(OneMovement):
     def settings(self) -> dict[str, Any]:
         """The setting whole; subclasses add what else was asked for."""
         return self.setting.to_dict()
+
+
+#: How every kind of result is shown; ``oscsim.show.views`` fills it, so that no answer knows a table or a picture.
+VIEWS: dict[type[Result], View] = {}

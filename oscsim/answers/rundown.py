@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -20,9 +20,6 @@ from oscsim.operating import hours_of_wind, points_at
 from oscsim.parts.mainspring import full_turns
 from oscsim.setting import Setting
 from oscsim.units import POSITIONS
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 STEP = Quantity("h", "", "hours between the points of the curve", 0.01, 100)
 #: The hour of the stop is found to this, h.
@@ -43,14 +40,8 @@ class RunDown(InSetting):
     points: SettledPoints
 
     def rows(self) -> list[dict[str, Any]]:
-        p, state = self.points, self.points.state
         names = ("amplitude_deg", "rate_s_per_day", "beat_error_ms", "barrel_torque_n_mm", "residual_rad")
-        return [
-            {"position": symbol, "hours": hour, "state": str(state[i, j])}
-            | {name: getattr(p, name)[i, j] for name in names}
-            for i, symbol in enumerate(self.setting.symbols)
-            for j, hour in enumerate(self.hours)
-        ]
+        return [row for _, row in self.points.rows(names, position=self.setting.symbols)]
 
     def settings(self) -> dict[str, Any]:
         return super().settings() | {"hours": self.hours.tolist()}
@@ -71,17 +62,6 @@ class RunDown(InSetting):
             "stop_hours": dict(zip(self.setting.symbols, self.stop_hours, strict=True)),
             "curves": curves,
         }
-
-    def page(self) -> str:
-        from oscsim.show.tables import run_down_table
-
-        return run_down_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Amplitude against hours; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.plots import plot_run_down
-
-        return plot_run_down(self, ax=ax)
 
 
 def run_down(movement: Movement, setting: Setting | None = None, *, step_h: float = 1.0) -> RunDown:

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.result import InSetting
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True, repr=False)
@@ -22,7 +19,6 @@ class Settled(InSetting):
     points: SettledPoints
 
     def rows(self) -> list[dict[str, Any]]:
-        p = self.points
         numbers = (
             "amplitude_deg",
             "rate_s_per_day",
@@ -36,27 +32,10 @@ class Settled(InSetting):
             "amplitude_high_deg",
             "turns",
         )
-        state = p.state
-        return [
-            {"position": symbol, "hours": p.hours[i, j], "state": str(state[i, j])}
-            | {name: getattr(p, name)[i, j] for name in numbers}
-            for i, symbol in enumerate(self.setting.symbols)
-            for j in range(p.hours.shape[1])
-        ]
+        return [row for _, row in self.points.rows(numbers, position=self.setting.symbols)]
 
     def body(self) -> dict[str, Any]:
         return {"points": self.rows()}
-
-    def page(self) -> str:
-        from oscsim.show.tables import settled_table
-
-        return settled_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Amplitude by position at each hour; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.plots import plot_settled
-
-        return plot_settled(self, ax=ax)
 
 
 def settle(movement: Movement, setting: Setting | None = None) -> Settled:

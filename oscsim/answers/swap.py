@@ -9,7 +9,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -29,9 +29,6 @@ from oscsim.parts import mainspring as spr
 from oscsim.setting import Setting
 from oscsim.stack import varied
 from oscsim.units import GPA, MM, MPA
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 AMPLITUDE = Quantity("deg", "A", "amplitude", 30, 400)
 #: Shown with every answer about mainsprings.
@@ -180,17 +177,6 @@ class Swap(InSetting):
             "candidates": self.rows()[1:],
             "caution": CAUTION,
         }
-
-    def page(self) -> str:
-        from oscsim.show.swap_tables import swap_table
-
-        return swap_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Amplitudes wound and a day later for each spring; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.swap_plots import plot_swap
-
-        return plot_swap(self, ax=ax)
 
 
 def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = None) -> Movement:

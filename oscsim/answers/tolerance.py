@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from numbers import Integral
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -25,9 +25,6 @@ from oscsim.setting import Setting
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
 from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 EXAMPLES = Quantity("", "", "examples to be drawn", 10, 1_000_000, whole=True)
 #: Per cent of examples below the ends and the middle of the band.
@@ -94,17 +91,6 @@ class Tolerance(InSetting):
             "bands": self.rows(),
             "spreads": matters,
         }
-
-    def page(self) -> str:
-        from oscsim.show.tolerance_tables import tolerance_table
-
-        return tolerance_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Bands by position and hour; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.tolerance_plots import plot_tolerance
-
-        return plot_tolerance(self, ax=ax)
 
 
 def spreads_of(movement: Movement) -> tuple[Spread, ...]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice, pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,9 +25,6 @@ from oscsim.operating import OperatingPoints, operating_points
 from oscsim.parts.balance import inertia
 from oscsim.parts.escapement import geometry
 from oscsim.setting import Setting
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 BEATS = Quantity("", "", "beats to be followed", 1, 200, whole=True)
 SWING = Quantity("deg", "", "swing at the start; beyond the knock limit a shock", 0, 1000)
@@ -113,17 +110,6 @@ class Trace(InSetting):
             "phase": self.phase,
             **self.columns,
         }
-
-    def page(self) -> str:
-        from oscsim.show.trace_tables import trace_table
-
-        return trace_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Angle of the balance against time, phases marked; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.trace_plots import plot_trace
-
-        return plot_trace(self, ax=ax)
 
 
 def trace(
@@ -263,17 +249,6 @@ class Transient(InSetting):
             "settled_deg": self.settled_deg,
             "swings": self.rows(),
         }
-
-    def page(self) -> str:
-        from oscsim.show.trace_tables import transient_table
-
-        return transient_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Swing against time; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.trace_plots import plot_transient
-
-        return plot_transient(self, ax=ax)
 
 
 def transient(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -17,9 +17,6 @@ from oscsim.operating import operating_points
 from oscsim.setting import Setting
 from oscsim.stack import stack_of
 from oscsim.tables import quantity_of, value_at
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 _MOST = 20000
 #: Relative step of a sensitivity's central difference; of the whole range where the value is zero.
@@ -57,22 +54,9 @@ class WhatIf(InSetting):
     points: SettledPoints
 
     def rows(self) -> list[dict[str, Any]]:
-        p, state, names = self.points, self.points.state, list(self.values)
-        rows = []
-        for index in np.ndindex(p.amplitude_deg.shape):
-            at = {name: self.values[name][index[n]] for n, name in enumerate(names)}
-            rows.append(
-                at
-                | {
-                    "position": self.setting.symbols[index[-2]],
-                    "hours": p.hours[index],
-                    "state": str(state[index]),
-                    "amplitude_deg": p.amplitude_deg[index],
-                    "rate_s_per_day": p.rate_s_per_day[index],
-                    "residual_rad": p.residual_rad[index],
-                }
-            )
-        return rows
+        numbers = ("amplitude_deg", "rate_s_per_day", "residual_rad")
+        axes: dict[str, Any] = {**self.values, "position": self.setting.symbols}
+        return [row for _, row in self.points.rows(numbers, **axes)]
 
     def body(self) -> dict[str, Any]:
         p = self.points
@@ -93,17 +77,6 @@ class WhatIf(InSetting):
             "rate_s_per_day": p.rate_s_per_day,
             "residual_rad": p.residual_rad,
         }
-
-    def page(self) -> str:
-        from oscsim.show.whatif_tables import whatif_table
-
-        return whatif_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Curves for one number, a map for two; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.whatif_plots import plot_whatif
-
-        return plot_whatif(self, ax=ax)
 
 
 def what_if(
@@ -169,11 +142,6 @@ class Sensitivities(InSetting):
 
     def body(self) -> dict[str, Any]:
         return {"sensitivities": self.rows()}
-
-    def page(self) -> str:
-        from oscsim.show.whatif_tables import sensitivities_table
-
-        return sensitivities_table(self)
 
 
 def sensitivities(

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
-from scipy.special import ndtr
 
 from oscsim.arrays import Array
 from oscsim.bench.findings import FOUND, Cause
@@ -89,7 +88,7 @@ def each_alone(movement: Movement, values: Array, places: Places, joint: Togethe
 def _by_side(name: str, fit: Fit) -> float:
     """What knowing on which side faults lie adds to the evidence for a fault, in nats."""
     (own,) = parameters_of(name)
-    worse = float(ndtr(_WORSE[name] * fit.z[own] / fit.sd(own)))
+    worse = 0.5 * math.erfc(-_WORSE[name] * float(fit.z[own]) / fit.sd(own) / math.sqrt(2.0))
     return math.log(2.0 * (_WORSENS * worse + (1.0 - _WORSENS) * (1.0 - worse)))
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import eigh
 
 from oscsim.arrays import Array
 from oscsim.bench.fitting import Fit
@@ -31,6 +30,8 @@ class ExampleSpread:
 
     def log_likelihood(self, residual: Array, z: Array) -> Array:
         """Normal log density, but for a constant, of residuals (rows, values) at z (rows, parameters): (rows,)."""
+        from scipy.linalg import eigh
+
         spring, at = z[:, _SPRING], self.z[:, _SPRING]
         found = np.empty(len(z))
         interval = np.clip(np.searchsorted(at, spring) - 1, 0, max(len(at) - 2, 0))

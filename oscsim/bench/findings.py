@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from oscsim.answers.result import OneMovement
 from oscsim.bench.fitting import Fit
 from oscsim.bench.next_reading import Next
 from oscsim.bench.readings import Readings
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 #: Evidence, in nats, above which a cause counts as found, and by which two must differ to be told apart: 10 to 1,
 #: strong after H. Jeffreys, Theory of Probability, 1961.
@@ -161,14 +158,3 @@ class Diagnosis(OneMovement):
             "margin_hours": self.margin_hours,
             "converged": self.converged,
         }
-
-    def page(self) -> str:
-        from oscsim.show.bench_tables import diagnosis_table
-
-        return diagnosis_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Readings against the bands of sound examples; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.bench_plots import plot_diagnosis
-
-        return plot_diagnosis(self, ax=ax)

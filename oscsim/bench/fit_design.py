@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -21,9 +21,6 @@ from oscsim.movement import Movement, number_names
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
 from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 WIDTH = Quantity("", "", "factor on the design's spreads for the priors", 0.1, 100)
 #: Priors of numbers without a spread: ± in percent of the value, and for a value of 0 in percent of the range
@@ -116,17 +113,6 @@ class FittedDesign(OneMovement):
             "chi_squared": self.misfit,
             "converged": self.converged,
         }
-
-    def page(self) -> str:
-        from oscsim.show.fit_tables import fit_table
-
-        return fit_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Departures of the readings before and after; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.bench_plots import plot_fit
-
-        return plot_fit(self, ax=ax)
 
 
 def fit_design(

@@ -9,24 +9,23 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-from scipy.special import erf
 
 from oscsim.answers.points import settled_points
 from oscsim.answers.tolerance import spreads_of
-from oscsim.arrays import Array
+from oscsim.arrays import Array, Indices
 from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.condition import Condition
 from oscsim.movement import TWINS, Movement
-from oscsim.operating import operating_points
+from oscsim.operating import Moments, points_of
 from oscsim.parts.balance import stiffness
 from oscsim.parts.escapement import lift_angle
-from oscsim.setting import Setting
-from oscsim.stack import put_unchecked, stack_of
+from oscsim.stack import put_unchecked, stack_of, unchecked
 from oscsim.tables import value_at
 from oscsim.tolerances import NORMAL_95
-from oscsim.units import G0, UG_CM
+from oscsim.units import G0, POSITIONS, UG_CM
 
 #: Causes in the order of the parameters; unbalance has two, the heavy point towards 12 and towards 3.
 CAUSES = (
@@ -120,58 +119,53 @@ def own_unbalance(movement: Movement) -> tuple[float, float]:
 
 
 def condition_of(movement: Movement, z: Array) -> Condition:
-    """The condition that the departures z from the design describe."""
-    values = dict(zip(PARAMETERS, (float(v) for v in z), strict=True))
+    """The condition that the departures z from the design describe; of rows of departures, last axis the parameters,
+    one whose numbers are arrays (see ``stack_of_conditions``)."""
+    values = dict(zip(PARAMETERS, np.moveaxis(np.asarray(z, float), -1, 0), strict=True))
     own_12, own_3 = own_unbalance(movement)
     towards_12, towards_3 = own_12 + values["unbalance_12"], own_3 + values["unbalance_3"]
-    factors = {name: math.exp(values[name]) for name in _LOGARITHMIC}
-    return Condition(
-        **factors,
-        lock_deg=values["lock"],
-        unbalance_ug_cm=math.hypot(towards_12, towards_3),
-        heavy_point_deg=math.degrees(math.atan2(towards_3, towards_12)),
-        out_of_beat_deg=movement.balance.out_of_beat_deg + values["out_of_beat"],
-        regulation_s_per_day=values["regulation"],
-        cubic_stiffness=values["isochronism"],
-    )
+    found: dict[str, Any] = {name: np.exp(values[name]) for name in _LOGARITHMIC} | {
+        "lock_deg": values["lock"],
+        "unbalance_ug_cm": np.hypot(towards_12, towards_3),
+        "heavy_point_deg": np.degrees(np.arctan2(towards_3, towards_12)),
+        "out_of_beat_deg": movement.balance.out_of_beat_deg + values["out_of_beat"],
+        "regulation_s_per_day": values["regulation"],
+        "cubic_stiffness": values["isochronism"],
+    }
+    if np.ndim(z) > 1:
+        return unchecked(Condition(), found)  # type: ignore[no-any-return]
+    return Condition(**{name: float(value) for name, value in found.items()})
 
 
 @dataclass(frozen=True)
 class Places:
-    """Where and what is read: the grid of positions and hours that holds all rows, and each value's place in it.
+    """Where and what is read: the rows, and each value's row and kind, (values,) each.
 
-    index: (values, 4): temperature, position, hour, kind; temperatures in °C; lift_angle_deg: what the instrument was
-    told, None the design's own; folded: of each value, the standard uncertainty of a beat error, 0 for the others.
+    lift_angle_deg: what the instrument was told, None the design's own; folded: of each value, the standard uncertainty
+    of a beat error, 0 for the others.
     """
 
-    positions: tuple[str, ...]
-    hours: tuple[float, ...]
-    temperatures: tuple[float, ...]
-    index: tuple[tuple[int, int, int, int], ...]
+    rows: tuple[Reading, ...]
+    row: Indices
+    kind: Indices
     lift_angle_deg: float | None
-    folded: tuple[float, ...] = ()
+    folded: Array
+
+    @property
+    def moments(self) -> Moments:
+        """Where the movement lay and when, row by row."""
+        lay = [POSITIONS[row.position] for row in self.rows]
+        return Moments(*np.array([(p.tilt, p.hour_up, row.hours, row.temperature_c)
+                                  for p, row in zip(lay, self.rows, strict=True)]).T)  # fmt: skip
 
 
 def places_of(
     rows: Sequence[Reading], lift_angle_deg: float | None, kinds: Sequence[Sequence[bool]]
 ) -> Places:
     """The places of rows; ``kinds`` says per row which of amplitude, rate and beat error count."""
-    positions = tuple(dict.fromkeys(row.position for row in rows))
-    hours = tuple(sorted({row.hours for row in rows}))
-    temperatures = tuple(sorted({row.temperature_c for row in rows}))
-    index = tuple(
-        (temperatures.index(row.temperature_c), positions.index(row.position), hours.index(row.hours), kind)
-        for row, wanted in zip(rows, kinds, strict=True)
-        for kind in range(3)
-        if wanted[kind]
-    )
-    folded = tuple(
-        row.beat_error_ms_uncertainty if kind == _BEAT else 0.0
-        for row, wanted in zip(rows, kinds, strict=True)
-        for kind in range(3)
-        if wanted[kind]
-    )
-    return Places(positions, hours, temperatures, index, lift_angle_deg, folded)
+    row, kind = np.nonzero(np.asarray(kinds))
+    noise = np.array([one.beat_error_ms_uncertainty for one in rows])
+    return Places(tuple(rows), row, kind, lift_angle_deg, np.where(kind == _BEAT, noise[row], 0.0))
 
 
 def read_values(readings: Readings) -> tuple[Array, Array, list[tuple[int, str]], Places]:
@@ -200,15 +194,11 @@ def predict(
     told = places.lift_angle_deg
     if told is None and design is not None:
         told = math.degrees(float(lift_angle(design.escapement)))
-    grids = []
-    for temperature in places.temperatures:
-        setting = Setting(positions=places.positions, hours=places.hours, temperature_c=temperature)
-        points = settled_points(operating_points(movements, setting), told, thorough=thorough)
-        grids.append([points.apparent_amplitude_deg, points.rate_s_per_day, points.signed_beat_error_ms])
-    found = np.stack([grids[t][kind][:, p, h] for t, p, h, kind in places.index], axis=1)
-    beats = [n for n, (*_, kind) in enumerate(places.index) if kind == _BEAT]
-    noise = np.array(places.folded)[beats] if places.folded else np.zeros(len(beats))
-    found[:, beats] = _folded(found[:, beats], noise)
+    points = settled_points(points_of(movements, places.moments), told, thorough=thorough)
+    shown = (points.apparent_amplitude_deg, points.rate_s_per_day, points.signed_beat_error_ms)
+    found = np.stack(shown)[places.kind, :, 0, places.row].T
+    beats = places.kind == _BEAT
+    found[:, beats] = _folded(found[:, beats], places.folded[beats])
     return found
 
 
@@ -219,43 +209,16 @@ def _folded(signed: Array, noise: Array) -> Array:
     something.
     """
     off = np.abs(signed) / np.maximum(noise, 1e-12)
-    near = math.sqrt(2.0 / math.pi) * np.exp(-0.5 * off**2) - off * (1.0 - erf(off / math.sqrt(2.0)))
+    near = math.sqrt(2.0 / math.pi) * np.exp(-0.5 * off**2) - off * np.vectorize(math.erfc, otypes=[float])(
+        off / math.sqrt(2.0)
+    )
     return np.asarray(np.abs(signed) + noise * near)
 
 
 def stack_of_conditions(movement: Movement, z: Array) -> Movement:
-    """The movement in the condition of each row of ``z`` (samples, parameters), as one stack.
-
-    The same numbers as ``condition_of`` applied to the movement row by row, which is slow for hundreds of rows.
-    """
-    values = dict(zip(PARAMETERS, np.asarray(z, float).T[:, :, None, None], strict=True))
-    factor = {name: np.exp(values[name]) for name in _LOGARITHMIC}
-    own_12, own_3 = own_unbalance(movement)
-    towards_12, towards_3 = own_12 + values["unbalance_12"], own_3 + values["unbalance_3"]
+    """The movement in the condition of each row of ``z`` (samples, parameters), as one stack."""
     # made plain: the fork is what it is, a lift angle in the design does not follow the lock
-    stack = stack_of([movement])
-    factors = {
-        "train.mesh_efficiency": factor["drive"] ** (1.0 / movement.train.meshes),
-        "mainspring.coil_efficiency": factor["mainspring"],
-        "balance.pivot_radius_mm": factor["pivot_vertical"],
-        "balance.end_friction_radius_um": factor["pivot_flat"],
-        "balance.viscous_q": 1.0 / factor["drag"],
-    }
-    added = {
-        "escapement.lock_deg": values["lock"],
-        "balance.regulation_s_per_day": values["regulation"],
-        "balance.cubic_stiffness": values["isochronism"],
-        "balance.out_of_beat_deg": values["out_of_beat"],
-    }
-    instead = {
-        "balance.unbalance_ug_cm": np.hypot(towards_12, towards_3),
-        "balance.heavy_point_deg": np.degrees(np.arctan2(towards_3, towards_12)),
-    }
-    changes = {name: value_at(stack, name) * value for name, value in factors.items()}
-    changes |= {name: value_at(stack, name) + value for name, value in added.items()}
-    for name, value in (changes | instead).items():
-        stack = put_unchecked(stack, name, value)
-    return stack
+    return condition_of(movement, np.asarray(z, float)[:, None, None]).applied_to(stack_of([movement]))
 
 
 def predictions(movement: Movement, z: Array, places: Places, *, thorough: bool = False) -> Array:
@@ -272,7 +235,7 @@ def example_covariance(movement: Movement, places: Places, z: Array | None = Non
     """
     spreads = [s for s in spreads_of(movement) if s.name != "balance.out_of_beat_deg"]
     if not spreads:
-        return np.zeros((len(places.index),) * 2)
+        return np.zeros((len(places.row),) * 2)
     about = movement if z is None else condition_of(movement, z).applied_to(movement)
     columns = []
     for spread in spreads:

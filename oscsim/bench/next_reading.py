@@ -99,7 +99,7 @@ def _most_telling(movement: Movement, places: Places, whole: Fit, *, again: bool
     at = [whole.columns.index(i) for i in _FAULTS]
     before = np.linalg.slogdet(whole.covariance[np.ix_(at, at)])[1]
     best, gain, kept = None, -math.inf, whole.covariance
-    for n, (_, _, _, kind) in enumerate(places.index):
+    for n, kind in enumerate(places.kind):
         row = slope[n]
         if not np.isfinite(row).all():
             continue
@@ -111,14 +111,14 @@ def _most_telling(movement: Movement, places: Places, whole: Fit, *, again: bool
             best, gain, kept = n, gained, after
     if best is None:
         return None
-    _, p, h, kind = places.index[best]
+    row, kind = places.rows[places.row[best]], places.kind[best]
     shrunk = 1.0 - np.sqrt(np.diag(kept)[at] / np.diag(whole.covariance)[at])
     order = [n for n in np.argsort(-shrunk)[:_NAMED] if shrunk[n] > _NARROWED]
     full = np.zeros(len(PARAMETERS))
     full[list(whole.columns)] = slope[best]
     return Next(
-        places.positions[p],
-        places.hours[h],
+        row.position,
+        row.hours,
         _KINDS[kind],
         again,
         float(gain),

@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
-from scipy import special
 
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
@@ -18,9 +17,6 @@ from oscsim.bench.posterior import NINETY
 from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.errors import InputError
 from oscsim.movement import Movement
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 VERTICAL = ("12H", "3H", "6H", "9H")
 _FEWEST = 3
@@ -139,17 +135,6 @@ class Poising(OneMovement):
             "cautions": self.cautions,
         }
 
-    def page(self) -> str:
-        from oscsim.show.poise_tables import poising_table
-
-        return poising_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """The heavy point on the balance with its 90 % region; draws into ``ax`` or a new figure."""
-        from oscsim.show.poise_plots import plot_poising
-
-        return plot_poising(self, ax=ax)
-
 
 def poise(
     movement: Movement,
@@ -181,7 +166,7 @@ def poise(
     found, covariance, sigma = _solve(columns, rate, rows, effect)
     residual = rate - columns @ found
     misfit, freedom = float(np.sum((residual / sigma) ** 2)), len(rows) - columns.shape[1]
-    fits = freedom == 0 or bool(special.chdtrc(freedom, misfit) > _MISFIT)
+    fits = freedom == 0 or bool(_special().chdtrc(freedom, misfit) > _MISFIT)
     if not fits:
         covariance = covariance * misfit / freedom
     vector, spread = found[:2], covariance[:2, :2]
@@ -329,3 +314,9 @@ def _cautions(told: bool, near: bool, fits: bool, freedom: int, node_shown: floa
             "There is no rate to spare, so nothing checks that a heavy point is the cause: read a fourth position."
         )
     return said
+
+
+def _special() -> Any:
+    from scipy import special
+
+    return special

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict, dataclass, fields, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
-from scipy import special
 
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
@@ -31,9 +30,6 @@ from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.stack import stack_of
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 #: Rates share whatever regulating was done with the work, s/day.
 _REGULATION = 1e3
@@ -135,17 +131,6 @@ class Progress(OneMovement):
             "causes": [dict(vars(cause)) for cause in self.causes],
         }
 
-    def page(self) -> str:
-        from oscsim.show.progress_tables import progress_table
-
-        return progress_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """Amplitudes before, after and predicted; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.bench_plots import plot_progress
-
-        return plot_progress(self, ax=ax)
-
 
 def after_work(
     movement: Movement, before: Readings, after: Readings, predicted_condition: Condition | None = None
@@ -220,7 +205,7 @@ def after_work(
 
 
 def _likely(misfit: float, freedom: int) -> bool:
-    return freedom == 0 or bool(special.chdtrc(freedom, misfit) > _RARE)
+    return freedom == 0 or bool(_special().chdtrc(freedom, misfit) > _RARE)
 
 
 def _along(pattern: Array, off: Array, covariance: Array) -> float:
@@ -266,7 +251,7 @@ def _predicted(
     movement: Movement, first: Diagnosis, now: Places, condition: Condition | None
 ) -> tuple[str, Array, Array]:
     """What the prediction stands for, the readings of the model, (values,), and their covariance."""
-    z, nothing = first.fit.z, np.zeros((len(now.index),) * 2)
+    z, nothing = first.fit.z, np.zeros((len(now.row),) * 2)
     if condition is not None:
         readings = predict(stack_of([condition.applied_to(movement)]), now)[0]
         return "the condition given", readings, nothing
@@ -305,7 +290,7 @@ def _causes(movement: Movement, first: Diagnosis, change: Fit) -> tuple[CauseMov
         sd = math.sqrt(float(along @ block @ along))
         low, high = size - NINETY * sd, size + NINETY * sd
         if len(own) == 2:
-            moved = float(step @ np.linalg.solve(block, step)) > special.chdtri(2, 0.1)
+            moved = float(step @ np.linalg.solve(block, step)) > _special().chdtri(2, 0.1)
             low = max(low, 0.0)
         else:
             moved = low > 0.0 or high < 0.0
@@ -316,3 +301,9 @@ def _causes(movement: Movement, first: Diagnosis, change: Fit) -> tuple[CauseMov
             CauseMoved(name, cause.unit, cause.estimate, size, low, high, bool(moved), bool(unlearnt))
         )
     return tuple(sorted(found, key=lambda one: not one.moved))
+
+
+def _special() -> Any:
+    from scipy import special
+
+    return special

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from oscsim.answers.result import OneMovement
 from oscsim.bench.slip import Slip
@@ -11,9 +11,6 @@ from oscsim.movement import Movement
 from oscsim.tables import quantity_of
 from oscsim.typical.bands import FOLLOWS, USUAL
 from oscsim.typical.families import Family
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 
 def unusual(slip: Slip) -> list[str]:
@@ -105,12 +102,6 @@ class Sketch(OneMovement):
         """What was given and lies outside its usual band, in words."""
         return unusual(self.slip)
 
-    def file_text(self) -> str:
-        """The design file, with a remark behind every number that was filled."""
-        from oscsim.show.sketch_file import sketch_file
-
-        return sketch_file(self)
-
     def rows(self) -> list[dict[str, Any]]:
         return [dict(vars(n)) for n in self.numbers]
 
@@ -138,18 +129,3 @@ class Sketch(OneMovement):
             "numbers": self.rows(),
             "file": self.file_text(),
         }
-
-    def text(self) -> str:
-        """The page alone: it says itself what a sketch is."""
-        return self.page()
-
-    def page(self) -> str:
-        from oscsim.show.sketch_tables import sketch_table
-
-        return sketch_table(self)
-
-    def plot(self, ax: Axes | None = None) -> Axes:
-        """What each filled number moves; draws into ``ax`` or a new figure, returns the axes."""
-        from oscsim.show.sketch_plots import plot_sketch
-
-        return plot_sketch(self, ax=ax)

@@ -103,8 +103,7 @@ def _modes(found: list[Fit]) -> list[Fit]:
 def _starts(movement: Movement, values: Array, covariance: Array, places: Places) -> list[Array]:
     """Where the searches start: the design with a tired or strong spring, and the best of some draws from the priors;
     all regulated as read and out of beat as read, the first also to the other side."""
-    kind = np.array([k for *_, k in places.index])
-    amplitude, rate, beat = (kind == _KINDS.index(name) for name in _KINDS)
+    amplitude, rate, beat = (places.kind == _KINDS.index(name) for name in _KINDS)
     low, high = search_box(movement)
     strong = [PARAMETERS.index(name) for name in _STRONG]
     z = np.zeros((len(_SPRINGS) + _TRIED, len(PARAMETERS)))

@@ -15,7 +15,6 @@ from oscsim.commands.options import (
 )
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
-from oscsim.show.plots import figure_of
 
 
 def register(commands: Commands) -> None:
@@ -47,4 +46,4 @@ def _run(options: argparse.Namespace) -> str:
             heavy_point_deg=options.heavy_point,
         )
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)

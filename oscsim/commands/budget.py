@@ -9,7 +9,6 @@ from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
-from oscsim.show.plots import figure_of
 
 
 def register(commands: Commands) -> None:
@@ -27,4 +26,4 @@ def _run(options: argparse.Namespace) -> str:
     def ask(design: str) -> Budget:
         return budget(load(design), setting_of(options))
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)

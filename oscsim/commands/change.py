@@ -11,7 +11,6 @@ from oscsim.commands.points import add_assignments, add_points, assigned, condit
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
-from oscsim.show.plots import figure_of
 
 
 def register(commands: Commands) -> None:
@@ -42,4 +41,4 @@ def _run(options: argparse.Namespace) -> str:
         setting = setting_of(options, now)
         return change(load(design), assigned("--set", options.set), setting, condition=after)
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)

@@ -12,7 +12,6 @@ from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import expanded
 from oscsim.errors import InputError, shown
 from oscsim.files import load, read_text
-from oscsim.show.plots import figure_of
 
 
 def register(commands: Commands) -> None:
@@ -45,7 +44,7 @@ def _run(options: argparse.Namespace) -> str:
         movements = [load(design) for design in expanded(options.designs)]
         return compare(movements, setting_of(options), groups, tolerance_s_per_day=options.tolerance)
 
-    return answered(options, ask, figure_of)
+    return answered(options, ask)
 
 
 def read_groups(path: Path) -> dict[str, tuple[str, ...]]:

@@ -9,7 +9,6 @@ from oscsim.bench.diagnose import Diagnosis, diagnose
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 from oscsim.files import load
-from oscsim.show.bench_plots import diagnosis_figure
 from oscsim.show.bench_report import check_report_name, report_figure
 from oscsim.show.plots import save_figure
 
@@ -45,7 +44,7 @@ def _run(options: argparse.Namespace) -> str:
         )
         return found[0]
 
-    text = answered(options, ask, diagnosis_figure)
+    text = answered(options, ask)
     if options.report is not None:
         save_figure(report_figure(found[0]), options.report, found[0].origin())
     return text

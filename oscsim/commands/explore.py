@@ -5,10 +5,13 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from oscsim.answers.explore import explore, moved
+from oscsim.answers.explore import moved
 from oscsim.commands.options import Commands, add_command, add_design
 from oscsim.commands.points import add_assignments, assigned
 from oscsim.files import load
+from oscsim.show.explore import explore
+from oscsim.show.plots import check_picture_name, save_figure
+from oscsim.show.window import drawn, shown
 
 
 def register(commands: Commands) -> None:
@@ -29,9 +32,6 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    from oscsim.show.plots import check_picture_name, save_figure
-    from oscsim.show.window import drawn, shown
-
     values = assigned("--set", options.set)
     if options.plot is not None:
         check_picture_name(options.plot)

@@ -16,7 +16,6 @@ from oscsim.commands.options import (
     check_written,
 )
 from oscsim.files import load, save
-from oscsim.show.plots import figure_of
 
 
 def register(commands: Commands) -> None:
@@ -49,7 +48,7 @@ def _run(options: argparse.Namespace) -> str:
         found.append(fit_design(load(options.design), readings, options.vary, width=options.width))
         return found[0]
 
-    text = answered(options, ask, figure_of)
+    text = answered(options, ask)
     if options.output is not None:
         save(found[0].movement, options.output)
     return text

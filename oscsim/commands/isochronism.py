@@ -18,7 +18,6 @@ from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
-from oscsim.show.plots import figure_of
 
 
 def register(commands: Commands) -> None:
@@ -47,4 +46,4 @@ def _run(options: argparse.Namespace) -> str:
         movement = regulated(load(design), options)
         return isochronism(movement, setting, amplitudes, torque_ceiling=options.torque_ceiling)
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias, TypeVar
+from typing import Any, NoReturn, TypeAlias
 
 from oscsim.answers.regulate import regulate
 from oscsim.answers.result import Result
@@ -17,13 +17,9 @@ from oscsim.setting import Setting
 from oscsim.show.plots import check_picture_name, save_figure
 from oscsim.units import POSITIONS
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
 #: What argparse calls the set of sub-parsers.
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 FORMATS = ("text", "csv", "json")
-_Answer = TypeVar("_Answer", bound=Result)
 
 
 class Parser(argparse.ArgumentParser):
@@ -152,11 +148,7 @@ def regulated(movement: Movement, options: argparse.Namespace) -> Movement:
     return regulate(movement, options.regulate, Setting(positions=tuple(POSITIONS), hours=hours))
 
 
-def answered(
-    options: argparse.Namespace,
-    ask: Callable[[], _Answer],
-    figure: Callable[[_Answer], Figure] | None = None,
-) -> str:
+def answered(options: argparse.Namespace, ask: Callable[[], Result]) -> str:
     """The answer's text in the format asked for; its picture is written if one is asked for.
 
     The picture's name is checked before anything is computed. Raises InputError.
@@ -167,6 +159,6 @@ def answered(
     answer = ask()
     shapes: dict[str, Callable[[], str]] = {"text": answer.text, "csv": answer.to_csv, "json": answer.to_json}
     text = shapes[options.format]()
-    if path is not None and figure is not None:
-        save_figure(figure(answer), path, answer.origin())
+    if path is not None:
+        save_figure(answer.figure(), path, answer.origin())
     return text

@@ -9,7 +9,6 @@ from oscsim.bench.poising_work import DENSITIES
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 from oscsim.files import load
-from oscsim.show.poise_plots import poising_figure
 
 
 def register(commands: Commands) -> None:
@@ -45,4 +44,4 @@ def _run(options: argparse.Namespace) -> str:
             density_g_cm3=options.density,
         )
 
-    return answered(options, ask, poising_figure)
+    return answered(options, ask)

@@ -8,7 +8,6 @@ from oscsim.bench.progress import Progress, after_work
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 from oscsim.files import load
-from oscsim.show.plots import figure_of
 
 
 def register(commands: Commands) -> None:
@@ -36,4 +35,4 @@ def _run(options: argparse.Namespace) -> str:
         told = options.lift_angle_after if options.lift_angle_after is not None else options.lift_angle
         return after_work(load(options.design), before, readings_of(options.after, told))
 
-    return answered(options, ask, figure_of)
+    return answered(options, ask)

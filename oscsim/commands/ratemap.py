@@ -22,7 +22,6 @@ from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import load
 from oscsim.setting import Setting
-from oscsim.show.plots import figure_of
 
 _COUNT = Quantity("", "", "amplitudes on the map", 2, 1000, whole=True)
 
@@ -53,7 +52,7 @@ def _run(options: argparse.Namespace) -> str:
         movement = regulated(load(design), options)
         return ratemap(movement, setting, amplitudes_deg=amplitudes, unbalance_ug_cm=options.unbalance)
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)
 
 
 def _span(given: list[float | str]) -> tuple[float, ...]:

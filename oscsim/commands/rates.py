@@ -19,7 +19,6 @@ from oscsim.commands.points import add_around, add_hours, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
-from oscsim.show.plots import figure_of
 from oscsim.units import POSITIONS
 
 
@@ -54,4 +53,4 @@ def _run(options: argparse.Namespace) -> str:
         movement = without(load(design), options.without)
         return rates(regulated(movement, options), setting, shares=options.shares)
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)

@@ -18,7 +18,6 @@ from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.files import load
 from oscsim.setting import Setting
-from oscsim.show.plots import run_down_figure
 from oscsim.units import POSITIONS
 
 
@@ -41,4 +40,4 @@ def _run(options: argparse.Namespace) -> str:
         setting = Setting(positions=options.positions or tuple(POSITIONS), **around(options))
         return run_down(regulated(load(design), options), setting, step_h=options.step)
 
-    return answered_each(options, ask, run_down_figure)
+    return answered_each(options, ask)

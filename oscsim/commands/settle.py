@@ -19,7 +19,6 @@ from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.setting import Setting
-from oscsim.show.plots import figure_of
 
 
 def register(commands: Commands) -> None:
@@ -52,4 +51,4 @@ def _run(options: argparse.Namespace) -> str:
         )
         return settle(regulated(load(design), options), setting)
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)

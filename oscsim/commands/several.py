@@ -11,16 +11,12 @@ import os
 from collections.abc import Callable, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from oscsim.answers.result import Result, plain
 from oscsim.commands.options import answered
 from oscsim.errors import InputError, shown
 from oscsim.files import DEFAULT_DESIGN, bundled
 from oscsim.show.plots import check_picture_name, save_figure
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 #: A bracket alone is taken for a part of a name.
 _PATTERN = "*?"
@@ -54,11 +50,7 @@ def expanded(words: Sequence[str]) -> list[str]:
     return list(found)
 
 
-def answered_each(
-    options: argparse.Namespace,
-    ask: Callable[[str], Result],
-    figure: Callable[[Any], Figure] | None = None,
-) -> str:
+def answered_each(options: argparse.Namespace, ask: Callable[[str], Result]) -> str:
     """The text of one answer for each of ``options.designs``; one design answers as if it were asked alone.
 
     Several: texts one below the other, JSON a list, CSV with a first column ``design``, a picture for each, the
@@ -66,12 +58,11 @@ def answered_each(
     """
     designs = expanded(options.designs)
     if len(designs) == 1:
-        return answered(options, lambda: ask(designs[0]), figure)
+        return answered(options, lambda: ask(designs[0]))
     pictures = _pictures(options, designs)
     answers = {design: _named(design, ask) for design in designs}
-    if figure is not None:
-        for design, path in pictures.items():
-            save_figure(figure(answers[design]), path, answers[design].origin())
+    for design, path in pictures.items():
+        save_figure(answers[design].figure(), path, answers[design].origin())
     if options.format == "json":
         texts = [answer.to_dict() for answer in answers.values()]
         return json.dumps(texts, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

@@ -25,7 +25,6 @@ from oscsim.commands.options import (
 from oscsim.commands.points import add_assignments, assigned
 from oscsim.errors import InputError
 from oscsim.setting import HOURS
-from oscsim.show.plots import figure_of
 from oscsim.typical.families import FAMILIES, WINDINGS
 from oscsim.units import position
 from oscsim.whole import write_whole
@@ -96,7 +95,7 @@ def _run(options: argparse.Namespace) -> str:
         found.append(sketch(_slip(options)))
         return found[0]
 
-    text = answered(options, ask, figure_of)
+    text = answered(options, ask)
     if options.output is not None:
         write_whole(options.output, found[0].file_text().encode())
     if options.format != "text":

@@ -19,7 +19,6 @@ from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.setting import Setting
-from oscsim.show.plots import figure_of
 
 _SIZE = ("height", "thickness", "length")
 
@@ -78,7 +77,7 @@ def _run(options: argparse.Namespace) -> str:
             tolerance_s_per_day=options.tolerance,
         )
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)
 
 
 def _candidates(options: argparse.Namespace) -> list[Candidate]:

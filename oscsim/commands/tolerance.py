@@ -16,7 +16,6 @@ from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.fields import Quantity
 from oscsim.files import load
-from oscsim.show.plots import figure_of
 
 _SEED = Quantity("", "", "seed of the random draws", 0, 2**32 - 1, whole=True)
 _WORKERS = Quantity("", "", "processes that share the work", 1, 256, whole=True)
@@ -64,7 +63,7 @@ def _run(options: argparse.Namespace) -> str:
                 progress=_progress if sys.stderr.isatty() else None,
             )
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)
 
 
 def _whole(value: float | str) -> int:

@@ -17,8 +17,6 @@ from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.setting import Setting
-from oscsim.show.plots import figure_of
-from oscsim.show.trace_plots import trace_figure
 from oscsim.units import POSITIONS
 
 _BEATS, _SAMPLES = 2, 60
@@ -75,9 +73,9 @@ def _run(options: argparse.Namespace) -> str:
         )
 
     if options.duration is None:
-        return answered_each(options, beats, trace_figure)
+        return answered_each(options, beats)
     if options.start is None:
         raise InputError("--duration: give the swing at the start with it, --from DEG")
     if options.beats is not None or options.samples is not None:
         raise InputError("--duration, --beats, --samples: give a duration, or beats and samples, not both")
-    return answered_each(options, swings, figure_of)
+    return answered_each(options, swings)

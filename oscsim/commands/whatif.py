@@ -15,7 +15,6 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.files import load
 from oscsim.movement import Movement, parameter_names
-from oscsim.show.plots import figure_of
 from oscsim.tables import quantity_of
 
 _COUNT = Quantity("", "", "values from one end to the other", 2, 2000, whole=True)
@@ -54,7 +53,7 @@ def _run(options: argparse.Namespace) -> str:
             values[name] = _values(name, span)
         return what_if(load(design), values, setting_of(options))
 
-    return answered_each(options, ask, figure_of)
+    return answered_each(options, ask)
 
 
 def _sensitivities(options: argparse.Namespace) -> str:

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
-from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round, moved
+from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round, handles, moved, view
 from oscsim.answers.lesson_tables import GROUPS
 from oscsim.errors import InputError
 from oscsim.motion.states import STATES
 from oscsim.movement import Movement
 from oscsim.show.style import GREY, SERIES, frame, headline
 from oscsim.show.tables import STATE_VERBS, reminded, signed
+from oscsim.show.window import opened
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
@@ -372,3 +373,12 @@ def _lasts(view: View) -> str:
     """How long it runs dial up."""
     runs = np.isfinite(view.run.amplitude_deg[0])
     return f"runs past {view.hours[np.flatnonzero(runs)[-1]]:.0f} h" if runs.any() else "does not run"
+
+
+def explore(movement: Movement, figure: Figure | None = None) -> Explorer:
+    """A window (or notebook figure) with a slider for every handle, live through the engine.
+
+    ``figure``: draw there instead of opening one. Keep what is returned for as long as the sliders are to answer.
+    """
+    return Explorer(movement, handles(movement), lambda values, thorough: view(movement, values, thorough=thorough),
+                    figure if figure is not None else opened(movement.name))  # fmt: skip

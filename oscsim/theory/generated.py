@@ -7,7 +7,6 @@ s/day, gain positive.
 # fmt: off
 
 import numpy
-import scipy.special  # type: ignore[import-untyped, unused-ignore]
 from numpy.typing import ArrayLike
 
 from oscsim.arrays import Array
@@ -227,6 +226,7 @@ def poise_rate(A: ArrayLike, gamma: ArrayLike, phi: ArrayLike) -> Array:
     A = real("A", A, "rad", above=0.0)
     gamma = real("gamma", gamma, "rad", least=0.0)
     phi = real("phi", phi, "rad")
+    import scipy.special
     result: Array = 86400*gamma*numpy.cos(phi)*scipy.special.jv(1, A)/A
     return result
 
@@ -256,6 +256,7 @@ def poise_dead_point_shift(A: ArrayLike, gamma: ArrayLike, phi: ArrayLike) -> Ar
     A = real("A", A, "rad", least=0.0)
     gamma = real("gamma", gamma, "rad", least=0.0)
     phi = real("phi", phi, "rad")
+    import scipy.special
     result: Array = -gamma*numpy.sin(phi)*scipy.special.jv(0, A)
     return result
 
