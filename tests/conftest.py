@@ -3,6 +3,9 @@
 import os
 
 os.environ["MPLBACKEND"] = "Agg"
+# the processes of the tests share the cores, not threads
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -13,6 +16,16 @@ settings.register_profile(
     "nightly", max_examples=2000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+
+
+def pytest_cmdline_main(config):
+    """The whole suite runs on every core and one process more, so that none is idle at the end, where pytest-xdist is
+    there and nobody said ``-n``; single files run in this process."""
+    whole = config.args_source is config.ArgsSource.TESTPATHS and not hasattr(config, "workerinput")
+    asked = config.getoption("numprocesses", 0) is not None or config.getoption("usepdb", False)
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    if whole and not asked and cores > 1:
+        config.option.numprocesses = min(cores + 1, 8)
 
 
 @pytest.hookimpl(optionalhook=True)
