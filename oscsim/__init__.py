@@ -27,10 +27,8 @@ from oscsim.bench.findings import Cause, Diagnosis
 from oscsim.bench.fit_design import FittedDesign, fit_design
 from oscsim.bench.poise import Poising, poise
 from oscsim.bench.progress import Progress, after_work
-from oscsim.bench.readings import Reading, Readings, bundled_readings, load_readings
 from oscsim.bench.sketch import sketch
 from oscsim.bench.sketched import Sketch
-from oscsim.bench.slip import Slip, load_slip
 from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.files import bundled, dumps, load, loads, save
@@ -43,6 +41,8 @@ from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
 from oscsim.setting import Setting
 from oscsim.show import views as _views  # noqa: F401
 from oscsim.show.explore import explore
+from oscsim.slips.readings import Reading, Readings, bundled_readings, load_readings
+from oscsim.slips.slip import Slip, load_slip
 from oscsim.tolerances import Spread
 from oscsim.units import POSITIONS, Position, position
 from oscsim.version import __version__

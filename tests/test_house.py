@@ -34,6 +34,7 @@ NEVER = {
         "sympy",
         "oscsim.motion",
     ),
+    "slips": ("oscsim.answers", "oscsim.bench", "oscsim.show", *COMMAND_LINE, "matplotlib", "sympy"),
     "show": (*COMMAND_LINE, "sympy", "scipy", "oscsim.motion.settle", "oscsim.operating"),
     "answers": (*COMMAND_LINE, "oscsim.bench", "sympy"),
     "bench": (*COMMAND_LINE, "sympy"),

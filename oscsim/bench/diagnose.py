@@ -22,13 +22,13 @@ from oscsim.bench.model import (
 )
 from oscsim.bench.next_reading import next_reading
 from oscsim.bench.posterior import NINETY
-from oscsim.bench.readings import Readings
 from oscsim.bench.together import Together, together
 from oscsim.bench.verdict import HIGH, verdict
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
+from oscsim.slips.readings import Readings
 
 #: Amplitudes without which nothing is said, and where they tell most.
 _FEWEST_AMPLITUDES, _BEST = 2, ("CH", "12H")

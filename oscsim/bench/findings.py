@@ -9,7 +9,7 @@ from typing import Any
 from oscsim.answers.result import OneMovement
 from oscsim.bench.fitting import Fit
 from oscsim.bench.next_reading import Next
-from oscsim.bench.readings import Readings
+from oscsim.slips.readings import Readings
 
 #: Evidence, in nats, above which a cause counts as found, and by which two must differ to be told apart: 10 to 1,
 #: strong after H. Jeffreys, Theory of Probability, 1961.

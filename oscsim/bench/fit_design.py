@@ -14,10 +14,10 @@ from oscsim.arrays import Array
 from oscsim.bench.model import predict, read_values
 from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import NINETY, Posterior, Prior, maximise
-from oscsim.bench.readings import Readings
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.movement import Movement, number_names
+from oscsim.slips.readings import Readings
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
 from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread

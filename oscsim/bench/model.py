@@ -16,12 +16,12 @@ import numpy as np
 from oscsim.answers.points import settled_points
 from oscsim.answers.tolerance import spreads_of
 from oscsim.arrays import Array, Indices
-from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.condition import Condition
 from oscsim.movement import TWINS, Movement
 from oscsim.operating import Moments, points_of
 from oscsim.parts.balance import stiffness
 from oscsim.parts.escapement import lift_angle
+from oscsim.slips.readings import READ, Reading, Readings
 from oscsim.stack import put_unchecked, stack_of, unchecked
 from oscsim.tables import value_at
 from oscsim.tolerances import NORMAL_95

@@ -22,9 +22,9 @@ from oscsim.bench.model import (
     prior_sd,
 )
 from oscsim.bench.posterior import neighbours, slopes
-from oscsim.bench.readings import READ, UNCERTAINTY, Reading, Readings
 from oscsim.errors import InputError
 from oscsim.movement import Movement
+from oscsim.slips.readings import READ, UNCERTAINTY, Reading, Readings
 from oscsim.units import POSITIONS
 
 _KINDS = tuple(READ)

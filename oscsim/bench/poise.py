@@ -14,9 +14,9 @@ from oscsim.arrays import Array
 from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.poising_work import Work, work_of
 from oscsim.bench.posterior import NINETY
-from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.errors import InputError
 from oscsim.movement import Movement
+from oscsim.slips.readings import READ, Reading, Readings
 
 VERTICAL = ("12H", "3H", "6H", "9H")
 _FEWEST = 3

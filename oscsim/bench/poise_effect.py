@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.bench.readings import Reading, Readings
 from oscsim.errors import InputError
 from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.sustain import Sustained, sustain
@@ -17,6 +16,7 @@ from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.parts.escapement import lift_angle
 from oscsim.setting import Setting
+from oscsim.slips.readings import Reading, Readings
 from oscsim.units import DAY, G0, UG_CM
 
 #: Directions of a unit unbalance, deg clockwise from 12: both ways along 12-6 and along 3-9.

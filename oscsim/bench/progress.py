@@ -25,10 +25,10 @@ from oscsim.bench.model import (
 )
 from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import NINETY
-from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.movement import Movement
+from oscsim.slips.readings import READ, Reading, Readings
 from oscsim.stack import stack_of
 
 #: Rates share whatever regulating was done with the work, s/day.

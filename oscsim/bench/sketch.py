@@ -15,15 +15,15 @@ from oscsim.arrays import Array
 from oscsim.bench.model import Places, places_of, predict
 from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import Model, Prior, maximise
-from oscsim.bench.readings import Reading, Readings
 from oscsim.bench.sketched import Expected, Held, Number, Sketch, unusual
-from oscsim.bench.slip import Slip
 from oscsim.errors import InputError
 from oscsim.motion.states import State
 from oscsim.movement import Movement, movement_from
 from oscsim.operating import operating_points
 from oscsim.parts.mainspring import turns_of_development
 from oscsim.setting import Setting
+from oscsim.slips.readings import Reading, Readings
+from oscsim.slips.slip import Slip
 from oscsim.stack import varied
 from oscsim.tables import put, quantity_of, value_at
 from oscsim.tolerances import NORMAL_95, Spread

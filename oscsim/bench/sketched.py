@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from oscsim.answers.result import OneMovement
-from oscsim.bench.slip import Slip
 from oscsim.movement import Movement
+from oscsim.slips.slip import Slip
 from oscsim.tables import quantity_of
 from oscsim.typical.bands import FOLLOWS, USUAL
 from oscsim.typical.families import Family

@@ -17,10 +17,10 @@ from oscsim.bench.example_spread import example_spread
 from oscsim.bench.fitting import Fit, Task, fits
 from oscsim.bench.model import PARAMETERS, Places, example_covariance, predictions, prior_sd, search_box
 from oscsim.bench.posterior import weighted
-from oscsim.bench.readings import READ
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.parts.balance import nominal_frequency
+from oscsim.slips.readings import READ
 
 #: Starts of the mainspring, in prior standard deviations: tired, as designed, strong.
 _SPRINGS = (-1.0, 0.0, 0.5)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from oscsim.bench.readings import Readings, load_readings
 from oscsim.commands.options import add_number
 from oscsim.setting import LIFT_ANGLE
+from oscsim.slips.readings import Readings, load_readings
 
 READINGS_HELP = (
     "a CSV file with the headings position, hours and any of amplitude_deg, rate_s_per_day, beat_error_ms, or a TOML "

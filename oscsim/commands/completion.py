@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from oscsim.answers.without import WITHOUT
-from oscsim.bench.readings import bundled_readings
 from oscsim.commands.options import Commands, add_command
 from oscsim.condition import Condition
 from oscsim.errors import InputError, hint, shown
 from oscsim.fields import quantities
 from oscsim.files import bundled
 from oscsim.movement import parameter_names
+from oscsim.slips.readings import bundled_readings
 from oscsim.typical.families import FAMILIES
 from oscsim.units import POSITIONS
 

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from oscsim.answers.result import plain
-from oscsim.bench.readings import bundled_readings, bundled_readings_text, load_readings
 from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.errors import InputError
 from oscsim.files import DEFAULT_DESIGN, bundled, bundled_text, load
+from oscsim.slips.readings import bundled_readings, bundled_readings_text, load_readings
 
 _DESIGN_HINT = "oscsim designs NAME prints a design's file, to be copied and edited."
 _READINGS_HINT = "oscsim designs --readings NAME prints a file, to be copied and edited."

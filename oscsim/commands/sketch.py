@@ -7,10 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from oscsim.bench.readings import READ, Reading, Readings
 from oscsim.bench.sketch import sketch
 from oscsim.bench.sketched import Sketch
-from oscsim.bench.slip import Slip, load_slip
 from oscsim.commands.bench import READINGS_HELP, add_lift_angle, readings_of
 from oscsim.commands.options import (
     Commands,
@@ -25,6 +23,8 @@ from oscsim.commands.options import (
 from oscsim.commands.points import add_assignments, assigned
 from oscsim.errors import InputError
 from oscsim.setting import HOURS
+from oscsim.slips.readings import READ, Reading, Readings
+from oscsim.slips.slip import Slip, load_slip
 from oscsim.typical.families import FAMILIES, WINDINGS
 from oscsim.units import position
 from oscsim.whole import write_whole

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.bench.readings import READ
 from oscsim.show.bench_words import (
     CAUTIONS,
     READ_TITLES,
@@ -25,6 +24,7 @@ from oscsim.show.bench_words import (
 from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
+from oscsim.slips.readings import READ
 
 if TYPE_CHECKING:
     from oscsim.bench.findings import Cause, Diagnosis, Judged

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.bench.readings import READ
 from oscsim.show.bench_words import (
     READ_TITLES,
     SHORT,
@@ -20,6 +19,7 @@ from oscsim.show.bench_words import (
 from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
+from oscsim.slips.readings import READ
 
 if TYPE_CHECKING:
     from oscsim.bench.progress import CauseMoved, Progress

@@ -9,9 +9,9 @@ import numpy as np
 import oscsim
 from oscsim.answers.tolerance import draw, spreads_of
 from oscsim.bench.model import PARAMETERS, condition_of, own_unbalance, prior_sd, search_box
-from oscsim.bench.readings import Reading, Readings
 from oscsim.condition import Condition
 from oscsim.parts.escapement import lift_angle
+from oscsim.slips.readings import Reading, Readings
 
 POSITIONS = ("CH", "FH", "12H", "3H", "6H", "9H")
 HOURS = (0.0, 24.0)

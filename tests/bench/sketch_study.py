@@ -12,9 +12,9 @@ import sys
 import numpy as np
 
 import oscsim
-from oscsim.bench.readings import Reading, Readings
 from oscsim.bench.sketch import sketch
-from oscsim.bench.slip import Slip
+from oscsim.slips.readings import Reading, Readings
+from oscsim.slips.slip import Slip
 from oscsim.tables import value_at
 from tests.movements import REFERENCE
 

@@ -25,8 +25,8 @@ from oscsim.bench.model import (
     read_values,
     stack_of_conditions,
 )
-from oscsim.bench.readings import Reading, Readings
 from oscsim.condition import Condition
+from oscsim.slips.readings import Reading, Readings
 from oscsim.stack import stack_of
 
 from .recovery import held, interval, single, sound

@@ -7,11 +7,11 @@ import pytest
 
 import oscsim
 from oscsim.answers.check import check
-from oscsim.bench.readings import Reading, Readings
-from oscsim.bench.slip import Slip, load_slip
 from oscsim.cli import main
 from oscsim.show.bench_report import report_figure
 from oscsim.show.page import page_html
+from oscsim.slips.readings import Reading, Readings
+from oscsim.slips.slip import Slip, load_slip
 from tests.answers.every import movement
 
 SKETCH = oscsim.sketch(

@@ -7,10 +7,10 @@ import math
 import pytest
 
 from oscsim.bench.diagnose import diagnose
-from oscsim.bench.readings import UNCERTAINTY, Reading, Readings, load_readings, missing_places
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.parts.balance import REFERENCE_C
+from oscsim.slips.readings import UNCERTAINTY, Reading, Readings, load_readings, missing_places
 
 HEAD = "position,hours,amplitude_deg,rate_s_per_day,beat_error_ms\n"
 

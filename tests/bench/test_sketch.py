@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 import oscsim
-from oscsim.bench.readings import Reading, Readings
 from oscsim.bench.sketch import sketch
-from oscsim.bench.slip import Slip, load_slip
+from oscsim.slips.readings import Reading, Readings
+from oscsim.slips.slip import Slip, load_slip
 from oscsim.tables import value_at
 from oscsim.typical.families import FAMILIES, family_by_traits
 from oscsim.typical.laws import GYRATION, fill

@@ -16,8 +16,8 @@ import oscsim
 from oscsim.answers.points import SettledPoints
 from oscsim.answers.rates import Rates
 from oscsim.bench.poise import poise
-from oscsim.bench.readings import Reading, Readings
 from oscsim.condition import Condition
+from oscsim.slips.readings import Reading, Readings
 
 from .sources import KLEINLEIN, PRACTICE
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from oscsim.bench.readings import Readings, readings_from
 from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.files import read_text, tables_of
 from oscsim.movement import PARTS, Movement, number_names
+from oscsim.slips.readings import Readings, readings_from
 from oscsim.tables import quantity_of
 from oscsim.tolerances import Spread, filled_from, spreads_from
 from oscsim.typical.families import FACTS, WINDINGS, family_named
