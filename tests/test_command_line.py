@@ -12,8 +12,8 @@ import pytest
 
 import oscsim
 from oscsim.cli import parser_of_all
+from oscsim.command_line import page
 from oscsim.commands import paint
-from oscsim.commands.command_line import page
 from oscsim.commands.options import FORMATS
 
 COMMITTED = Path(__file__).parents[1] / "docs" / "command-line.md"
@@ -23,9 +23,7 @@ NO_FORMAT = {"completion", "page", "explore"}
 
 
 def test_the_committed_page_is_the_generated_one():
-    assert COMMITTED.read_text("utf-8") == page(), (
-        "run python -m oscsim.commands.command_line > docs/command-line.md"
-    )
+    assert COMMITTED.read_text("utf-8") == page(), "run python -m oscsim.command_line > docs/command-line.md"
 
 
 @pytest.mark.parametrize("name", PARSERS)

@@ -22,6 +22,7 @@ from oscsim.parts.escapement import fork_ratio
 from oscsim.parts.mainspring import barrel_torque, full_turns
 from oscsim.parts.train import JewelledHoles, efficiency, jewelled_holes
 from oscsim.units import G0, MG_CM2, UG_CM
+from oscsim.whole import write_whole
 
 #: Want of poise that the slider reaches, as its torque over the hairspring's stiffness: at 150 deg in a vertical
 #: position some 100 s/day, more than a bench meets.
@@ -93,8 +94,6 @@ class Lesson(OneMovement):
 
     def save(self, path: str | Path) -> int:
         """Write the page, whole or not at all; returns its size in bytes. Raises InputError."""
-        from oscsim.whole import write_whole
-
         content = self.html().encode()
         write_whole(Path(path), content)
         return len(content)

@@ -15,7 +15,7 @@ import numpy as np
 
 from oscsim.movement import Movement
 from oscsim.setting import Setting
-from oscsim.show.rich import html_of
+from oscsim.text.rich import html_of
 from oscsim.version import __version__
 
 if TYPE_CHECKING:

@@ -21,10 +21,10 @@ from oscsim.show.bench_words import (
     place,
     spoken_place,
 )
-from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
+from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
     from oscsim.bench.findings import Cause, Diagnosis, Judged

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from oscsim.show.sheet import Table
 from oscsim.show.tables import signed
+from oscsim.text.sheet import Table
 from oscsim.units import POSITIONS
 
 #: Causes in few words, for tables.

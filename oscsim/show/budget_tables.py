@@ -11,9 +11,9 @@ from oscsim.answers.budget import WORDS
 from oscsim.arrays import Array
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_columns, point_in_words
-from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, wrapped
+from oscsim.text.sheet import sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.budget import Budget

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from oscsim.movement import PARTS
 from oscsim.show.bench_words import aligned
-from oscsim.show.sheet import close, sheet
 from oscsim.show.sketch_tables import short_number
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
+from oscsim.text.sheet import close, sheet
 from oscsim.typical.bands import FOLLOWS, Usual
 
 if TYPE_CHECKING:

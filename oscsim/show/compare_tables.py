@@ -16,7 +16,6 @@ from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.show.budget_tables import shares
 from oscsim.show.labels import circumstances, places_in_words, point_columns, point_in_words, with_unit
-from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline, short
 from oscsim.show.tables import (
     STATE_VERBS,
@@ -30,6 +29,7 @@ from oscsim.show.tables import (
     wrapped,
 )
 from oscsim.tables import quantity_of, value_at
+from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.change import Change

@@ -6,10 +6,10 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.show.bench_words import READ_TITLES, aligned, amount, listed, place
-from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
+from oscsim.text.sheet import sheet
 
 if TYPE_CHECKING:
     from oscsim.bench.fit_design import FittedDesign

@@ -19,9 +19,9 @@ from oscsim.answers.result import plain
 from oscsim.arrays import Array
 from oscsim.errors import printable
 from oscsim.show.bench_words import aligned
-from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import sketch_sentence, wrapped
+from oscsim.text.sheet import sheet
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 

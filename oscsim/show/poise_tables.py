@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.show.bench_words import CAUTIONS, aligned, place
-from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
+from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
     from oscsim.bench.poise import Poising

@@ -16,10 +16,10 @@ from oscsim.show.bench_words import (
     listed,
     place,
 )
-from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
 from oscsim.slips.readings import READ
+from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
     from oscsim.bench.progress import CauseMoved, Progress

@@ -15,7 +15,6 @@ from oscsim.answers.shares import CAUSES
 from oscsim.arrays import Array
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances
-from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import (
     amplitude,
@@ -30,6 +29,7 @@ from oscsim.show.tables import (
     when,
     wrapped,
 )
+from oscsim.text.sheet import sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.band import Band

@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.show.bench_words import aligned, listed, place, spoken_place
-from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
+from oscsim.text.sheet import close, sheet
 from oscsim.typical.families import FACTS
 from oscsim.typical.measure import HOW, how_to
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
 from oscsim.motion.states import State
-from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline, short
 from oscsim.show.tables import STATE_VERBS, around, grid, signed, wrapped
+from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.swap import Fitted, Swap

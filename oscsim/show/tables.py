@@ -13,8 +13,8 @@ from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.motion.states import STATES, State
 from oscsim.parts.balance import REFERENCE_C
-from oscsim.show.sheet import Prose, Sheet, Table, sheet
 from oscsim.show.style import headline
+from oscsim.text.sheet import Prose, Sheet, Table, sheet
 from oscsim.units import Position
 
 if TYPE_CHECKING:

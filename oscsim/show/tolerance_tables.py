@@ -11,10 +11,10 @@ from oscsim.answers.regulate import regulated_word
 from oscsim.condition import Condition
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_in_words, with_unit
-from oscsim.show.sheet import close, sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import amplitude, grid, position_rows, signed, wrapped
 from oscsim.tables import quantity_of, value_at
+from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.motion.states import State
-from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import around, grid, tilted, wrapped
+from oscsim.text.sheet import sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.trace import Trace, Transient

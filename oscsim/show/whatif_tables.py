@@ -17,9 +17,9 @@ from oscsim.show.labels import (
     point_in_words,
     with_unit,
 )
-from oscsim.show.sheet import sheet
 from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, when, wrapped
+from oscsim.text.sheet import sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.whatif import Sensitivities, WhatIf

@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 import pytest
 
 import oscsim
-from oscsim.show.sheet import Prose, Sheet, Table
+from oscsim.text.sheet import Prose, Sheet, Table
 from tests.answers.every import ASK, answer, movement
 
 #: Elements without an end.

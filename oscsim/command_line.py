@@ -1,4 +1,4 @@
-"""The manual page of the command line, docs/command-line.md: ``python -m oscsim.commands.command_line`` prints it.
+"""The manual page of the command line, docs/command-line.md: ``python -m oscsim.command_line`` prints it.
 
 Commands, options and examples are those of the parsers, so that they stand in one place only.
 """
@@ -17,7 +17,7 @@ INTRO = """\
 # The command line
 
 `oscsim COMMAND ...`: one question a command. `oscsim --help` lists them and `oscsim COMMAND --help` explains one, with
-an example. This page is printed by `python -m oscsim.commands.command_line` from the same parsers.
+an example. This page is printed by `python -m oscsim.command_line` from the same parsers.
 
 ## What all commands have in common
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from typing import Any
 
-from oscsim.show.sheet import Prose, Sheet, Table
+from oscsim.text.sheet import Prose, Sheet, Table
 
 #: No colour of its own but a grey that stands on light and dark alike; the rest is the page's.
 _STYLE = """<style>
