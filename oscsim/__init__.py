@@ -5,28 +5,29 @@
 >>> print(oscsim.settle(movement, oscsim.Setting(positions=["CH", "12H"], hours=[0, 24])))  # doctest: +SKIP
 """
 
-from oscsim.answers.band import Band, working_band
+from oscsim.answers.band import Band, band
 from oscsim.answers.budget import Budget, budget
 from oscsim.answers.change import Change, change
-from oscsim.answers.compare import Attribution, Comparison, attribute, compare
+from oscsim.answers.check import Check, check
+from oscsim.answers.compare import Attribution, Compare, attribution, compare
 from oscsim.answers.isochronism import Isochronism, isochronism
-from oscsim.answers.lesson import Lesson, lesson
+from oscsim.answers.page import Page, page
 from oscsim.answers.points import SettledPoints
 from oscsim.answers.ratemap import RateMap, ratemap
 from oscsim.answers.rates import Rates, rates
 from oscsim.answers.regulate import regulate
-from oscsim.answers.rundown import RunDown, run_down
-from oscsim.answers.settled import Settled, settle
+from oscsim.answers.rundown import RunDown, rundown
+from oscsim.answers.settle import Settle, settle
 from oscsim.answers.swap import Candidate, Swap, calibrate, read_candidates, swap
 from oscsim.answers.tolerance import Tolerance, tolerance
 from oscsim.answers.trace import Trace, Transient, trace, transient
-from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, what_if
+from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, whatif
 from oscsim.answers.without import without
 from oscsim.bench.diagnose import diagnose
-from oscsim.bench.findings import Cause, Diagnosis
-from oscsim.bench.fit_design import FittedDesign, fit_design
-from oscsim.bench.poise import Poising, poise
-from oscsim.bench.progress import Progress, after_work
+from oscsim.bench.findings import Cause, Diagnose
+from oscsim.bench.fit import Fit, fit
+from oscsim.bench.poise import Poise, poise
+from oscsim.bench.progress import Progress, progress
 from oscsim.bench.sketch import sketch
 from oscsim.bench.sketched import Sketch
 from oscsim.condition import Condition
@@ -59,19 +60,20 @@ __all__ = [
     "Candidate",
     "Cause",
     "Change",
-    "Comparison",
+    "Check",
+    "Compare",
     "Condition",
-    "Diagnosis",
+    "Diagnose",
     "Escapement",
-    "FittedDesign",
+    "Fit",
     "IndexPins",
     "InputError",
     "Isochronism",
     "JewelledHoles",
-    "Lesson",
     "Mainspring",
     "Movement",
-    "Poising",
+    "Page",
+    "Poise",
     "Position",
     "Progress",
     "RateMap",
@@ -81,7 +83,7 @@ __all__ = [
     "RunDown",
     "Sensitivities",
     "Setting",
-    "Settled",
+    "Settle",
     "SettledPoints",
     "Sketch",
     "Slip",
@@ -94,32 +96,34 @@ __all__ = [
     "Transient",
     "WhatIf",
     "__version__",
-    "after_work",
-    "attribute",
+    "attribution",
+    "band",
     "budget",
     "bundled",
     "bundled_readings",
     "calibrate",
     "change",
+    "check",
     "compare",
     "diagnose",
     "dumps",
     "explore",
-    "fit_design",
+    "fit",
     "isochronism",
-    "lesson",
     "load",
     "load_readings",
     "load_slip",
     "loads",
+    "page",
     "parameter_names",
     "poise",
     "position",
+    "progress",
     "ratemap",
     "rates",
     "read_candidates",
     "regulate",
-    "run_down",
+    "rundown",
     "save",
     "sensitivities",
     "settle",
@@ -128,7 +132,6 @@ __all__ = [
     "tolerance",
     "trace",
     "transient",
-    "what_if",
+    "whatif",
     "without",
-    "working_band",
 ]

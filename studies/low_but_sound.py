@@ -15,7 +15,7 @@ import textwrap
 from _common import Options, options, sheet, table, write
 
 import oscsim
-from oscsim.show.bench_plots import plot_diagnosis
+from oscsim.show.bench_plots import plot_diagnose
 from oscsim.show.bench_tables import cause_row, margin_sentence
 
 CASES = (("dockhand", "dockhand_low_but_sound"), ("packet", "packet_low_and_sick"))
@@ -48,7 +48,7 @@ def main(given: Options) -> None:
                         (answer.design, symbol, f"{j.hours:g} h", f"{j.value:.1f}", f"{j.expected:.1f}",
                          f"{j.low:.1f} to {j.high:.1f}", j.judgement)
                     )  # fmt: skip
-        plot_diagnosis(answer, ax=ax)
+        plot_diagnose(answer, ax=ax)
         ax.axhline(WALL, color="black", linewidth=1.0, linestyle="--")
         word = "sound" if answer.healthy else "sick"
         ax.set_title(f"{answer.design}: low, and {word}", loc="left", fontsize=13, fontweight="bold", pad=26)

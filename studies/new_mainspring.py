@@ -44,7 +44,7 @@ def drawer() -> list[oscsim.Candidate]:
 def day_panel(ax: Axes, movement: oscsim.Movement, answer: oscsim.Swap, small: bool) -> None:
     """Flat amplitude through the day: the present spring and the nearest three."""
     for n, fitted in enumerate((answer.present, *answer.candidates[:3])):
-        run = oscsim.run_down(
+        run = oscsim.rundown(
             fitted.candidate.fitted(movement), oscsim.Setting(), step_h=6.0 if small else 0.5
         )
         colour, line, marker = SERIES[n]

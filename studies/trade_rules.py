@@ -46,7 +46,7 @@ RULES = (
 def settled(movement: oscsim.Movement, rule: Rule, small: bool) -> oscsim.WhatIf:
     """The packet over one choice, flat and vertical, wound and a day later."""
     count = int(rule.start - rule.end) + 1 if rule.name == "train.jewels" else 5 if small else 25
-    return oscsim.what_if(movement, {rule.name: np.linspace(rule.start, rule.end, count).tolist()})
+    return oscsim.whatif(movement, {rule.name: np.linspace(rule.start, rule.end, count).tolist()})
 
 
 def panel(ax: Axes, rule: Rule, answer: oscsim.WhatIf) -> None:

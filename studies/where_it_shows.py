@@ -17,7 +17,7 @@ import numpy as np
 from _common import Options, options, sheet, table, write
 
 import oscsim
-from oscsim.show.poise_plots import plot_poising
+from oscsim.show.poise_plots import plot_poise
 
 DESIGN, READ = "ferryman", "ferryman_heavy_point"
 
@@ -61,7 +61,7 @@ def main(given: Options) -> None:
     figure = sheet(13.0, 12.5)
     panels = figure.subplots(2, 2).flat
     for (words, answer), ax in zip(answers.items(), panels, strict=True):
-        plot_poising(answer, ax=ax)
+        plot_poise(answer, ax=ax)
         swing = np.mean([v.amplitude_deg for v in answer.verticals])
         name = words if words == "all together" else f"{words}: {swing:.0f} deg"
         ax.set_title(name, loc="left", fontsize=13, fontweight="bold")

@@ -18,7 +18,7 @@ from matplotlib.axes import Axes
 
 import oscsim
 from oscsim.answers.budget import WORDS
-from oscsim.show.compare_plots import plot_comparison
+from oscsim.show.compare_plots import plot_compare
 from oscsim.show.style import GREY, SERIES
 
 FIRST, SECOND = "packet", "dockhand"
@@ -36,7 +36,7 @@ def main(given: Options) -> None:
     setting = oscsim.Setting(positions=("CH", "12H"), hours=HOURS)
     answer = oscsim.compare(movements, setting)
     runs = [
-        oscsim.run_down(movement, oscsim.Setting(positions=("CH", "12H")), step_h=6.0 if given.small else 0.5)
+        oscsim.rundown(movement, oscsim.Setting(positions=("CH", "12H")), step_h=6.0 if given.small else 0.5)
         for movement in movements
     ]
     for d, movement in enumerate(movements):
@@ -55,7 +55,7 @@ def main(given: Options) -> None:
     draw(given, answer, runs)
 
 
-def in_words(answer: oscsim.Comparison, runs: list[oscsim.RunDown]) -> str:
+def in_words(answer: oscsim.Compare, runs: list[oscsim.RunDown]) -> str:
     """What the apprentice is told, with the numbers of this run."""
     packet, dockhand = answer.points.amplitude_deg
     wound, evening, day = (HOURS.index(hour) for hour in (0.0, 12.0, 24.0))
@@ -77,7 +77,7 @@ def in_words(answer: oscsim.Comparison, runs: list[oscsim.RunDown]) -> str:
     )
 
 
-def run_down_panel(ax: Axes, runs: list[oscsim.RunDown]) -> None:
+def rundown_panel(ax: Axes, runs: list[oscsim.RunDown]) -> None:
     """Flat and vertical amplitude of both designs through the day."""
     for run, (colour, _, marker) in zip(runs, SERIES, strict=False):
         for i, (words, line) in enumerate((("dial up", "-"), ("12 up", "--"))):
@@ -93,7 +93,7 @@ def run_down_panel(ax: Axes, runs: list[oscsim.RunDown]) -> None:
     ax.set_title("Each keeps its own amplitude through the day", loc="left", fontsize=13, fontweight="bold")
 
 
-def budget_panel(ax: Axes, answer: oscsim.Comparison) -> None:
+def budget_panel(ax: Axes, answer: oscsim.Compare) -> None:
     """Where a beat's energy goes, dial up, fully wound, in both designs."""
     places = list(answer.budgets[0].taken_j)
     rows = np.arange(len(places), dtype=float)
@@ -112,13 +112,13 @@ def budget_panel(ax: Axes, answer: oscsim.Comparison) -> None:
     ax.set_title("Where a beat's energy goes (wound, dial up)", loc="right", fontsize=13, fontweight="bold")
 
 
-def draw(given: Options, answer: oscsim.Comparison, runs: list[oscsim.RunDown]) -> None:
+def draw(given: Options, answer: oscsim.Compare, runs: list[oscsim.RunDown]) -> None:
     """Run-down, energy, and the steps from the one amplitude to the other."""
     figure = sheet(13.0, 10.0)
     grid = figure.add_gridspec(2, 2)
-    run_down_panel(figure.add_subplot(grid[0, 0]), runs)
+    rundown_panel(figure.add_subplot(grid[0, 0]), runs)
     budget_panel(figure.add_subplot(grid[0, 1]), answer)
-    ax = plot_comparison(answer, ax=figure.add_subplot(grid[1, :]))
+    ax = plot_compare(answer, ax=figure.add_subplot(grid[1, :]))
     title = "What makes the difference, dial up, fully wound: each group of choices and its share"
     ax.set_title(title, loc="left", fontsize=13, fontweight="bold")
     ax.tick_params(axis="y", labelcolor=GREY)

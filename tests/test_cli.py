@@ -142,7 +142,7 @@ def test_states_in_words(printed, tmp_path):
 
 def test_rundown_table(printed):
     out = printed("rundown", DESIGN, "--positions", "CH", "3H", "--step", "6")
-    answer = oscsim.run_down(oscsim.load(DESIGN), oscsim.Setting(positions=["CH", "3H"]), step_h=6)
+    answer = oscsim.rundown(oscsim.load(DESIGN), oscsim.Setting(positions=["CH", "3H"]), step_h=6)
     for words in ("CH", "dial up", "3H", "3 up", "Amplitude, deg", "s/day", "0 h", "24 h", "stops"):
         assert words in out
     for stop in answer.stop_hours:

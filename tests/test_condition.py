@@ -199,7 +199,7 @@ def test_refused(given, said):
     [
         ("settle", lambda m, s: oscsim.settle(m, s("CH", "12H"))),
         ("rates", lambda m, s: oscsim.rates(m, s(*oscsim.POSITIONS))),
-        ("rundown --step 6", lambda m, s: oscsim.run_down(m, s(*oscsim.POSITIONS, hours=0.0), step_h=6.0)),
+        ("rundown --step 6", lambda m, s: oscsim.rundown(m, s(*oscsim.POSITIONS, hours=0.0), step_h=6.0)),
         ("isochronism --amplitudes 180 220",
          lambda m, s: oscsim.isochronism(m, s("CH", hours=0.0), (180.0, 220.0))),
         ("ratemap --amplitudes 200 240 2",
@@ -230,7 +230,7 @@ def test_every_command_takes_condition_tilt_and_temperature(command, ask, capsys
 def test_a_worn_movement_is_not_called_healthy():
     """What it shows in this condition is no standard for it."""
     setting = oscsim.Setting(positions=("CH", "12H"), condition=Condition(oil_age_years=8.0))
-    for ask in (oscsim.settle, oscsim.run_down):
+    for ask in (oscsim.settle, oscsim.rundown):
         said = " ".join(ask(PACKET, setting).text().split())
         assert "should show in this condition" in said
         assert "are healthy for it" not in said

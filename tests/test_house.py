@@ -5,13 +5,17 @@ import graphlib
 import inspect
 import subprocess
 import sys
+import typing
 from pathlib import Path
 
 import pytest
 
 import oscsim
+from oscsim.cli import parser_of_all
 
 ROOT = Path(oscsim.__file__).parent
+#: Commands that answer a question; a window, the list of designs and a script for the shell are no results.
+COMMANDS = [name for name in parser_of_all() if name not in ("explore", "designs", "completion")]
 #: The house from the bottom up: a room, and the rooms it may import beside itself. A room is a package or a file at the
 #: top; a new one gets its line here. Imports inside functions and for typing count like any other.
 ROOMS = {
@@ -186,3 +190,14 @@ def test_every_quantity_says_what_it_means():
             (u for e, u in sorted(endings.items(), key=lambda x: -len(x[0])) if key.endswith(e)), None
         )
         assert unit is None or info.unit == unit, key
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_command_function_and_class_agree(command):
+    """``oscsim rundown`` calls ``oscsim.rundown`` and gets a ``RunDown``; a name that a part has stays the part's."""
+    function = getattr(oscsim, command)
+    result = typing.get_type_hints(function)["return"]
+    part = command in (name.lower() for name in oscsim.__all__ if name.lower() != name)
+    assert result.__name__.lower() == command or (part and result.__name__.lower().startswith(command))
+    assert getattr(oscsim, result.__name__) is result
+    assert function.__module__.split(".")[-1] == command

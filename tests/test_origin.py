@@ -23,7 +23,7 @@ def test_there_is_an_answer_of_every_kind():
         if inspect.isclass(getattr(oscsim, name)) and issubclass(getattr(oscsim, name), Result)
     }
     assert kinds == set(ASK)
-    assert all(type(answer(kind)).__name__ == kind for kind in ("Settled", "Band"))
+    assert all(type(answer(kind)).__name__ == kind for kind in ("Settle", "Band"))
 
 
 @pytest.mark.parametrize("kind", ASK)
@@ -36,12 +36,12 @@ def test_every_answer_carries_its_origin(kind):
         assert re.fullmatch("[0-9a-f]{16}", one)
     assert answer(kind).origin() == {key: found[key] for key in list(found)[:4]}
     settings = found["settings"]
-    if kind in ("Diagnosis", "Poising", "FittedDesign"):
+    if kind in ("Diagnose", "Poise", "Fit"):
         assert settings["readings_source"].endswith(".csv")
         assert settings["readings"][0].keys() >= {"position", "hours", "amplitude_deg", "temperature_c"}
     elif kind == "Sketch":
         assert settings["given"] == {"balance.beats_per_hour": 18000}
-    elif kind == "Lesson":
+    elif kind == "Page":
         assert settings == {"temperature_c": 23.0}
     elif kind == "Progress":
         assert len(settings["before"]["readings"]) == len(settings["after"]["readings"])
@@ -53,10 +53,10 @@ def test_every_answer_carries_its_origin(kind):
 
 
 def test_the_settings_give_the_answer_again():
-    given = answer("Settled").to_dict()["settings"]
+    given = answer("Settle").to_dict()["settings"]
     given["condition"] = oscsim.Condition(**given["condition"])
     again = oscsim.settle(movement(), oscsim.Setting(**given))
-    assert again.to_json() == answer("Settled").to_json()
+    assert again.to_json() == answer("Settle").to_json()
 
 
 def test_settings_by_turns():
@@ -105,10 +105,10 @@ def test_every_number_moves_the_hash():
 def test_other_answers_have_other_hashes():
     found = answer("Change").to_dict()
     assert found["changed_design_hash"] == found["design_hash"]  # only the condition changed
-    fit = answer("FittedDesign").to_dict()
+    fit = answer("Fit").to_dict()
     assert fit["settings"]["start_design_hash"] == oscsim.load("tidewaiter").design_hash
     assert fit["design_hash"] != fit["settings"]["start_design_hash"]
-    both = answer("Comparison").to_dict()
+    both = answer("Compare").to_dict()
     assert both["design_hash"].split(" / ") == both["design_hashes"]
     assert len(set(both["design_hashes"])) == 2
 
@@ -139,8 +139,8 @@ def test_swap_and_band_follow_the_setting():
     assert answer("Swap").present.vertical_24h_deg == settled[1, 1]
     assert answer("Band").full_wind_deg == pytest.approx(settled[0, 0], abs=1e-9)
     heavy = oscsim.Setting(condition=oscsim.Condition(unbalance_ug_cm=50.0))
-    assert oscsim.working_band(movement(), 10.0, heavy).unbalance_ug_cm == 50.0
-    assert oscsim.working_band(movement(), 10.0, heavy, unbalance_ug_cm=5.0).unbalance_ug_cm == 5.0
+    assert oscsim.band(movement(), 10.0, heavy).unbalance_ug_cm == 50.0
+    assert oscsim.band(movement(), 10.0, heavy, unbalance_ug_cm=5.0).unbalance_ug_cm == 5.0
 
 
 @pytest.mark.parametrize(
@@ -149,6 +149,6 @@ def test_swap_and_band_follow_the_setting():
 )
 def test_what_swap_and_band_have_of_their_own(given):
     with pytest.raises(oscsim.InputError, match=f"{next(iter(given))} = .*, leave it out"):
-        oscsim.working_band(movement(), 10.0, oscsim.Setting(**given))
+        oscsim.band(movement(), 10.0, oscsim.Setting(**given))
     with pytest.raises(oscsim.InputError, match=f"{next(iter(given))} = .*, leave it out"):
         oscsim.swap(movement(), [], oscsim.Setting(**given))

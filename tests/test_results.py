@@ -31,11 +31,11 @@ def settled(movement):
 
 
 @pytest.fixture(scope="module")
-def run_down(movement):
-    return oscsim.run_down(movement, oscsim.Setting(positions=POSITIONS), step_h=4)
+def rundown(movement):
+    return oscsim.rundown(movement, oscsim.Setting(positions=POSITIONS), step_h=4)
 
 
-@pytest.fixture(params=["settled", "run_down"])
+@pytest.fixture(params=["settled", "rundown"])
 def result(request):
     return request.getfixturevalue(request.param)
 
@@ -82,21 +82,21 @@ def test_prints_readably(result):
     assert max(len(line) for line in str(result).splitlines()) <= 120
 
 
-def test_numbers_are_those_of_the_points(settled, run_down):
+def test_numbers_are_those_of_the_points(settled, rundown):
     for row in settled.to_dict()["points"]:
         i, j = POSITIONS.index(row["position"]), HOURS.index(row["hours"])
         for name in ("amplitude_deg", "rate_s_per_day", "beat_error_ms", "residual_rad", "escape_torque_n_m"):
             value = getattr(settled.points, name)[i, j]
             assert row[name] == value or (row[name] is None and np.isnan(value))
         assert row["state"] == settled.points.state[i, j]
-    tables = run_down.to_dict()
-    assert tables["hours"] == run_down.hours.tolist()
-    assert list(tables["stop_hours"].values()) == run_down.stop_hours.tolist()
-    assert tables["curves"]["12H"]["amplitude_deg"] == plain(run_down.points.amplitude_deg[1])
+    tables = rundown.to_dict()
+    assert tables["hours"] == rundown.hours.tolist()
+    assert list(tables["stop_hours"].values()) == rundown.stop_hours.tolist()
+    assert tables["curves"]["12H"]["amplitude_deg"] == plain(rundown.points.amplitude_deg[1])
 
 
-def test_every_point_carries_state_and_residual(settled, run_down):
-    for points in (settled.points, run_down.points):
+def test_every_point_carries_state_and_residual(settled, rundown):
+    for points in (settled.points, rundown.points):
         running = points.has(oscsim.State.RUNNING)
         stops = points.has(oscsim.State.STOPS)
         assert running.any()
@@ -124,7 +124,7 @@ def _drawings():
     """Every public plot function with the kind of result it draws."""
     for name, function in inspect.getmembers(plots, inspect.isfunction):
         if name.startswith("plot_"):
-            yield name, function, "run_down" if "run_down" in name else "settled"
+            yield name, function, "rundown" if "rundown" in name else "settled"
 
 
 @pytest.fixture
@@ -173,42 +173,42 @@ def test_methods_draw_too(result, new_figures):
     assert pyplot.get_fignums() == []
 
 
-def test_drawn_curves_are_the_numbers(run_down):
-    lines = run_down.plot().lines
-    drawn = [line for line in lines if len(line.get_xdata()) == len(run_down.hours)]
+def test_drawn_curves_are_the_numbers(rundown):
+    lines = rundown.plot().lines
+    drawn = [line for line in lines if len(line.get_xdata()) == len(rundown.hours)]
     assert len(drawn) == len(POSITIONS)
-    for line, amplitude in zip(drawn, run_down.points.amplitude_deg, strict=True):
-        assert np.array_equal(line.get_xdata(), run_down.hours)
+    for line, amplitude in zip(drawn, rundown.points.amplitude_deg, strict=True):
+        assert np.array_equal(line.get_xdata(), rundown.hours)
         assert np.array_equal(line.get_ydata(), amplitude, equal_nan=True)
 
 
 @pytest.mark.parametrize("wind", [{"hours": 24}, {"turns": 3}])
 def test_a_run_down_has_its_own_hours(wind, movement):
     with pytest.raises(oscsim.InputError, match=f"{next(iter(wind))} = .*its own hours, leave it out"):
-        oscsim.run_down(movement, oscsim.Setting(**wind))
+        oscsim.rundown(movement, oscsim.Setting(**wind))
 
 
 @pytest.mark.parametrize("step", [0, -1, 0.009, 101, math.nan, "1", None, True])
 def test_steps_that_cannot_be(step, movement):
     with pytest.raises(oscsim.InputError, match=r"step_h = .*must be from 0\.01 to 100 h"):
-        oscsim.run_down(movement, step_h=step)
+        oscsim.rundown(movement, step_h=step)
 
 
 def test_a_step_too_fine_for_a_long_run(movement):
     long = movement.with_({"train.ratio": 50000.0, "balance.beats_per_hour": 3600})
     with pytest.raises(oscsim.InputError, match=r"step_h = 0\.01 h: too fine"):
-        oscsim.run_down(long, step_h=0.01)
+        oscsim.rundown(long, step_h=0.01)
 
 
 def test_every_result_is_a_result():
-    assert issubclass(oscsim.Settled, Result)
+    assert issubclass(oscsim.Settle, Result)
     assert issubclass(oscsim.RunDown, Result)
 
 
 @pytest.mark.parametrize("name", ["$\\nothing$", "50 $ or $60", "a\x1b[31m\nb", "時計", "long " * 100])
 def test_any_name_can_be_drawn_and_printed(name, movement, tmp_path):
-    answer = oscsim.run_down(movement.with_({"name": name}), oscsim.Setting(), step_h=20)
-    plots.save_figure(plots.run_down_figure(answer), tmp_path / "down.png")
+    answer = oscsim.rundown(movement.with_({"name": name}), oscsim.Setting(), step_h=20)
+    plots.save_figure(plots.rundown_figure(answer), tmp_path / "down.png")
     assert (tmp_path / "down.png").stat().st_size > 10_000
     assert answer.to_dict()["design"] == name
     assert "\x1b" not in str(answer)

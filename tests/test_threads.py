@@ -19,7 +19,7 @@ from oscsim.answers.result import Result
 from tests.answers.every import ASK, answer
 
 #: Answers whose bits are compared; the others are made of the same parts and take longer.
-QUICK = ("Settled", "Rates", "Isochronism", "RateMap", "Band", "Trace", "Budget", "Change", "Tolerance")
+QUICK = ("Settle", "Rates", "Isochronism", "RateMap", "Band", "Trace", "Budget", "Change", "Tolerance")
 #: Caches are state that use changes. These may be, since what they hold follows from the key alone and is never
 #: changed afterwards; two threads may both make an entry, and either is right.
 CACHES = {
@@ -34,7 +34,7 @@ def _json(kind):
 
 def test_threads_give_the_same_bits():
     """Every kind from several threads at once, each kind more than once, a diagnosis among them."""
-    jobs = [kind for kind in (*QUICK, "Diagnosis") for _ in range(1 if kind == "Diagnosis" else 2)]
+    jobs = [kind for kind in (*QUICK, "Diagnose") for _ in range(1 if kind == "Diagnose" else 2)]
     with ThreadPoolExecutor(6) as pool:
         found = list(pool.map(_json, jobs[::-1]))[::-1]
     for kind, text in zip(jobs, found, strict=True):
@@ -52,7 +52,7 @@ def test_processes_give_the_same_bits(start):
         assert text == answer(kind).to_json(), kind
 
 
-@pytest.mark.parametrize("kind", ["Settled", "Diagnosis", "Sketch"])
+@pytest.mark.parametrize("kind", ["Settle", "Diagnose", "Sketch"])
 def test_answers_travel_between_processes(kind):
     again = pickle.loads(pickle.dumps(answer(kind)))
     assert again.to_json() == answer(kind).to_json()

@@ -109,7 +109,7 @@ class Band(InSetting):
         }
 
 
-def working_band(
+def band(
     movement: Movement,
     tolerance_s_per_day: float,
     setting: Setting | None = None,

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from oscsim.answers.band import Band, working_band
+from oscsim.answers.band import Band, band
 from oscsim.answers.budget import Budget, budget
 from oscsim.answers.points import SettledPoints, first_of, settled_points
 from oscsim.answers.result import Result
@@ -90,7 +90,7 @@ class Attribution:
         return float(self.amplitude_deg[(1,) * k] - self.amplitude_deg[(0,) * k])
 
 
-def attribute(
+def attribution(
     first: Movement,
     second: Movement,
     setting: Setting | None = None,
@@ -216,7 +216,7 @@ def _copy(source: dict[str, Any], target: dict[str, Any], name: str) -> None:
 
 
 @dataclass(frozen=True, repr=False)
-class Comparison(Result):
+class Compare(Result):
     """Movements side by side: ``points`` arrays (designs, positions, hours), ``reserve_hours`` (designs,), budget at
     the same points and working band for each design, and with two designs the attribution of the difference at the
     first position and hour, second less first; where it cannot be shared out ``attribution_remark`` says why."""
@@ -290,11 +290,11 @@ def compare(
     groups: Mapping[str, Sequence[str]] = GROUPS,
     *,
     tolerance_s_per_day: float = 10.0,
-) -> Comparison:
+) -> Compare:
     """Settled amplitudes and rates of two or more movements in ``setting`` (default: CH and 12H, wound and 24 h later),
-    their reserves, budgets, and working bands for ``tolerance_s_per_day`` (see ``working_band``).
+    their reserves, budgets, and working bands for ``tolerance_s_per_day`` (see ``band``).
 
-    With two movements their difference is shared out among ``groups`` as in ``attribute``; where a mixture has no
+    With two movements their difference is shared out among ``groups`` as in ``attribution``; where a mixture has no
     amplitude the rest is answered and a remark says so. Raises InputError for fewer than two, for two of one name, and
     for groups that overlap, name nothing, or leave a difference out.
     """
@@ -312,10 +312,10 @@ def compare(
     if len(movements) == 2:
         _check_complete(movements[0], movements[1], _members(groups))
         try:
-            shared = attribute(movements[0], movements[1], setting, groups)
+            shared = attribution(movements[0], movements[1], setting, groups)
         except InputError as error:
             remark = str(error)
     around = Setting(temperature_c=setting.temperature_c, condition=setting.condition)
-    bands = tuple(working_band(movement, tolerance_s_per_day, around) for movement in movements)
+    bands = tuple(band(movement, tolerance_s_per_day, around) for movement in movements)
     budgets = tuple(budget(movement, setting) for movement in movements)
-    return Comparison(tuple(movements), setting, points, np.ravel(reserve), budgets, bands, shared, remark)
+    return Compare(tuple(movements), setting, points, np.ravel(reserve), budgets, bands, shared, remark)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from oscsim.answers.budget import drive_of
-from oscsim.answers.lesson_tables import GROUPS
+from oscsim.answers.page_tables import GROUPS
 from oscsim.answers.points import SettledPoints, points_from
 from oscsim.arrays import Array, Flags
 from oscsim.condition import LEAST_LOCK, Condition

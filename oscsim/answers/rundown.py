@@ -64,7 +64,7 @@ class RunDown(InSetting):
         }
 
 
-def run_down(movement: Movement, setting: Setting | None = None, *, step_h: float = 1.0) -> RunDown:
+def rundown(movement: Movement, setting: Setting | None = None, *, step_h: float = 1.0) -> RunDown:
     """Run-down from full wind in the positions of ``setting`` (default: all six), every ``step_h`` hours.
 
     Raises InputError for a step out of range or too fine, and for a setting with hours or turns: a run-down

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from oscsim.answers.band import working_band
+from oscsim.answers.band import band
 from oscsim.answers.points import settled_points
 from oscsim.answers.result import InSetting
 from oscsim.answers.rundown import hours_to_amplitude
@@ -234,7 +234,7 @@ def swap(
 
     ``wanted_deg``: flat amplitude at full wind to rank by (default: the present spring's); ``known_deg``: an amplitude
     that the present movement shows at ``known_at``, from which the alloy's elastic limit is calibrated; the floor is
-    that of ``working_band`` for ``tolerance_s_per_day``. ``setting`` gives temperature and condition (of which the wear
+    that of ``band`` for ``tolerance_s_per_day``. ``setting`` gives temperature and condition (of which the wear
     of the mainspring goes with the strip put in). A candidate that does not fit is answered with that state.
     Raises InputError for values out of range.
     """
@@ -247,7 +247,7 @@ def swap(
     setting = setting or Setting()
     setting.refuse_wind("springs are judged fully wound and a day later")
     setting.refuse_places("springs are judged dial up and 12 up")
-    floor = working_band(movement, tolerance_s_per_day, setting).floor_deg
+    floor = band(movement, tolerance_s_per_day, setting).floor_deg
     setting = replace(setting, positions=("CH", "12H"), hours=(0.0, 24.0))
     strip = movement.mainspring
     now = Candidate(

@@ -79,7 +79,7 @@ class WhatIf(InSetting):
         }
 
 
-def what_if(
+def whatif(
     movement: Movement, values: Mapping[str, Sequence[float]], setting: Setting | None = None
 ) -> WhatIf:
     """Settle the movement with one number, or every pair of two numbers, replaced by each of ``values``.

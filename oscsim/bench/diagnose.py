@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 
-from oscsim.answers.band import working_band
+from oscsim.answers.band import band
 from oscsim.answers.points import settled_points
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
 from oscsim.bench.causes import UNITS, each_alone, judged_cause
-from oscsim.bench.findings import FOUND, Cause, Diagnosis, Judged
+from oscsim.bench.findings import FOUND, Cause, Diagnose, Judged
 from oscsim.bench.model import (
     CAUSES,
     PARAMETERS,
@@ -42,10 +42,10 @@ def diagnose(
     *,
     robust: bool = False,
     tolerance_s_per_day: float = 10.0,
-) -> Diagnosis:
+) -> Diagnose:
     """Judge readings against the design, estimate every cause, and rank them by evidence.
 
-    ``robust`` lets single bad readings weigh less; the floor is that of ``working_band`` for ``tolerance_s_per_day``.
+    ``robust`` lets single bad readings weigh less; the floor is that of ``band`` for ``tolerance_s_per_day``.
     Raises InputError when there are too few readings, saying which are missing.
     """
     values, sigma, what, places = read_values(readings)
@@ -57,8 +57,8 @@ def diagnose(
             f"{readings.source}: {len(read) or 'no'} amplitude read, a diagnosis needs at least {_FEWEST_AMPLITUDES}; "
             f"missing is the amplitude in {missing}, best fully wound"
         )
-    band = working_band(movement, tolerance_s_per_day)
-    floor = band.floor_deg
+    working = band(movement, tolerance_s_per_day)
+    floor = working.floor_deg
     covariance = example_covariance(movement, places) + np.diag(sigma**2)
     sound = predictions(movement, np.zeros((1, len(PARAMETERS))), places, thorough=True)[0]
     if not np.isfinite(sound).all():
@@ -91,7 +91,7 @@ def diagnose(
     inside = bool(-NINETY < deficit / deficit_sd < HIGH and lowest < NINETY)
     as_is = condition_of(movement, whole.z).applied_to(movement)
     flat = float(settled_points(operating_points(as_is, Setting())).amplitude_deg[0, 0])
-    return Diagnosis(
+    return Diagnose(
         movement,
         readings,
         None if movement.filled else inside,
@@ -102,7 +102,7 @@ def diagnose(
         deficit,
         deficit_sd,
         floor,
-        band.floor_is_least,
+        working.floor_is_least,
         flat - floor,
         _hours_left(as_is, floor),
         whole,
@@ -158,4 +158,4 @@ def _deficit(residual: Array, covariance: Array, weight: Array) -> tuple[float, 
     return float(share @ residual), float(math.sqrt(share @ covariance @ share))
 
 
-__all__ = ["CAUSES", "FOUND", "UNITS", "Cause", "Diagnosis", "Judged", "diagnose"]
+__all__ = ["CAUSES", "FOUND", "UNITS", "Cause", "Diagnose", "Judged", "diagnose"]

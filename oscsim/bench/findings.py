@@ -79,7 +79,7 @@ class Judged:
 
 
 @dataclass(frozen=True, repr=False)
-class Diagnosis(OneMovement):
+class Diagnose(OneMovement):
     """Verdict on one movement, ``healthy`` None where the design is a sketch, which judges none; ``causes`` in order of
     evidence, ``following`` the most telling reading.
 

@@ -55,7 +55,7 @@ class Offset:
 
 
 @dataclass(frozen=True, repr=False)
-class Poising(OneMovement):
+class Poise(OneMovement):
     """The unbalance and what to do. Where ``told`` is false the readings cannot tell it from a poised balance, and
     only ``most_ug_cm`` means anything: there is no direction and no work.
 
@@ -144,7 +144,7 @@ def poise(
     radius_mm: float | None = None,
     drill_mm: float = 0.3,
     density_g_cm3: float = 8.25,
-) -> Poising:
+) -> Poise:
     """The heavy point from the vertical rates, apart from what all positions share at each hour.
 
     ``amplitude_deg``: shown amplitude to be taken where none was read. The work is at ``radius_mm`` (default: the
@@ -183,7 +183,7 @@ def poise(
     nan = math.nan
     node_shown = effect.node_deg * float(np.mean(effect.shown_over_true))
     work = work_of(movement, moment, half, radius_mm, drill_mm, density_g_cm3)
-    return Poising(
+    return Poise(
         movement,
         readings,
         vector,

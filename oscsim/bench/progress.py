@@ -11,7 +11,7 @@ import numpy as np
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.bench.diagnose import diagnose
-from oscsim.bench.findings import Diagnosis
+from oscsim.bench.findings import Diagnose
 from oscsim.bench.fitting import Fit, fit
 from oscsim.bench.model import (
     CAUSES,
@@ -87,8 +87,8 @@ class Progress(OneMovement):
     prediction over ``freedom``.
     """
 
-    before: Diagnosis
-    after: Diagnosis
+    before: Diagnose
+    after: Diagnose
     moved: tuple[Moved, ...]
     causes: tuple[CauseMoved, ...]
     prediction: str
@@ -132,7 +132,7 @@ class Progress(OneMovement):
         }
 
 
-def after_work(
+def progress(
     movement: Movement, before: Readings, after: Readings, predicted_condition: Condition | None = None
 ) -> Progress:
     """Compare readings taken before and after a piece of work, place by place.
@@ -248,7 +248,7 @@ def _pairs(before: Readings, after: Readings, told: float) -> list[tuple[Reading
 
 
 def _predicted(
-    movement: Movement, first: Diagnosis, now: Places, condition: Condition | None
+    movement: Movement, first: Diagnose, now: Places, condition: Condition | None
 ) -> tuple[str, Array, Array]:
     """What the prediction stands for, the readings of the model, (values,), and their covariance."""
     z, nothing = first.fit.z, np.zeros((len(now.row),) * 2)
@@ -276,7 +276,7 @@ def _predicted(
     return found.name, rows[0], np.asarray(np.where(np.isfinite(half), half, 0.0).T @ half)
 
 
-def _causes(movement: Movement, first: Diagnosis, change: Fit) -> tuple[CauseMoved, ...]:
+def _causes(movement: Movement, first: Diagnose, change: Fit) -> tuple[CauseMoved, ...]:
     """How far each cause moved, those that did first."""
     found = []
     priors = prior_sd(movement)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.band import Band, working_band
+from oscsim.answers.band import Band, band
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -39,7 +39,7 @@ def register(commands: Commands) -> None:
 
 def _run(options: argparse.Namespace) -> str:
     def ask(design: str) -> Band:
-        return working_band(
+        return band(
             regulated(load(design), options),
             options.tolerance,
             unbalance_ug_cm=options.unbalance,

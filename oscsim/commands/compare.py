@@ -6,7 +6,7 @@ import argparse
 import tomllib
 from pathlib import Path
 
-from oscsim.answers.compare import GROUPS, Comparison, compare
+from oscsim.answers.compare import GROUPS, Compare, compare
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import expanded
@@ -39,7 +39,7 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Comparison:
+    def ask() -> Compare:
         groups = GROUPS if options.groups is None else read_groups(options.groups)
         movements = [load(design) for design in expanded(options.designs)]
         return compare(movements, setting_of(options), groups, tolerance_s_per_day=options.tolerance)

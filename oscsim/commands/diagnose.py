@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from oscsim.bench.diagnose import Diagnosis, diagnose
+from oscsim.bench.diagnose import Diagnose, diagnose
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 from oscsim.files import load
@@ -34,9 +34,9 @@ def register(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> str:
     if options.report is not None:
         check_report_name(options.report)
-    found: list[Diagnosis] = []
+    found: list[Diagnose] = []
 
-    def ask() -> Diagnosis:
+    def ask() -> Diagnose:
         readings = readings_of(options.readings, options.lift_angle)
         movement = load(options.design)
         found.append(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.bench.fit_design import FittedDesign, fit_design
+from oscsim.bench.fit import Fit, fit
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import (
     Commands,
@@ -41,11 +41,11 @@ def register(commands: Commands) -> None:
 
 def _run(options: argparse.Namespace) -> str:
     check_written(options, ".toml")
-    found: list[FittedDesign] = []
+    found: list[Fit] = []
 
-    def ask() -> FittedDesign:
+    def ask() -> Fit:
         readings = readings_of(options.readings, options.lift_angle)
-        found.append(fit_design(load(options.design), readings, options.vary, width=options.width))
+        found.append(fit(load(options.design), readings, options.vary, width=options.width))
         return found[0]
 
     text = answered(options, ask)

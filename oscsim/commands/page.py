@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from oscsim.answers.lesson import Lesson, lesson
+from oscsim.answers.page import Page, page
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -44,9 +44,9 @@ def _run(options: argparse.Namespace) -> str:
         raise InputError(f"-o {path}: must end in {' or '.join(_SUFFIXES)}")
     told = sys.stderr.isatty()
 
-    def ask() -> Lesson:
+    def ask() -> Page:
         try:
-            made = lesson(regulated(load(options.design), options), progress=_progress if told else None)
+            made = page(regulated(load(options.design), options), progress=_progress if told else None)
         finally:
             if told:
                 sys.stderr.write("\r\033[K")

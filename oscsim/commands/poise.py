@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.bench.poise import Poising, poise
+from oscsim.bench.poise import Poise, poise
 from oscsim.bench.poising_work import DENSITIES
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
@@ -34,7 +34,7 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Poising:
+    def ask() -> Poise:
         return poise(
             load(options.design),
             readings_of(options.readings, options.lift_angle),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.bench.progress import Progress, after_work
+from oscsim.bench.progress import Progress, progress
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 from oscsim.files import load
@@ -33,6 +33,6 @@ def _run(options: argparse.Namespace) -> str:
     def ask() -> Progress:
         before = readings_of(options.before, options.lift_angle)
         told = options.lift_angle_after if options.lift_angle_after is not None else options.lift_angle
-        return after_work(load(options.design), before, readings_of(options.after, told))
+        return progress(load(options.design), before, readings_of(options.after, told))
 
     return answered(options, ask)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.rundown import RunDown, run_down
+from oscsim.answers.rundown import RunDown, rundown
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -38,6 +38,6 @@ def register(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> str:
     def ask(design: str) -> RunDown:
         setting = Setting(positions=options.positions or tuple(POSITIONS), **around(options))
-        return run_down(regulated(load(design), options), setting, step_h=options.step)
+        return rundown(regulated(load(design), options), setting, step_h=options.step)
 
     return answered_each(options, ask)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.settled import Settled, settle
+from oscsim.answers.settle import Settle, settle
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -41,7 +41,7 @@ def _run(options: argparse.Namespace) -> str:
     if options.hours and options.turns:
         raise InputError("--hours, --turns: give one of the two, not both")
 
-    def ask(design: str) -> Settled:
+    def ask(design: str) -> Settle:
         setting = Setting(
             positions=options.positions or ("CH", "12H"),
             hours=options.hours or ((0.0,) if options.turns else (0.0, 24.0)),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, what_if
+from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, whatif
 from oscsim.commands.options import Commands, add_command, add_output, number
 from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import add_designs, answered_each
@@ -51,7 +51,7 @@ def _run(options: argparse.Namespace) -> str:
             if name in values:
                 raise InputError(f"--vary: {name} is given twice")
             values[name] = _values(name, span)
-        return what_if(load(design), values, setting_of(options))
+        return whatif(load(design), values, setting_of(options))
 
     return answered_each(options, ask)
 

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from oscsim.bench.findings import Diagnosis, Judged
-    from oscsim.bench.fit_design import FittedDesign
+    from oscsim.bench.findings import Diagnose, Judged
+    from oscsim.bench.fit import Fit
     from oscsim.bench.progress import Progress
 
 #: Share of a position's width that its hours take.
@@ -36,7 +36,7 @@ def _ticks(ax: Axes, there: list[str]) -> None:
     ax.set_xlim(-0.6, len(there) - 0.4)
 
 
-def _panel(answer: Diagnosis, ax: Axes, kind: str) -> None:
+def _panel(answer: Diagnose, ax: Axes, kind: str) -> None:
     """One kind of reading: a band for each place and the reading on it."""
     judged = [j for j in answer.judged if j.kind == kind]
     there, times, width = across([j.position for j in judged], [j.hours for j in judged])
@@ -75,17 +75,17 @@ def _panel(answer: Diagnosis, ax: Axes, kind: str) -> None:
     frame(ax)
 
 
-def _examples(answer: Diagnosis) -> str:
+def _examples(answer: Diagnose) -> str:
     return "such movements" if answer.movement.filled else "sound examples"
 
 
-def _own(answer: Diagnosis, j: Judged) -> float:
+def _own(answer: Diagnose, j: Judged) -> float:
     """The reading's own standard uncertainty."""
     row = next(r for r in answer.readings.rows if (r.position, r.hours) == (j.position, j.hours))
     return float(getattr(row, f"{j.kind}_uncertainty"))
 
 
-def plot_diagnosis(answer: Diagnosis, ax: Axes | None = None) -> Axes:
+def plot_diagnose(answer: Diagnose, ax: Axes | None = None) -> Axes:
     """Amplitudes read against the bands of sound examples, by position and hour; outside ones are white."""
     ax = new_axes(ax)
     _panel(answer, ax, "amplitude_deg")
@@ -96,7 +96,7 @@ def plot_diagnosis(answer: Diagnosis, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def diagnosis_figure(answer: Diagnosis) -> Figure:
+def diagnose_figure(answer: Diagnose) -> Figure:
     """Amplitudes above, rates below, on one page."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -105,13 +105,13 @@ def diagnosis_figure(answer: Diagnosis) -> Figure:
     figure = Figure(figsize=(8.5, 8.0 if rates else 5.0), layout="constrained")
     FigureCanvasAgg(figure)
     panels = figure.subplots(2 if rates else 1, 1, squeeze=False)
-    plot_diagnosis(answer, ax=panels[0, 0])
+    plot_diagnose(answer, ax=panels[0, 0])
     if rates:
         plot_rates_read(answer, ax=panels[1, 0])
     return figure
 
 
-def plot_rates_read(answer: Diagnosis, ax: Axes) -> Axes:
+def plot_rates_read(answer: Diagnose, ax: Axes) -> Axes:
     """Rates read against the bands, which lie about the readings' own mean."""
     _panel(answer, ax, "rate_s_per_day")
     ax.set_ylabel("rate, s/day")
@@ -119,7 +119,7 @@ def plot_rates_read(answer: Diagnosis, ax: Axes) -> Axes:
     return ax
 
 
-def plot_fit(answer: FittedDesign, ax: Axes | None = None) -> Axes:
+def plot_fit(answer: Fit, ax: Axes | None = None) -> Axes:
     """How far each reading lies from the design and from the fitted one, in the reading's uncertainty."""
     ax = new_axes(ax)
     short = {"amplitude_deg": "A", "rate_s_per_day": "R", "beat_error_ms": "B"}

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from oscsim.errors import InputError
-from oscsim.show.bench_plots import plot_diagnosis, plot_rates_read
+from oscsim.show.bench_plots import plot_diagnose, plot_rates_read
 from oscsim.show.bench_tables import (
     CAUSE_HEADS,
     ODDS_NOTE,
@@ -26,7 +26,7 @@ from oscsim.show.tables import sketch_sentence
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from oscsim.bench.findings import Diagnosis
+    from oscsim.bench.findings import Diagnose
 
 #: A4 in inches, the margins as shares of it, and the spacing of lines.
 _PAGE, _LEFT, _RIGHT, _BOTTOM, _LINE = (8.27, 11.69), 0.07, 0.93, 0.025, 1.28
@@ -70,7 +70,7 @@ class _Page:
         self.y -= points / 72.0 / _PAGE[1]
 
 
-def report_figure(answer: Diagnosis) -> Figure:
+def report_figure(answer: Diagnose) -> Figure:
     """The page as a figure of A4 size."""
     for height, rows in _LAYOUTS:
         figure, fits = _set(answer, height, rows)
@@ -79,7 +79,7 @@ def report_figure(answer: Diagnosis) -> Figure:
     return figure
 
 
-def _set(answer: Diagnosis, height: float, rows: int) -> tuple[Figure, bool]:
+def _set(answer: Diagnose, height: float, rows: int) -> tuple[Figure, bool]:
     """The page with pictures of this height and this many rows of readings, and whether all is on it."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -108,12 +108,12 @@ def _set(answer: Diagnosis, height: float, rows: int) -> tuple[Figure, bool]:
     return figure, page.y > _BOTTOM
 
 
-def _pictures(answer: Diagnosis, page: _Page, height: float) -> None:
+def _pictures(answer: Diagnose, page: _Page, height: float) -> None:
     """Amplitudes, and below them rates where there are some."""
     rates = any(j.kind == "rate_s_per_day" for j in answer.judged)
     height = height if rates else 1.7 * height
     page.skip(34.0)
-    for plot in (plot_diagnosis, plot_rates_read)[: 2 if rates else 1]:
+    for plot in (plot_diagnose, plot_rates_read)[: 2 if rates else 1]:
         ax = page.figure.add_axes((_LEFT + 0.06, page.y - height, _RIGHT - _LEFT - 0.06, height))
         plot(answer, ax=ax)
         ax.tick_params(labelsize=7)
@@ -123,7 +123,7 @@ def _pictures(answer: Diagnosis, page: _Page, height: float) -> None:
         page.skip(36.0)
 
 
-def _readings(answer: Diagnosis, page: _Page, most: int) -> None:
+def _readings(answer: Diagnose, page: _Page, most: int) -> None:
     """Amplitudes and rates in two columns, each with its judgement."""
     top, lowest = page.y, page.y
     for n, kind in enumerate(("amplitude_deg", "rate_s_per_day")):

@@ -27,7 +27,7 @@ from oscsim.slips.readings import READ
 from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
-    from oscsim.bench.findings import Cause, Diagnosis, Judged
+    from oscsim.bench.findings import Cause, Diagnose, Judged
 
 #: A reading whose weight falls below this is named as doubtful.
 _DOUBTED = 0.5
@@ -36,7 +36,7 @@ _SILENT = "the readings say nothing about it"
 _OPEN = "left open beside the others"
 
 
-def diagnosis_table(answer: Diagnosis) -> str:
+def diagnose_table(answer: Diagnose) -> str:
     """The whole page."""
     told = answer.readings.lift_angle_deg
     lift = "the design's own lift angle" if told is None else f"a lift angle of {told:g} deg"
@@ -55,7 +55,7 @@ def diagnosis_table(answer: Diagnosis) -> str:
     return sheet(*parts)
 
 
-def judged_rows(answer: Diagnosis, kind: str) -> list[list[str]]:
+def judged_rows(answer: Diagnose, kind: str) -> list[list[str]]:
     """Place, value, band, judgement and how far outside, for one kind of reading."""
     return [
         [
@@ -70,12 +70,12 @@ def judged_rows(answer: Diagnosis, kind: str) -> list[list[str]]:
     ]
 
 
-def judged_heads(answer: Diagnosis) -> list[str]:
+def judged_heads(answer: Diagnose) -> list[str]:
     """Heads of the columns beside the place."""
     return ["read", "such, 90 %" if answer.movement.filled else "sound, 90 %", "", "all causes fitted"]
 
 
-def judged_text(answer: Diagnosis) -> str:
+def judged_text(answer: Diagnose) -> str:
     """Every kind of reading against the bands of sound examples."""
     tables = []
     for kind in READ:
@@ -114,7 +114,7 @@ ODDS_NOTE = (
 )
 
 
-def causes_text(answer: Diagnosis) -> str:
+def causes_text(answer: Diagnose) -> str:
     """The causes in order of evidence, and which of them look the same."""
     rows = [cause_row(cause) for cause in answer.causes]
     parts = [aligned(CAUSE_HEADS, rows, title="Causes in order of evidence"), wrapped(ODDS_NOTE)]
@@ -123,7 +123,7 @@ def causes_text(answer: Diagnosis) -> str:
     return close(*parts)
 
 
-def alike_sentence(answer: Diagnosis) -> str:
+def alike_sentence(answer: Diagnose) -> str:
     """Which causes these readings cannot tell apart, in words; each pair once."""
     said: set[frozenset[str]] = set()
     clauses = []
@@ -135,7 +135,7 @@ def alike_sentence(answer: Diagnosis) -> str:
     return f"These readings cannot tell {'; nor '.join(clauses)}." if clauses else ""
 
 
-def margin_sentence(answer: Diagnosis) -> str:
+def margin_sentence(answer: Diagnose) -> str:
     """Where the floor lies and what is left above it."""
     if not math.isfinite(answer.floor_deg):
         return (
@@ -160,7 +160,7 @@ def margin_sentence(answer: Diagnosis) -> str:
     )
 
 
-def next_sentence(answer: Diagnosis) -> str:
+def next_sentence(answer: Diagnose) -> str:
     """What to read next and why, in words."""
     best = answer.following
     verb = "Read again" if best.again else "Read next"
@@ -173,7 +173,7 @@ def next_sentence(answer: Diagnosis) -> str:
     return f"{what} It would narrow {listed([SHORT[name] for name in causes])} most.{alone}{repeated}"
 
 
-def _alone(answer: Diagnosis) -> str:
+def _alone(answer: Diagnose) -> str:
     """What the cause found predicts for that reading."""
     cause, best = answer.found, answer.following
     if cause is None or best.read not in cause.predicts:
@@ -184,7 +184,7 @@ def _alone(answer: Diagnosis) -> str:
     return f" There {SHORT[cause.name]}, as fitted, makes {moved} {UNITS[best.read]}."
 
 
-def remarks(answer: Diagnosis) -> list[str]:
+def remarks(answer: Diagnose) -> list[str]:
     """Doubted readings and a fit that did not end."""
     said = []
     doubted = [j for j in answer.judged if j.weight < _DOUBTED]

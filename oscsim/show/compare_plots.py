@@ -14,12 +14,12 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from oscsim.answers.change import Change
-    from oscsim.answers.compare import Attribution, Comparison
+    from oscsim.answers.compare import Attribution, Compare
 
 BLUE, RED, GREEN = (SERIES[i][0] for i in range(3))
 
 
-def plot_comparison(answer: Comparison, ax: Axes | None = None) -> Axes:
+def plot_compare(answer: Compare, ax: Axes | None = None) -> Axes:
     """From the first design's amplitude to the second's, group by group; more than two designs side by side."""
     ax = new_axes(ax)
     if answer.attribution is not None:
@@ -47,7 +47,7 @@ def _across_points(ax: Axes, columns: list[str]) -> None:
     frame(ax)
 
 
-def _steps(answer: Comparison, shared: Attribution, ax: Axes) -> Axes:
+def _steps(answer: Compare, shared: Attribution, ax: Axes) -> Axes:
     """Each group's share as a step, the greatest first, between the two amplitudes."""
     order = np.argsort(-np.abs(shared.degrees), kind="stable")
     k = len(order)

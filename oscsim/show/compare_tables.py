@@ -33,7 +33,7 @@ from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.change import Change
-    from oscsim.answers.compare import Attribution, Comparison
+    from oscsim.answers.compare import Attribution, Compare
     from oscsim.answers.points import SettledPoints
 
 #: Shares below this are not worth a word, deg.
@@ -47,7 +47,7 @@ def number_or(value: float, word: str, decimals: int = 1) -> str:
     return f"{value:.{decimals}f}" if math.isfinite(value) else word
 
 
-def comparison_table(answer: Comparison) -> str:
+def compare_table(answer: Compare) -> str:
     """Amplitudes and rates side by side, reserve and band, budget, and what makes the difference between two."""
     p, setting, names = answer.points, answer.setting, [short(m.name) for m in answer.movements]
     columns = point_columns(setting, p.hours[0])
@@ -70,10 +70,10 @@ def comparison_table(answer: Comparison) -> str:
     if answer.attribution is not None:
         tables.append(_attribution(answer, answer.attribution))
     heading = f"{_listed(names)}: side by side{circumstances(setting)}"
-    return sheet(wrapped(heading), *tables, wrapped(comparison_sentence(answer)))
+    return sheet(wrapped(heading), *tables, wrapped(compare_sentence(answer)))
 
 
-def _reserve_and_band(answer: Comparison, names: list[str]) -> str:
+def _reserve_and_band(answer: Compare, names: list[str]) -> str:
     tolerance = answer.bands[0].tolerance_s_per_day
     columns = ["reserve h", "floor deg", "at h", "ceiling deg", "knock deg"]
     body = [
@@ -93,7 +93,7 @@ def _reserve_and_band(answer: Comparison, names: list[str]) -> str:
     return grid(title, columns, names, body)
 
 
-def _budgets(answer: Comparison, names: list[str]) -> str:
+def _budgets(answer: Compare, names: list[str]) -> str:
     """The first point's budget of each design, in per cent."""
     where = point_in_words(answer.setting, answer.points.hours[0])
     known = [budget.given_j.reshape(-1)[0] for budget in answer.budgets]
@@ -109,7 +109,7 @@ def _budgets(answer: Comparison, names: list[str]) -> str:
     return grid(f"Energy of a beat, {where}", names, rows, lines)
 
 
-def _attribution(answer: Comparison, shared: Attribution) -> str:
+def _attribution(answer: Compare, shared: Attribution) -> str:
     order = np.argsort(-np.abs(shared.degrees), kind="stable")
     rows = [shared.groups[n] for n in order] + ["together"]
     values = [*shared.degrees[order], shared.difference_deg]
@@ -119,7 +119,7 @@ def _attribution(answer: Comparison, shared: Attribution) -> str:
     return sheet(table, close("What differs, first and second", *_differences(answer, shared)))
 
 
-def _differences(answer: Comparison, shared: Attribution) -> list[str]:
+def _differences(answer: Compare, shared: Attribution) -> list[str]:
     """The numbers that differ, group by group."""
     lines = []
     for group, names in zip(shared.groups, shared.differing, strict=True):
@@ -139,7 +139,7 @@ def _listed(parts: list[str]) -> str:
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
-def comparison_sentence(answer: Comparison) -> str:
+def compare_sentence(answer: Compare) -> str:
     """What makes the difference, in words."""
     first, *others = (headline(movement.name) for movement in answer.movements)
     hours = answer.points.hours[0]

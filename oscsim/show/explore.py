@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 
 from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round, handles, moved, view
-from oscsim.answers.lesson_tables import GROUPS
+from oscsim.answers.page_tables import GROUPS
 from oscsim.errors import InputError
 from oscsim.motion.states import STATES
 from oscsim.movement import Movement

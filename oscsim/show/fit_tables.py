@@ -12,10 +12,10 @@ from oscsim.slips.readings import READ
 from oscsim.text.sheet import sheet
 
 if TYPE_CHECKING:
-    from oscsim.bench.fit_design import FittedDesign
+    from oscsim.bench.fit import Fit
 
 
-def fit_table(answer: FittedDesign) -> str:
+def fit_table(answer: Fit) -> str:
     """The whole page."""
     heading = (
         f"{headline(answer.design)}: {len(answer.numbers)} number{'s' * (len(answer.numbers) > 1)} fitted to "
@@ -47,7 +47,7 @@ def fit_table(answer: FittedDesign) -> str:
     return sheet(heading, numbers, *tables, wrapped(" ".join(fit_sentences(answer))))
 
 
-def fit_sentences(answer: FittedDesign) -> list[str]:
+def fit_sentences(answer: Fit) -> list[str]:
     """How well it fits, what was not learnt, what stands in for what."""
     count = len(answer.compared)
     off = math.sqrt(answer.misfit / count)

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from oscsim.answers.lesson_motion import SWINGS
-from oscsim.answers.lesson_tables import CEILING, COARSE, FINE, FLOOR, GROUPS
+from oscsim.answers.page_motion import SWINGS
+from oscsim.answers.page_tables import CEILING, COARSE, FINE, FLOOR, GROUPS
 from oscsim.answers.result import plain
 from oscsim.arrays import Array
 from oscsim.errors import printable
@@ -26,7 +26,7 @@ from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
 if TYPE_CHECKING:
-    from oscsim.answers.lesson import Lesson
+    from oscsim.answers.page import Page
 
 #: What a lesson's tables should hold, deg and s/day, and what is said where they do not.
 _GOOD_DEG, _GOOD_RATE = 0.5, 0.3
@@ -58,7 +58,7 @@ QUESTIONS = (
 )  # fmt: skip
 
 
-def page_html(lesson: Lesson) -> str:
+def page_html(lesson: Page) -> str:
     """The whole page as one HTML document."""
     folder = resources.files("oscsim.show") / "lesson_page"
 
@@ -104,7 +104,7 @@ _QUESTION = """\
 """
 
 
-def lesson_data(lesson: Lesson) -> dict[str, Any]:
+def lesson_data(lesson: Page) -> dict[str, Any]:
     """What the page's script works with: plain numbers and text, tables packed as 32-bit numbers in base64."""
     t, m, movement = lesson.tables, lesson.motion, lesson.movement
     b = movement.balance
@@ -177,7 +177,7 @@ def lesson_data(lesson: Lesson) -> dict[str, Any]:
     }
 
 
-def lesson_text(lesson: Lesson) -> str:
+def page_text(lesson: Page) -> str:
     """What the sliders move and how good the tables are."""
     rows = [
         [LABELS[s.key], *(_on_design(s, value) for value in (s.low, s.high, s.value)), s.unit or "–"]
@@ -197,7 +197,7 @@ def lesson_text(lesson: Lesson) -> str:
     )
 
 
-def _rough(lesson: Lesson) -> bool:
+def _rough(lesson: Page) -> bool:
     """Whether the tables are further off than a lesson should be."""
     t = lesson.tables
     return t.amplitude_error_deg > _GOOD_DEG or t.rate_error_s_per_day > _GOOD_RATE

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from oscsim.answers.rundown import RunDown
-    from oscsim.answers.settled import Settled
+    from oscsim.answers.settle import Settle
 
     class Drawn(Protocol):
         def plot(self, ax: Axes | None = None) -> Axes: ...
@@ -70,7 +70,7 @@ def _curves(answer: RunDown, name: str, ax: Axes) -> None:
     ax.legend(title="position (ISO 3158)", frameon=False, fontsize=9, title_fontsize=9, loc="lower left")
 
 
-def plot_run_down(answer: RunDown, ax: Axes | None = None) -> Axes:
+def plot_rundown(answer: RunDown, ax: Axes | None = None) -> Axes:
     """Amplitude in degrees against hours, with the stop and, where it is near, the knock limit."""
     ax = new_axes(ax)
     _curves(answer, "amplitude_deg", ax)
@@ -98,7 +98,7 @@ def plot_run_down(answer: RunDown, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def plot_run_down_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
+def plot_rundown_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
     """Rate in s/day against hours, while the amplitude is worth timing."""
     ax = new_axes(ax)
     _curves(answer, "rate_s_per_day", ax)
@@ -116,7 +116,7 @@ def plot_run_down_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def plot_settled(answer: Settled, ax: Axes | None = None) -> Axes:
+def plot_settle(answer: Settle, ax: Axes | None = None) -> Axes:
     """Amplitude in degrees by position, one mark for each hour."""
     ax = new_axes(ax)
     places = answer.setting.places
@@ -136,7 +136,7 @@ def plot_settled(answer: Settled, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def run_down_figure(answer: RunDown) -> Figure:
+def rundown_figure(answer: RunDown) -> Figure:
     """Amplitude above, rate below, on one page."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -144,8 +144,8 @@ def run_down_figure(answer: RunDown) -> Figure:
     figure = Figure(figsize=(8.0, 8.0), layout="constrained")
     FigureCanvasAgg(figure)
     upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
-    plot_run_down(answer, ax=upper)
-    plot_run_down_rate(answer, ax=lower)
+    plot_rundown(answer, ax=upper)
+    plot_rundown_rate(answer, ax=lower)
     upper.set_xlabel("")
     return figure
 

@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from oscsim.bench.poise import Poising
+    from oscsim.bench.poise import Poise
 
 BLUE, RED = SERIES[0][0], SERIES[1][0]
 _VERTICAL = ("12H", "3H", "6H", "9H")
 
 
-def plot_poising(answer: Poising, ax: Axes | None = None) -> Axes:
+def plot_poise(answer: Poise, ax: Axes | None = None) -> Axes:
     """The heavy point as a vector on the dial, 12 above and 3 to the right, with its 90 % region; µg·cm."""
     ax = new_axes(ax)
     ellipse = _ellipse(answer)
@@ -62,14 +62,14 @@ def plot_poising(answer: Poising, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _ellipse(answer: Poising) -> Array:
+def _ellipse(answer: Poise) -> Array:
     """Outline of the 90 % region, (2, n): towards 12 and towards 3."""
     around = np.linspace(0.0, 2.0 * math.pi, 121)
     circle = math.sqrt(-2.0 * math.log(0.1)) * np.stack([np.cos(around), np.sin(around)])
     return np.asarray(answer.vector_ug_cm[:, None] + np.linalg.cholesky(answer.covariance) @ circle)
 
 
-def plot_vertical_rates(answer: Poising, ax: Axes | None = None) -> Axes:
+def plot_vertical_rates(answer: Poise, ax: Axes | None = None) -> Axes:
     """Rates of the vertical positions: read, by the model, and after the work; one colour an hour."""
     ax = new_axes(ax)
     times = sorted({v.hours for v in answer.verticals})
@@ -109,7 +109,7 @@ def plot_vertical_rates(answer: Poising, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def poising_figure(answer: Poising) -> Figure:
+def poise_figure(answer: Poise) -> Figure:
     """The heavy point to the left, the rates to the right."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -117,6 +117,6 @@ def poising_figure(answer: Poising) -> Figure:
     figure = Figure(figsize=(11.5, 5.6), layout="constrained")
     FigureCanvasAgg(figure)
     left, right = figure.subplots(1, 2)
-    plot_poising(answer, ax=left)
+    plot_poise(answer, ax=left)
     plot_vertical_rates(answer, ax=right)
     return figure

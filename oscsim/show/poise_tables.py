@@ -11,10 +11,10 @@ from oscsim.show.tables import signed, wrapped
 from oscsim.text.sheet import close, sheet
 
 if TYPE_CHECKING:
-    from oscsim.bench.poise import Poising
+    from oscsim.bench.poise import Poise
 
 
-def poising_table(answer: Poising) -> str:
+def poise_table(answer: Poise) -> str:
     """The whole page."""
     told = answer.readings.lift_angle_deg
     lift = "the design's own lift angle" if told is None else f"a lift angle of {told:g} deg"
@@ -33,7 +33,7 @@ def clock(direction_deg: float) -> str:
     return f"{hour} o'clock" if halves % 2 == 0 else f"half past {hour}"
 
 
-def heavy_sentence(answer: Poising) -> str:
+def heavy_sentence(answer: Poise) -> str:
     """Where the heavy point is and how much it weighs."""
     if not answer.told:
         if not math.isfinite(answer.most_ug_cm):
@@ -50,7 +50,7 @@ def heavy_sentence(answer: Poising) -> str:
     )
 
 
-def work_sentence(answer: Poising) -> str:
+def work_sentence(answer: Poise) -> str:
     """What to take away or to add, and the hole."""
     work = answer.work
     if work is None:
@@ -63,7 +63,7 @@ def work_sentence(answer: Poising) -> str:
     )
 
 
-def rates_text(answer: Poising) -> str:
+def rates_text(answer: Poise) -> str:
     """Rates read, by the model, and as they will be."""
     heads = ["Rate, s/day", "amplitude shown, deg", "read", "model", "after the work"]
     rows = [
@@ -92,7 +92,7 @@ def rates_text(answer: Poising) -> str:
     return close(*lines)
 
 
-def shared_sentence(answer: Poising) -> str:
+def shared_sentence(answer: Poise) -> str:
     """The part that poising will not touch."""
     parts = [
         f"{signed(o.rate_s_per_day)} ± {o.half_width_s_per_day:.1f} s/day at {o.hours:g} h "
@@ -106,7 +106,7 @@ def shared_sentence(answer: Poising) -> str:
     )
 
 
-def node_sentence(answer: Poising) -> str:
+def node_sentence(answer: Poise) -> str:
     """Where the effect turns over, and on which side the readings lie."""
     if not math.isfinite(answer.node_deg):
         return "The effect of a heavy point does not turn over between 150 and 290 deg in this design."

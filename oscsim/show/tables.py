@@ -20,7 +20,7 @@ from oscsim.units import Position
 if TYPE_CHECKING:
     from oscsim.answers.points import SettledPoints
     from oscsim.answers.rundown import RunDown
-    from oscsim.answers.settled import Settled
+    from oscsim.answers.settle import Settle
     from oscsim.movement import Movement
     from oscsim.setting import Setting
 
@@ -120,7 +120,7 @@ def around(setting: Setting) -> str:
     return (f", {warm}" if warm else "") + (f"; condition: {', '.join(told)}" if told else "")
 
 
-def settled_table(answer: Settled) -> str:
+def settle_table(answer: Settle) -> str:
     """Amplitude, rate and beat error by position and hour, and what they mean."""
     p, setting = answer.points, answer.setting
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
@@ -134,10 +134,10 @@ def settled_table(answer: Settled) -> str:
     heading = (
         f"{headline(answer.design)}: settled state by position and hours since full wind{around(setting)}"
     )
-    return sheet(wrapped(heading), *tables, settled_sentence(answer))
+    return sheet(wrapped(heading), *tables, settle_sentence(answer))
 
 
-def settled_sentence(answer: Settled) -> str:
+def settle_sentence(answer: Settle) -> str:
     """What the amplitudes mean for this design, in words."""
     p, hours = answer.points, answer.points.hours[0]
     said = []
@@ -166,7 +166,7 @@ def _in_words(p: SettledPoints, rows: list[int], j: int, kind: str) -> str:
     return ", ".join([told, *(words for state, words in wrong.items() if state in states)])
 
 
-def _healthy(said: str, answer: Settled | RunDown) -> str:
+def _healthy(said: str, answer: Settle | RunDown) -> str:
     """The amplitudes ``said``, and what may be concluded: only of the design as it should be can they be healthy."""
     p, worn, guessed = answer.points, answer.setting.condition != Condition(), bool(answer.movement.filled)
     begun = "What such a movement may show" if guessed else "What this design should show"
@@ -203,7 +203,7 @@ def sketch_sentence(movement: Movement) -> str:
     )
 
 
-def run_down_table(answer: RunDown) -> str:
+def rundown_table(answer: RunDown) -> str:
     """Amplitude and rate by position at round hours, the hour of the stop, and what they mean."""
     p, setting = answer.points, answer.setting
     last = float(answer.hours[-1])

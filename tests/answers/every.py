@@ -30,19 +30,19 @@ def _packet():
 
 #: Class name to a function that asks.
 ASK = {
-    "Settled": lambda: oscsim.settle(movement(), SETTING),
-    "RunDown": lambda: oscsim.run_down(movement(), RUN, step_h=8),
+    "Settle": lambda: oscsim.settle(movement(), SETTING),
+    "RunDown": lambda: oscsim.rundown(movement(), RUN, step_h=8),
     "Rates": lambda: oscsim.rates(movement(), SETTING, shares=True),
     "Isochronism": lambda: oscsim.isochronism(movement(), ONE, (180.0, 220.0)),
     "RateMap": lambda: oscsim.ratemap(
         movement(), ONE, amplitudes_deg=(180.0, 240.0), heavy_points_deg=(0.0, 180.0), unbalance_ug_cm=3.0
     ),
-    "Band": lambda: oscsim.working_band(movement(), 10.0, AROUND),
+    "Band": lambda: oscsim.band(movement(), 10.0, AROUND),
     "Trace": lambda: oscsim.trace(movement(), ONE, samples=5),
     "Transient": lambda: oscsim.transient(movement(), ONE, swing_deg=100.0, duration_s=1.0),
     "Budget": lambda: oscsim.budget(movement(), SETTING),
-    "Comparison": lambda: oscsim.compare([movement(), _packet()], SETTING),
-    "WhatIf": lambda: oscsim.what_if(movement(), {"escapement.lock_deg": [1.5, 2.0]}, SETTING),
+    "Compare": lambda: oscsim.compare([movement(), _packet()], SETTING),
+    "WhatIf": lambda: oscsim.whatif(movement(), {"escapement.lock_deg": [1.5, 2.0]}, SETTING),
     "Sensitivities": lambda: oscsim.sensitivities(movement(), ["escapement.lock_deg"], SETTING),
     "Change": lambda: oscsim.change(movement(), None, SETTING, condition=oscsim.Condition()),
     "Swap": lambda: oscsim.swap(
@@ -51,15 +51,15 @@ ASK = {
         AROUND,
     ),
     "Tolerance": lambda: oscsim.tolerance(movement(), SETTING, examples=40, rng=3, sobol=False),
-    "Diagnosis": lambda: oscsim.diagnose(_packet(), _readings("packet_dirty_pivots")),
-    "Poising": lambda: oscsim.poise(oscsim.load("ferryman"), _readings("ferryman_heavy_point")),
-    "FittedDesign": lambda: oscsim.fit_design(
+    "Diagnose": lambda: oscsim.diagnose(_packet(), _readings("packet_dirty_pivots")),
+    "Poise": lambda: oscsim.poise(oscsim.load("ferryman"), _readings("ferryman_heavy_point")),
+    "Fit": lambda: oscsim.fit(
         oscsim.load("tidewaiter"), _readings("tidewaiter_known_good"), ["balance.viscous_q"]
     ),
-    "Progress": lambda: oscsim.after_work(
+    "Progress": lambda: oscsim.progress(
         _packet(), _readings("packet_dirty_pivots"), _readings("packet_cleaned")
     ),
-    "Lesson": lambda: oscsim.lesson(movement()),
+    "Page": lambda: oscsim.page(movement()),
     "Sketch": lambda: oscsim.sketch(
         oscsim.Slip(given={"balance.beats_per_hour": 18000}, facts={"movement_diameter_mm": 25.6})
     ),

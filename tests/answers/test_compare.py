@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 import oscsim
-from oscsim.answers.compare import GROUPS, attribute, compare, shapley
+from oscsim.answers.compare import GROUPS, attribution, compare, shapley
 from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.movement import Movement
@@ -95,7 +95,7 @@ def test_airport_game() -> None:
 @pytest.mark.parametrize(("a", "b"), PAIRS)
 def test_shares_add_up_and_change_sign_with_the_order(a: str, b: str) -> None:
     first, second = BUNDLED[a], BUNDLED[b]
-    there, back = attribute(first, second), attribute(second, first)
+    there, back = attribution(first, second), attribution(second, first)
     alone = [oscsim.settle(movement).points.amplitude_deg[0, 0] for movement in (first, second)]
     assert there.groups == tuple(GROUPS)
     assert there.residual_rad <= 1e-10
@@ -121,7 +121,7 @@ def tables_mixed(first: Movement, second: Movement, groups: tuple[str, ...]) -> 
 
 @pytest.mark.parametrize("count", [1, 2, 5])
 def test_mixtures_are_what_they_are_called(count: int) -> None:
-    found = attribute(DOCKHAND, PACKET)
+    found = attribution(DOCKHAND, PACKET)
     chosen = list(itertools.combinations(GROUPS, count))[::4]
     for groups in chosen:
         at = tuple(int(group in groups) for group in GROUPS)
@@ -145,7 +145,7 @@ def test_two_groups_by_hand() -> None:
 
     none, both = amplitude(), amplitude(balance__inertia_mg_cm2=16.0, escapement__lock_deg=2.0)
     light, shallow = amplitude(balance__inertia_mg_cm2=16.0), amplitude(escapement__lock_deg=2.0)
-    found = attribute(DOCKHAND, DOCKHAND.with_(changes), groups=groups)
+    found = attribution(DOCKHAND, DOCKHAND.with_(changes), groups=groups)
     by_hand = [0.5 * (light - none + both - shallow), 0.5 * (shallow - none + both - light)]
     assert found.degrees == pytest.approx(by_hand, abs=1e-8)
     assert min(by_hand) > 0.0
@@ -153,7 +153,7 @@ def test_two_groups_by_hand() -> None:
 
 def test_a_group_without_difference_gets_nothing() -> None:
     same = {name: PACKET.tables()["balance"][name.split(".")[1]] for name in GROUPS["poise and beat setting"]}
-    found = attribute(PACKET, DOCKHAND.with_(same), oscsim.Setting(positions="9H", hours=12.0))
+    found = attribution(PACKET, DOCKHAND.with_(same), oscsim.Setting(positions="9H", hours=12.0))
     shares = dict(zip(found.groups, found.degrees, strict=True))
     assert abs(shares.pop("poise and beat setting")) <= 1e-9
     assert min(map(abs, shares.values())) > 0.01
@@ -163,7 +163,7 @@ def test_eight_groups() -> None:
     rest = tuple(name for name in GROUPS["balance and hairspring"] if name != "index_pins")
     groups = GROUPS | {"balance and hairspring": rest, "index pins": ("index_pins",)}
     pinned = PACKET.with_({"index_pins.stiffness_share": 0.02, "index_pins.low_contact_deg": -15.0})
-    found = attribute(DOCKHAND, pinned, groups=groups)
+    found = attribution(DOCKHAND, pinned, groups=groups)
     assert found.amplitude_deg.shape == (2,) * 8
     ends = [oscsim.settle(movement).points.amplitude_deg[0, 0] for movement in (DOCKHAND, pinned)]
     assert abs(found.degrees.sum() - (ends[1] - ends[0])) <= 1e-8
@@ -247,7 +247,7 @@ LOCK = {"escapement.lock_deg": 2.0}
 )  # fmt: skip
 def test_refused(second: dict[str, float], groups: dict[str, list[str]], said: str) -> None:
     with pytest.raises(InputError) as caught:
-        attribute(DOCKHAND, DOCKHAND.with_(second), groups=groups)
+        attribution(DOCKHAND, DOCKHAND.with_(second), groups=groups)
     assert said in str(caught.value)
     assert "\n" not in str(caught.value)
 

@@ -55,7 +55,7 @@ def test_tilted_positions_are_neither_horizontal_nor_vertical():
 def test_where_one_position_stops_there_is_no_mean():
     # In the last hours the verticals stop before dial up does (tests/independent finds the same states).
     movement = DESIGNS["heavy"]
-    stops = dict(zip(SIX, oscsim.run_down(movement).stop_hours, strict=True))
+    stops = dict(zip(SIX, oscsim.rundown(movement).stop_hours, strict=True))
     between = (max(stops[p] for p in SIX[2:]) + stops["CH"]) / 2
     answer = rates(movement, oscsim.Setting(positions=SIX, hours=[0.0, between]))
     assert answer.points.state[:, 1].tolist() == ["running", "running", *["stops"] * 4]

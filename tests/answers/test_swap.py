@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 import oscsim
-from oscsim.answers.band import working_band
+from oscsim.answers.band import band
 from oscsim.answers.swap import CAUTION, Candidate, Fitted, calibrate, read_candidates, swap
 from oscsim.errors import InputError
 from oscsim.movement import Movement
@@ -133,7 +133,7 @@ def test_numbers_are_those_of_the_changed_design(movement: Movement) -> None:
 
 def test_the_present_spring_is_rank_0_and_the_floor_is_that_of_the_band() -> None:
     found = swap(DOCKHAND, [strip(DOCKHAND, height_mm=1.4)], tolerance_s_per_day=12.0)
-    assert found.floor_deg == working_band(DOCKHAND, 12.0).floor_deg
+    assert found.floor_deg == band(DOCKHAND, 12.0).floor_deg
     for row in (found.present, *found.candidates):
         movement = row.candidate.fitted(DOCKHAND)
         then = oscsim.settle(movement, oscsim.Setting(hours=row.floor_hours)).points

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 import oscsim
-from oscsim.answers.whatif import sensitivities, what_if
+from oscsim.answers.whatif import sensitivities, whatif
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 
@@ -45,7 +45,7 @@ def same_points(found: oscsim.SettledPoints, at: tuple[int, ...], want: oscsim.S
     ],
 )
 def test_each_point_is_that_of_the_changed_design(name: str, values: list[float], unit: str) -> None:
-    found = what_if(DOCKHAND, {name: values})
+    found = whatif(DOCKHAND, {name: values})
     assert found.points.amplitude_deg.shape == (len(values), 2, 2)
     assert (found.units, found.values[name].tolist()) == ({name: unit}, values)
     for i, value in enumerate(values):
@@ -58,14 +58,14 @@ def test_each_point_is_that_of_the_changed_design(name: str, values: list[float]
 
 
 def test_the_lift_angle_takes_the_place_of_the_fork_ratio() -> None:
-    found = what_if(FERRYMAN, {"escapement.lift_angle_deg": [44.0, 52.0]}, WOUND)
+    found = whatif(FERRYMAN, {"escapement.lift_angle_deg": [44.0, 52.0]}, WOUND)
     for i, angle in enumerate((44.0, 52.0)):
         same_points(found.points, (i,), settled(FERRYMAN.with_({"escapement.lift_angle_deg": angle})))
 
 
 def test_map_has_the_first_name_first() -> None:
     values = {"balance.inertia_mg_cm2": [15.0, 20.0, 25.0], "train.jewels": [15, 21]}
-    found = what_if(DOCKHAND, values, DAY)
+    found = whatif(DOCKHAND, values, DAY)
     assert found.points.amplitude_deg.shape == (3, 2, 2, 2)
     for i, inertia in enumerate(values["balance.inertia_mg_cm2"]):
         for j, jewels in enumerate(values["train.jewels"]):
@@ -210,7 +210,7 @@ def test_regulation_shifts_the_rate_alone() -> None:
 )  # fmt: skip
 def test_refused(values: dict[str, list[float]], said: str) -> None:
     with pytest.raises(InputError) as caught:
-        what_if(DOCKHAND, values)
+        whatif(DOCKHAND, values)
     assert said in str(caught.value)
     assert "\n" not in str(caught.value)
 

@@ -110,7 +110,7 @@ def test_programs_and_notebooks_and_lessons_are_told(path):
     assert json.loads(answer.to_json())["filled"] == list(SKETCH.movement.filled)
     assert oscsim.settle(movement()).to_dict()["filled"] == []
     assert "is a sketch" in answer._repr_html_()
-    assert "is a sketch" in page_html(oscsim.lesson(SKETCH.movement))
+    assert "is a sketch" in page_html(oscsim.page(SKETCH.movement))
 
 
 def test_the_sketch_itself_says_it_once():

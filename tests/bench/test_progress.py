@@ -10,7 +10,7 @@ from oscsim.condition import Condition
 
 @pytest.fixture(scope="module")
 def cleaned():
-    return oscsim.after_work(
+    return oscsim.progress(
         oscsim.load("packet"),
         oscsim.load_readings("packet_dirty_pivots"),
         oscsim.load_readings("packet_cleaned"),
@@ -40,14 +40,14 @@ def test_flat_stayed_and_vertical_rose(cleaned):
 
 def test_nothing_done_is_not_as_predicted():
     before = oscsim.load_readings("packet_dirty_pivots")
-    found = oscsim.after_work(oscsim.load("packet"), before, before)
+    found = oscsim.progress(oscsim.load("packet"), before, before)
     assert not found.as_predicted
     assert found.gain_deg == 0.0
     assert not any(cause.moved for cause in found.causes)
 
 
 def test_a_condition_can_be_predicted(cleaned):
-    found = oscsim.after_work(
+    found = oscsim.progress(
         oscsim.load("packet"), cleaned.before.readings, cleaned.after.readings, Condition(drag=1.5)
     )
     assert not found.as_predicted
@@ -71,8 +71,8 @@ def test_other_lift_angle_after(cleaned):
         ),
     )
     movement = oscsim.load("packet")
-    plain = oscsim.after_work(movement, before, replace(cleaned.after.readings, lift_angle_deg=own))
-    found = oscsim.after_work(movement, before, after)
+    plain = oscsim.progress(movement, before, replace(cleaned.after.readings, lift_angle_deg=own))
+    found = oscsim.progress(movement, before, after)
     assert found.gain_deg == pytest.approx(plain.gain_deg, abs=1e-9)
     assert found.misfit == pytest.approx(plain.misfit, rel=1e-6)
 
@@ -80,4 +80,4 @@ def test_other_lift_angle_after(cleaned):
 def test_no_place_in_common_is_refused(cleaned):
     rows = tuple(replace(row, hours=row.hours + 1.0) for row in cleaned.after.readings.rows)
     with pytest.raises(oscsim.InputError, match="nothing can be compared"):
-        oscsim.after_work(oscsim.load("packet"), cleaned.before.readings, oscsim.Readings(rows))
+        oscsim.progress(oscsim.load("packet"), cleaned.before.readings, oscsim.Readings(rows))

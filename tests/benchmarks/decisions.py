@@ -15,10 +15,10 @@ import numpy as np
 
 import oscsim
 from oscsim.answers.budget import budget
-from oscsim.answers.compare import GROUPS, attribute, compare
+from oscsim.answers.compare import GROUPS, attribution, compare
 from oscsim.answers.swap import Candidate, swap
 from oscsim.answers.tolerance import tolerance
-from oscsim.answers.whatif import sensitivities, what_if
+from oscsim.answers.whatif import sensitivities, whatif
 from tests.benchmarks.core import best
 
 PACKET, DOCKHAND = oscsim.load("packet"), oscsim.load("dockhand")
@@ -42,8 +42,8 @@ def main() -> None:
         for n in range(10)
     ]
     rows = [
-        ("attribution, 8 groups, 256 mixtures", 0.3, 7, lambda: attribute(DOCKHAND, pinned, groups=eight)),
-        ("attribution, 7 ready groups", None, 7, lambda: attribute(DOCKHAND, PACKET)),
+        ("attribution, 8 groups, 256 mixtures", 0.3, 7, lambda: attribution(DOCKHAND, pinned, groups=eight)),
+        ("attribution, 7 ready groups", None, 7, lambda: attribution(DOCKHAND, PACKET)),
         ("comparison with attribution", None, 7, lambda: compare([DOCKHAND, PACKET])),
         (
             "10,000 examples x 2 positions x 2 hours",
@@ -52,12 +52,12 @@ def main() -> None:
             lambda: tolerance(DOCKHAND, FOUR, examples=10000, sobol=False),
         ),
         ("  with Sobol indices of 19 spreads", 2.0, 3, lambda: tolerance(DOCKHAND, FOUR, examples=10000)),
-        ("what-if map, 60 x 13 designs, 4 points each", None, 3, lambda: what_if(DOCKHAND, grid)),
+        ("what-if map, 60 x 13 designs, 4 points each", None, 3, lambda: whatif(DOCKHAND, grid)),
         (
             "what-if curve, 60 designs",
             None,
             7,
-            lambda: what_if(DOCKHAND, {"balance.inertia_mg_cm2": inertias}),
+            lambda: whatif(DOCKHAND, {"balance.inertia_mg_cm2": inertias}),
         ),
         ("sensitivities, all numbers", None, 7, lambda: sensitivities(DOCKHAND)),
         ("budget, one point", None, 20, lambda: budget(DOCKHAND)),

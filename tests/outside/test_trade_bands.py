@@ -114,7 +114,7 @@ def test_which_one_holds_its_amplitude(ledger: Ledger) -> None:
     """At three quarters of the running time."""
     kept = {}
     for movement in (PACKET, DOCKHAND):
-        late = 0.75 * float(oscsim.run_down(movement, oscsim.Setting(), step_h=4.0).stop_hours[0])
+        late = 0.75 * float(oscsim.rundown(movement, oscsim.Setting(), step_h=4.0).stop_hours[0])
         flat, _ = amplitudes(movement, 0.0, late)
         kept[movement.name] = flat[0, 1] / flat[0, 0]
     ledger.says(

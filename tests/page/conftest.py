@@ -97,7 +97,7 @@ def pages(tmp_path_factory):
         if name not in made:
             movement = oscsim.regulate(oscsim.load(name))
             path = folder / f"{name}.html"
-            made[name] = (movement, oscsim.lesson(movement), path)
+            made[name] = (movement, oscsim.page(movement), path)
             made[name][1].save(path)
         return made[name]
 

@@ -155,7 +155,7 @@ HOSTILE = '</script><script>window.bad=1</script><img src=x onerror="window.bad=
 def test_text_of_a_design_stays_text(browser, tmp_path):
     movement = oscsim.load("dockhand").with_({"name": HOSTILE, "story": HOSTILE + "\n" + "x" * 3000})
     path = tmp_path / "hostile & <odd> name.html"
-    oscsim.lesson(movement).save(path)
+    oscsim.page(movement).save(path)
     browser.open(path, width=360)
     shown = browser.soon(
         """return { bad: window.bad ?? null, scripts: document.scripts.length, images: document.images.length,

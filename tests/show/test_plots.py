@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import oscsim
-from oscsim.show.plots import plot_run_down, plot_run_down_rate, run_down_figure
+from oscsim.show.plots import plot_rundown, plot_rundown_rate, rundown_figure
 
 NAMES = ("W" * 70, "é" * 70, "$x$ two " * 9, "W " * 35)
 WORN = oscsim.Setting(tilt_deg=10.0, condition=oscsim.Condition(oil_age_years=5.0, drag=1.2, pivot_flat=1.3))
@@ -39,7 +39,7 @@ def test_long_names_are_broken_and_not_cut(name):
     ):
         titles_inside(answer.plot().figure)
     titles_inside(trace_figure(oscsim.trace(movement)))
-    titles_inside(run_down_figure(oscsim.run_down(movement)))
+    titles_inside(rundown_figure(oscsim.rundown(movement)))
 
 
 def test_compared_designs_say_the_circumstances():
@@ -54,7 +54,7 @@ def test_compared_designs_say_the_circumstances():
 
 
 def test_no_curve_runs_through_the_key_of_a_what_if():
-    ax = oscsim.what_if(dockhand(), {"train.jewels": np.linspace(7.0, 17.0, 3)}).plot()
+    ax = oscsim.whatif(dockhand(), {"train.jewels": np.linspace(7.0, 17.0, 3)}).plot()
     ax.figure.canvas.draw()
     key = ax.get_legend().get_window_extent()
     for line in ax.get_lines():
@@ -63,15 +63,15 @@ def test_no_curve_runs_through_the_key_of_a_what_if():
 
 
 def test_run_down_shades_from_the_last_stop_and_owns_up_to_what_leaves():
-    answer = oscsim.run_down(dockhand())
+    answer = oscsim.rundown(dockhand())
     first, last = answer.stop_hours.min(), answer.stop_hours.max()
-    ax = plot_run_down(answer)
+    ax = plot_rundown(answer)
     assert f"stops {first:.1f} to {last:.1f} h " in [text.get_text() for text in ax.texts]
     assert ax.patches[0].get_window_extent().x0 == pytest.approx(ax.transData.transform((last, 0.0))[0])
-    assert "off the scale" in plot_run_down_rate(answer).get_title(loc="right")
+    assert "off the scale" in plot_rundown_rate(answer).get_title(loc="right")
     kept = answer.points.at_hours(answer.hours < 20.0)
     early = replace(answer, hours=answer.hours[answer.hours < 20.0], points=kept)
-    assert plot_run_down_rate(early).get_title(loc="right") == ""
+    assert plot_rundown_rate(early).get_title(loc="right") == ""
 
 
 def test_the_lowest_band_of_a_diagnosis_does_not_lie_on_the_axis():

@@ -15,7 +15,7 @@ import oscsim
 from oscsim import Setting
 from oscsim.answers.change import change
 from oscsim.answers.tolerance import tolerance
-from oscsim.answers.whatif import what_if
+from oscsim.answers.whatif import whatif
 from oscsim.condition import Condition
 
 DOCKHAND = oscsim.load("dockhand")
@@ -107,34 +107,34 @@ def test_where_it_stops_afterwards_is_all_told():
 
 
 def test_a_slipping_bridle_leaves_no_slope_and_stops_are_named():
-    text = said(what_if(DOCKHAND, {WAY: np.linspace(0.08, 0.15, 8).round(2)}))
+    text = said(whatif(DOCKHAND, {WAY: np.linspace(0.08, 0.15, 8).round(2)}))
     assert "raising mainspring.thickness_mm from 0.08 to 0.11 mm raises the amplitude" in text
     assert "from 0.11 mm on nothing more is gained: there the bridle slips, at 6.6 N·mm" in text
     assert "after 24 h it is greatest, 211.5 deg, near 0.11 mm" in text
     assert "It stops from 0.13 mm on (in every position, after 24 h)." in text
     assert "on average" not in text
     # the order in which the values are given does not matter
-    assert said(what_if(DOCKHAND, {WAY: np.linspace(0.15, 0.08, 8).round(2)})).endswith(
+    assert said(whatif(DOCKHAND, {WAY: np.linspace(0.15, 0.08, 8).round(2)})).endswith(
         text[text.index("What this means") :]
     )
 
 
 def test_level_from_the_first_value_on_and_all_along():
-    text = said(what_if(DOCKHAND, {WAY: [0.11, 0.12, 0.13]}))
+    text = said(whatif(DOCKHAND, {WAY: [0.11, 0.12, 0.13]}))
     assert "leaves the amplitude at 252.9 deg: there the bridle slips" in text
     assert "on average" not in text
-    text = said(what_if(DOCKHAND, {"mainspring.length_mm": [400.0, 450.0, 500.0, 550.0, 600.0]}))
+    text = said(whatif(DOCKHAND, {"mainspring.length_mm": [400.0, 450.0, 500.0, 550.0, 600.0]}))
     assert "up to 500 mm it stays at 252.9 deg: there the bridle slips" in text
     assert "from 500 to 600 mm lowers the amplitude from 252.9 to" in text
 
 
 def test_a_bridle_that_holds_all():
-    text = said(what_if(DOCKHAND, {"mainspring.slip_torque_n_mm": [4.0, 6.0, 10.0, 15.0, 20.0]}))
+    text = said(whatif(DOCKHAND, {"mainspring.slip_torque_n_mm": [4.0, 6.0, 10.0, 15.0, 20.0]}))
     assert "from 10 N·mm on nothing more is gained: there the bridle no longer slips" in text
 
 
 def test_a_curve_that_goes_one_way_keeps_its_slope():
-    answer = what_if(DOCKHAND, {"escapement.lock_deg": [1.0, 3.0, 5.0]}, Setting())
+    answer = whatif(DOCKHAND, {"escapement.lock_deg": [1.0, 3.0, 5.0]}, Setting())
     slope = np.ptp(answer.points.amplitude_deg) / 4.0
     text = said(answer)
     assert f"on average -{slope:.2f} deg for each 1 deg." in text
@@ -142,7 +142,7 @@ def test_a_curve_that_goes_one_way_keeps_its_slope():
 
 
 def test_knocks_are_named_with_values_and_places():
-    answer = what_if(DOCKHAND, {"balance.viscous_q": [100.0, 500.0, 1000.0, 2000.0]})
+    answer = whatif(DOCKHAND, {"balance.viscous_q": [100.0, 500.0, 1000.0, 2000.0]})
     knocks = (answer.points.state == "knocks").reshape(4, 4)
     assert knocks.sum(axis=0).tolist() == [2, 0, 1, 0]
     assert "It knocks from 1000 on (dial up, fully wound); at 2000 (12 up, fully wound)." in said(answer)
@@ -151,9 +151,9 @@ def test_knocks_are_named_with_values_and_places():
 def test_a_map_names_stops_and_knocks():
     values = {WAY: [0.08, 0.1, 0.13, 0.15], "escapement.lock_deg": [1.0, 5.0]}
     assert "It stops with mainspring.thickness_mm from 0.13 mm on (in every position, after 24 h)." in said(
-        what_if(DOCKHAND, values)
+        whatif(DOCKHAND, values)
     )
-    answer = what_if(
+    answer = whatif(
         DOCKHAND,
         {"balance.viscous_q": [100.0, 825.0, 3000.0], "balance.inertia_mg_cm2": [10.0, 20.0, 30.0]},
         Setting(),

@@ -10,8 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from oscsim.answers.lesson_motion import Motion, motion
-from oscsim.answers.lesson_tables import Span, Tables, tables
+from oscsim.answers.page_motion import Motion, motion
+from oscsim.answers.page_tables import Span, Tables, tables
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.errors import InputError
@@ -52,7 +52,7 @@ class Slider:
 
 
 @dataclass(frozen=True, repr=False)
-class Lesson(OneMovement):
+class Page(OneMovement):
     """Sliders and tables for a teaching page of one design.
 
     torque_by_wind (n,): barrel's torque over that at full wind, at turns wound full_turns · (i/(n - 1))²; jewel_drive:
@@ -99,7 +99,7 @@ class Lesson(OneMovement):
         return len(content)
 
 
-def lesson(movement: Movement, *, progress: Callable[[str, float], None] | None = None) -> Lesson:
+def page(movement: Movement, *, progress: Callable[[str, float], None] | None = None) -> Page:
     """Tables for a teaching page: mainspring torque, inertia, lock, jewels, friction, unbalance and heavy point move.
 
     ``progress`` is called with what is being computed and the share done. The error of the tables against the engine
@@ -129,7 +129,7 @@ def lesson(movement: Movement, *, progress: Callable[[str, float], None] | None 
     turns = full * np.linspace(0.0, 1.0, _TURNS) ** 2
     own = float(efficiency(movement.train))
     tell("done", 1.0)
-    return Lesson(
+    return Page(
         movement,
         sliders,
         found,

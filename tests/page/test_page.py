@@ -9,8 +9,8 @@ import pytest
 from scipy.interpolate import BarycentricInterpolator
 
 import oscsim
-from oscsim.answers.lesson_motion import SAMPLES, SWINGS
-from oscsim.answers.lesson_tables import nodes, weights
+from oscsim.answers.page_motion import SAMPLES, SWINGS
+from oscsim.answers.page_tables import nodes, weights
 from oscsim.show.page import rounded_up
 from tests.page.test_in_browser import DESIGNS, HOSTILE
 
@@ -72,7 +72,7 @@ def test_named_jewels_count_as_they_do(pages):
 
 def test_the_file_holds_inert_data_and_no_way_out(tmp_path):
     movement = oscsim.load("packet").with_({"name": HOSTILE, "story": HOSTILE})
-    lesson = oscsim.lesson(movement)
+    lesson = oscsim.page(movement)
     text = lesson.html()
     assert text.count("<script") == text.count("</script>") == 2
     assert 'onerror="window' not in text
@@ -88,7 +88,7 @@ def test_the_file_holds_inert_data_and_no_way_out(tmp_path):
 
 def test_progress_is_told(pages):
     seen = []
-    oscsim.lesson(oscsim.load("dockhand"), progress=lambda what, share: seen.append((what, share)))
+    oscsim.page(oscsim.load("dockhand"), progress=lambda what, share: seen.append((what, share)))
     shares = [share for _, share in seen]
     assert shares == sorted(shares)
     assert shares[-1] == 1.0

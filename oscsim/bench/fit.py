@@ -68,7 +68,7 @@ class Compared:
 
 
 @dataclass(frozen=True, repr=False)
-class FittedDesign(OneMovement):
+class Fit(OneMovement):
     """``movement`` is the design with the fitted numbers and a ``[fitted]`` table; numbers; the readings compared.
 
     misfit: chi-squared of the readings; converged: whether the search ended; start, width: the design that the search
@@ -115,9 +115,7 @@ class FittedDesign(OneMovement):
         }
 
 
-def fit_design(
-    movement: Movement, readings: Readings, names: Sequence[str], *, width: float = 3.0
-) -> FittedDesign:
+def fit(movement: Movement, readings: Readings, names: Sequence[str], *, width: float = 3.0) -> Fit:
     """Fit the numbers at dotted ``names`` to the readings of a movement known to be in order.
 
     Priors: normal about the design's values, ``width`` times as wide as its ``[tolerance]`` (or the default spread,
@@ -169,7 +167,7 @@ def _result(
     values: Array,
     sigma: Array,
     what: Sequence[tuple[int, str]],
-) -> FittedDesign:
+) -> Fit:
     sd = np.sqrt(np.diag(found.covariance))
     correlation = found.covariance / np.outer(sd, sd)
     settled = {name: _rounded(float(z)) for name, z in zip(names, found.z, strict=True)}
@@ -210,7 +208,7 @@ def _result(
         for n, (row, kind) in enumerate(what)
     )
     misfit = float(np.sum(((values - fitted) / sigma) ** 2))
-    return FittedDesign(after, readings, numbers, compared, misfit, found.converged, movement, width)
+    return Fit(after, readings, numbers, compared, misfit, found.converged, movement, width)
 
 
 def _checked(movement: Movement, names: Sequence[str]) -> list[Quantity]:

@@ -87,7 +87,7 @@ def test_lag_is_within_what_is_claimed(
 @pytest.mark.parametrize(("name", "position"), [("fast", "CH"), ("heavy", "6H"), ("slow", "9H")])
 def test_hour_of_the_stop(name: str, position: str) -> None:
     """The integrator, from above, still runs 0.01 h before it and stops 0.01 h after."""
-    stop = float(oscsim.run_down(MOVEMENTS[name], oscsim.Setting(positions=position)).stop_hours[0])
+    stop = float(oscsim.rundown(MOVEMENTS[name], oscsim.Setting(positions=position)).stop_hours[0])
     before, after = (
         it.settled(it.operating(TABLES[name], position, stop + late))["state"] for late in (-0.01, 0.01)
     )

@@ -13,7 +13,7 @@ from oscsim.setting import Setting
 
 
 @dataclass(frozen=True, repr=False)
-class Settled(InSetting):
+class Settle(InSetting):
     """Settled amplitudes of one movement; ``points`` holds arrays of shape (positions, hours)."""
 
     points: SettledPoints
@@ -38,11 +38,11 @@ class Settled(InSetting):
         return {"points": self.rows()}
 
 
-def settle(movement: Movement, setting: Setting | None = None) -> Settled:
+def settle(movement: Movement, setting: Setting | None = None) -> Settle:
     """Settled states of ``movement`` in ``setting`` (default: dial up, fully wound).
 
     Raises InputError when the setting asks for what the movement cannot have (more turns than fit).
     """
     setting = setting or Setting()
     points = operating_points(movement, setting)
-    return Settled(movement, setting, settled_points(points, setting.lift_angle_deg))
+    return Settle(movement, setting, settled_points(points, setting.lift_angle_deg))

@@ -33,7 +33,7 @@ def test_intervals_hold_the_truth():
     rng = np.random.default_rng(2)
     inside = []
     for _ in range(30):
-        found = oscsim.fit_design(movement, readings_of(movement_read, noise=rng), NAMES, width=10.0)
+        found = oscsim.fit(movement, readings_of(movement_read, noise=rng), NAMES, width=10.0)
         assert found.converged
         inside += [n.low < value < n.high for n, value in zip(found.numbers, truth, strict=True)]
     # 90 % meant; fewer than 46 of 60, were they independent, has a chance of 0.1 %
@@ -43,7 +43,7 @@ def test_intervals_hold_the_truth():
 def test_a_large_movement_of_the_readings_is_followed():
     movement = oscsim.load("ferryman")
     truth = movement.with_({"balance.viscous_q": 330.0})
-    found = oscsim.fit_design(movement, readings_of(truth), ["balance.viscous_q"], width=10.0)
+    found = oscsim.fit(movement, readings_of(truth), ["balance.viscous_q"], width=10.0)
     assert found.numbers[0].value == pytest.approx(330.0, rel=5e-3)
     assert found.misfit < 0.1
     assert found.movement.balance.viscous_q == found.numbers[0].value
@@ -51,7 +51,7 @@ def test_a_large_movement_of_the_readings_is_followed():
 
 def test_written_and_read_back(tmp_path):
     movement = oscsim.load("tidewaiter")
-    found = oscsim.fit_design(movement, oscsim.load_readings("tidewaiter_known_good"), NAMES)
+    found = oscsim.fit(movement, oscsim.load_readings("tidewaiter_known_good"), NAMES)
     oscsim.save(found.movement, tmp_path / "mine.toml")
     again = oscsim.load(tmp_path / "mine.toml")
     assert again == found.movement
@@ -97,7 +97,7 @@ def test_wrong_fitted_tables_are_refused(entry, said):
 def test_wrong_names_are_refused(names, said):
     movement = oscsim.load("dockhand")
     with pytest.raises(oscsim.InputError, match=said):
-        oscsim.fit_design(movement, oscsim.load_readings("dockhand_low_but_sound"), names)
+        oscsim.fit(movement, oscsim.load_readings("dockhand_low_but_sound"), names)
 
 
 def test_what_the_readings_do_not_tell_is_said():
@@ -105,7 +105,7 @@ def test_what_the_readings_do_not_tell_is_said():
     rows = [
         row for row in oscsim.load_readings("dockhand_low_but_sound").rows if row.position in ("CH", "FH")
     ]
-    found = oscsim.fit_design(
+    found = oscsim.fit(
         oscsim.load("dockhand"),
         oscsim.Readings(tuple(rows)),
         ["balance.pivot_radius_mm", "balance.viscous_q"],
