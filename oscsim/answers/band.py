@@ -189,7 +189,7 @@ class _Spreads:
         self.faster = points.omega[0] / points.nominal_omega[0]
         self.verticals: Oscillators = points.oscillators
         if turned:
-            one = points.oscillators.take(slice(0, 1)).each(lambda values: np.repeat(values, _DIRECTIONS))
+            one = points.oscillators.take(slice(0, 1)).repeated(_DIRECTIONS)
             self.verticals = replace(one, heavy=2.0 * math.pi * np.arange(_DIRECTIONS) / _DIRECTIONS)
 
     def at(self, flat_deg: Array) -> tuple[Array, Array]:
@@ -198,9 +198,9 @@ class _Spreads:
         The spread is infinite where a vertical position stops or the flat amplitude cannot be kept up.
         """
         n, m = len(flat_deg), self.verticals.size
-        held = sustain(self.flat.each(lambda values: np.repeat(values, n)), np.radians(flat_deg))
+        held = sustain(self.flat.repeated(n), np.radians(flat_deg))
         kept = np.flatnonzero(held.sound)
-        osc = self.verticals.each(lambda values: np.tile(values, len(kept)))
+        osc = self.verticals.tiled(len(kept))
         batch = settle(osc.driven(np.repeat(held.factor[kept], m)), np.full(osc.size, math.inf))
         rate = DAY * (2.0 * math.pi * self.faster / batch.cycle.period - 1.0)
         runs = (batch.state == CODE[State.RUNNING]).reshape(-1, m).all(axis=1)

@@ -210,7 +210,7 @@ def _effect(movement: Movement, condition: Condition) -> Array:
     points = operating_points(movement, Setting(positions=UPRIGHT, condition=condition))
     count = len(DIRECTIONS)
     swing = np.repeat(np.radians(AMPLITUDES), count + 1)
-    osc = points.oscillators.each(lambda values: np.repeat(values, len(swing)))
+    osc = points.oscillators.repeated(len(swing))
     gravity, heavy = osc.gravity.reshape(-1, count + 1), np.zeros((len(AMPLITUDES), count + 1))
     gravity[:, count], heavy[:, :count] = 0.0, np.radians(DIRECTIONS)
     found = sustain(replace(osc, gravity=gravity.ravel(), heavy=heavy.ravel()), swing)

@@ -210,7 +210,7 @@ class _Engine:
     def rate(self, amplitude: Array, direction: Array | None) -> tuple[Sustained, Array]:
         """Settled states and rates in s/day at amplitude and direction of the heavy point, rad; None: poised."""
         source = self.poised if direction is None else self.points.oscillators
-        osc: Oscillators = source.each(lambda values: np.repeat(values, len(amplitude)))
+        osc: Oscillators = source.repeated(len(amplitude))
         if direction is not None:
             osc = replace(osc, heavy=osc.heavy + direction - self.own_direction)
         found = sustain(osc, amplitude)

@@ -154,15 +154,7 @@ def trace(
     g = geometry(movement.escapement)
     ratio, per_wheel = float(g.fork_ratio), float(g.fork_ratio * g.advance)
     speed = np.abs(path.speed)
-    spring = -path.x * (1.0 + osc.cubic * path.x**2)
-    if osc.any_pins:
-        low, high = osc.pins_low, osc.pins_high
-        spring = spring + osc.pins_share * (np.clip(path.x, low, high) - np.clip(0.0, low, high))
-    drag = -np.sign(path.speed) * (osc.dry + speed * osc.drag(speed))
-    heavy = -osc.gravity * np.sin(path.x + osc.heavy)
-    stored = _potential(osc.cubic, path.x)
-    if osc.any_pins:
-        stored = stored - 0.5 * osc.pins_drop(np.zeros_like(path.x), path.x)
+    drag = -np.sign(path.speed) * osc.friction(path.x, speed)
     kinetic = 0.5 * float(inertia(movement.balance)) * (path.speed * omega) ** 2
     columns = {
         "time_s": np.maximum.accumulate(path.time) / omega,
@@ -170,14 +162,14 @@ def trace(
         "speed_rad_per_s": path.speed * omega,
         "lever_deg": np.degrees(path.lever * ratio),
         "wheel_deg": np.degrees(path.wheel * per_wheel),
-        "hairspring_torque_n_m": spring * stiffness,
+        "hairspring_torque_n_m": osc.spring_torque(path.x) * stiffness,
         "escapement_torque_n_m": path.torque * stiffness,
         "friction_torque_n_m": drag * stiffness,
-        "poise_torque_n_m": heavy * stiffness,
+        "poise_torque_n_m": osc.gravity_torque(path.x) * stiffness,
         "kinetic_energy_j": kinetic,
-        "hairspring_energy_j": stored * stiffness,
+        "hairspring_energy_j": osc.spring_energy(path.x) * stiffness,
         # from the dead point, so that all that is stored is zero there
-        "poise_energy_j": osc.gravity * (np.cos(osc.heavy) - np.cos(path.x + osc.heavy)) * stiffness,
+        "poise_energy_j": osc.gravity_energy(path.x) * stiffness,
     }
     columns = {name: values + 0.0 for name, values in columns.items()}  # no zero with a minus sign
     beat = np.repeat(np.arange(len(found)) + 1, [len(one.path.time) if one.path else 0 for one in found])
@@ -192,11 +184,6 @@ def _work(time: Array, power: Array) -> float:
     from scipy.interpolate import CubicSpline  # slow to load, and needed here alone
 
     return float(CubicSpline(time, power).integrate(time[0], time[-1]))
-
-
-def _potential(cubic: Array, x: Array) -> Array:
-    """Energy of the hairspring over k."""
-    return np.asarray(0.5 * x * x * (1.0 + 0.5 * cubic * x * x))
 
 
 def _one_point(movement: Movement, setting: Setting | None) -> tuple[Setting, OperatingPoints]:

@@ -6,7 +6,7 @@ v = A q sin ϑ the unknown q stays near 1 and smooth, and the work of the drag f
 
     q² = q_c² - (2/sin²ϑ) ∫₀^ϑ (viscous q + quadratic A q² sin ϑ) sin²ϑ dϑ,
 
-is found by Picard sweeps through a few Gauss nodes in ϑ; hairspring, dry friction and gravity enter
+is found by Picard sweeps through a few Gauss nodes in ϑ; hairspring, dry friction, gravity and the series enter
 in closed form through q_c, and so does the drag's work at q = 1, so that the nodes carry only what q - 1 adds to it.
 Each sweep gains a factor of about Q. Arrays of nodes are reused in place: that they stay in the processor's cache
 matters more than the arithmetic.
@@ -81,6 +81,8 @@ def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> A
         work -= ramp
     if osc.any_pins:
         work -= osc.pins_drop(-A, A * versed) / (A * A)
+    if osc.any_series:
+        work -= osc.series_drop(-A, A * versed) / (A * A)
     work /= sin2
     np.subtract(2.0, versed, out=versed)
     closed = (-2.0 * osc.dry / A) / versed
@@ -121,7 +123,7 @@ def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> A
     lost += span**3 * (nodes.folded_end @ rest())
     travel = A + end
     return Arc(
-        speed_squared=osc.potential_drop(-A, travel) - 2.0 * osc.dry * travel - A * A * lost,
+        speed_squared=osc.forward_drop(-A, travel, -2.0 * osc.dry) - A * A * lost,
         slope=2.0 * (osc.torque_at(-A, np.zeros_like(A)) - viscous * A * span - 2.0 * drag * travel),
         time=span * (nodes.weights @ np.divide(1.0, q, out=q)),
     )

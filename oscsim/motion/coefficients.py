@@ -7,25 +7,28 @@ angle / fork ratio). Equation (1) of docs/physics.md then reads
     x'' = -x (1 + cubic x²) - viscous x' - quadratic x'|x'| - dry sgn x' - gravity sin(x + heavy) + torque
 
 Index pins with play add pins_share (clip(x) - clip(0)), clip to [pins_low, pins_high]: within these angles the
-coil is free of the pins and the hairspring acts with its whole length (docs/physics.md §6).
+coil is free of the pins and the hairspring acts with its whole length (docs/physics.md §6). What else depends on
+the angle, such as a hairspring's shape, comes as Chebyshev series (series.py): of a torque that has a potential, and
+of a friction.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 
 import numpy as np
 
 from oscsim.arrays import Array, Flags, Indices
+from oscsim.motion import series
 
 
 @dataclass(frozen=True)
 class Oscillators:
-    """Coefficients of a batch; every field has shape (points,).
+    """Coefficients of a batch; every field has shape (points,), the series (terms, points).
 
-    The symbols in brackets are those of docs/physics.md.
+    The symbols in brackets are those of docs/physics.md. A series left out has no terms.
     """
 
     viscous: Array  # 1/Q
@@ -53,6 +56,17 @@ class Oscillators:
     wheel_acceleration: Array  # M_e/(J_w p g ω²): the free wheel, as balance angle
     wheel_share: Array  # p² J_w/(J_l + p² J_w)
     lever_acceleration: Array  # M_i/((J_l + p² J_w) g ω²): lever and wheel without the balance
+    torque_series: Array = field(
+        default_factory=series.none
+    )  # torque over k by angle, positive with θ, that has a potential
+    friction_series: Array = field(
+        default_factory=series.none
+    )  # friction over k by angle, against the motion
+
+    def __post_init__(self) -> None:
+        for name in SERIES:
+            if not len(getattr(self, name)):
+                object.__setattr__(self, name, np.empty((0, self.size)))
 
     @property
     def size(self) -> int:
@@ -65,7 +79,15 @@ class Oscillators:
 
     def take(self, index: Indices | Flags | slice) -> Oscillators:
         """The chosen points."""
-        return self.each(lambda values: values[index])
+        return self.each(lambda values: values[..., index])
+
+    def repeated(self, times: int) -> Oscillators:
+        """Every point ``times`` times in a row: shape (points × times,)."""
+        return self.each(lambda values: np.repeat(values, times, axis=-1))
+
+    def tiled(self, times: int) -> Oscillators:
+        """The whole batch ``times`` times: shape (times × points,)."""
+        return self.each(lambda values: np.tile(values, times))
 
     def mirrored(self) -> Oscillators:
         """The beats to the other side, mirrored so that the balance again moves from -A to +A."""
@@ -75,13 +97,21 @@ class Oscillators:
             heavy=-self.heavy,
             pins_low=-self.pins_high,
             pins_high=-self.pins_low,
+            torque_series=-series.mirrored(self.torque_series),
+            friction_series=series.mirrored(self.friction_series),
         )
 
     @cached_property
     def against_time(self) -> Oscillators:
         """The beats run backwards from the turning point, mirrored: every drag then pushes."""
         other = self.mirrored()
-        return replace(other, viscous=-self.viscous, quadratic=-self.quadratic, dry=-self.dry)
+        return replace(
+            other,
+            viscous=-self.viscous,
+            quadratic=-self.quadratic,
+            dry=-self.dry,
+            friction_series=-other.friction_series,
+        )
 
     def driven(self, factor: Array) -> Oscillators:
         """The same batch with the torque on the escape wheel multiplied by ``factor``."""
@@ -112,6 +142,21 @@ class Oscillators:
         """Whether the coil has play between index pins at any of the points."""
         return bool(self.pins_share.any())
 
+    @cached_property
+    def any_series(self) -> bool:
+        """Whether a torque or a friction comes as a series at any of the points."""
+        return bool(self.torque_series.any() or self.friction_series.any())
+
+    @cached_property
+    def _forward(self) -> Array:
+        """The series of all that acts in the motion to positive x."""
+        return series.added(self.torque_series, -self.friction_series)
+
+    @cached_property
+    def _forward_work(self) -> Array:
+        """Of what v² gains by ``_forward``: twice its integral."""
+        return 2.0 * series.integral(self._forward)
+
     def kinks(self, start: Array, end: Array) -> tuple[Array, Array]:
         """The pins' contact angles as far as they lie between ``start`` and ``end``, in order of travel."""
         return np.clip(self.pins_low, start, end), np.clip(self.pins_high, start, end)
@@ -127,15 +172,22 @@ class Oscillators:
         gained = twice_integral(start + travel) - twice_integral(start) - 2.0 * at_rest * travel
         return np.asarray(self.pins_share * gained)
 
-    def potential_drop(self, start: Array, travel: Array) -> Array:
-        """2 [U(start) - U(start + travel)] of hairspring and gravity: what v² gains there, without inertia.
+    def series_drop(self, start: Array, travel: Array) -> Array:
+        """What v² gains over ``travel`` by the series, the friction's part in it negative."""
+        work = self._forward_work
+        return series.value(work, start + travel) - series.value(work, start)
+
+    def rubbed(self, start: Array, end: Array) -> Array:
+        """Work of the friction that comes as a series from ``start`` up to ``end``, over k."""
+        work = series.integral(self.friction_series)
+        return series.value(work, end) - series.value(work, start)
+
+    def forward_drop(self, start: Array, travel: Array, pull: Array | float) -> Array:
+        """What v² gains over ``travel``, without inertia, by all that depends on the angle alone: hairspring, gravity,
+        the series and an even torque; ``pull`` is twice that torque, less twice the dry friction.
 
         Broadcasts over leading axes; rad in, rad² out.
         """
-        return self.and_pull(start, travel, 0.0)
-
-    def and_pull(self, start: Array, travel: Array, pull: Array | float) -> Array:
-        """``potential_drop`` and the work of an even torque: ``pull`` is twice that torque, of friction too."""
         drop = (pull - 2.0 * start) - travel
         drop *= travel
         if self.any_cubic:
@@ -150,27 +202,71 @@ class Oscillators:
             drop += swung
         if self.any_pins:
             drop += self.pins_drop(start, travel)
+        if self.any_series:
+            drop += self.series_drop(start, travel)
         return drop
 
     def drag(self, speed: Array) -> Array:
         """Drag over speed at ``speed`` > 0, dry friction apart."""
         return self.viscous + self.quadratic * speed
 
-    def torque_at(self, x: Array, speed: Array) -> Array:
-        """Torque of everything but the escapement at angle ``x``, moving at ``speed`` > 0."""
-        torque = -x - self.dry - speed * self.drag(speed)
+    def spring_torque(self, x: Array) -> Array:
+        """Torque of the hairspring, its pins and its shape at angle ``x``."""
+        torque = -x
         if self.any_cubic:
             torque -= self.cubic * (x * x * x)
-        if self.any_gravity:
-            torque -= self.gravity * np.sin(x + self.heavy)
         if self.any_pins:
             leaning = np.clip(x, self.pins_low, self.pins_high)
             torque += self.pins_share * (leaning - np.clip(0.0, self.pins_low, self.pins_high))
+        if self.any_series:
+            torque += series.value(self.torque_series, x)
         return torque
+
+    def spring_energy(self, x: Array) -> Array:
+        """Energy stored at angle ``x`` by all of ``spring_torque``, from the dead point."""
+        stored = 0.5 * x * x * (1.0 + 0.5 * self.cubic * x * x)
+        if self.any_pins:
+            stored = stored - 0.5 * self.pins_drop(np.zeros_like(x), x)
+        if self.any_series:
+            work = series.integral(self.torque_series)
+            stored = stored - (series.value(work, x) - series.value(work, np.zeros_like(x)))
+        return stored
+
+    def gravity_torque(self, x: Array) -> Array:
+        """Torque of the heavy point at angle ``x``."""
+        return np.asarray(-self.gravity * np.sin(x + self.heavy))
+
+    def gravity_energy(self, x: Array) -> Array:
+        """Energy of the heavy point at angle ``x``, from the dead point."""
+        return np.asarray(self.gravity * (np.cos(self.heavy) - np.cos(x + self.heavy)))
+
+    def friction(self, x: Array, speed: Array) -> Array:
+        """All that acts against the motion at angle ``x`` and ``speed`` > 0, as a positive torque."""
+        lost = self.dry + speed * self.drag(speed)
+        if self.any_series:
+            lost += series.value(self.friction_series, x)
+        return lost
+
+    def torque_at(self, x: Array, speed: Array) -> Array:
+        """Torque of everything but the escapement at angle ``x``, moving at ``speed`` > 0."""
+        torque = self.spring_torque(x)
+        torque -= self.friction(x, speed)
+        if self.any_gravity:
+            torque += self.gravity_torque(x)
+        return torque
+
+
+#: The fields of shape (terms, points).
+SERIES = ("torque_series", "friction_series")
 
 
 def joined(batches: Sequence[Oscillators]) -> Oscillators:
     """Batches one after another as one batch."""
-    return Oscillators(
-        *(np.concatenate([getattr(batch, f.name) for batch in batches]) for f in fields(Oscillators))
-    )
+
+    def along(name: str) -> Array:
+        values = [getattr(batch, name) for batch in batches]
+        if name in SERIES:
+            values = series.level(values)
+        return np.concatenate(values, axis=-1)
+
+    return Oscillators(*(along(f.name) for f in fields(Oscillators)))

@@ -87,7 +87,7 @@ def _smooth_push(
     share = (2.0 * bend) * nodes.nodes
     share += linear
     share *= length
-    before = osc.and_pull(start, travel, pull)
+    before = osc.forward_drop(start, travel, pull)
     before *= lightness
     before += w
     inner, share2 = before[:-1], share * (2.0 * lightness)

@@ -106,7 +106,7 @@ def _drag_work(osc: Oscillators, before: Array, after: Array, lifts: Lift) -> di
     """Work of each drag over each beat from the turning point ``before`` to the one ``after``."""
     nodes, weights = gauss(_ALONG)
     m = osc.size
-    many = osc.each(lambda values: np.tile(values, _ALONG))
+    many = osc.tiled(_ALONG)
     viscous, quadratic = np.zeros(m), np.zeros(m)
 
     def along(speed: Array, path: Array) -> None:
@@ -143,4 +143,5 @@ def _drag_work(osc: Oscillators, before: Array, after: Array, lifts: Lift) -> di
         end_of = push(many, start, travel.reshape(-1), w, inertia, torque, collocated, sweeps)
         speed = np.where(length > 0.0, np.sqrt(end_of.speed_squared).reshape(travel.shape), 0.0)
         along(speed, np.broadcast_to(length, travel.shape))
-    return {"viscous": viscous, "quadratic": quadratic, "dry": osc.dry * (before + after)}
+    dry = osc.dry * (before + after) + osc.rubbed(-before, after)
+    return {"viscous": viscous, "quadratic": quadratic, "dry": dry}

@@ -59,7 +59,8 @@ def decide(osc: Oscillators, followed: tuple[int, int] = FOLLOWED) -> Decided:
     """The state of every point of the batch, reached from above; ``followed`` as in ``FOLLOWED``."""
     out = undecided(osc.size)
     # those that the wheel cannot keep up against the dry friction of the least swing stop
-    index = np.flatnonzero(_work_of_the_wheel(osc) > 2.0 * osc.dry * osc.contact)
+    dry = 2.0 * osc.dry * osc.contact + osc.rubbed(-osc.contact, osc.contact)
+    index = np.flatnonzero(_work_of_the_wheel(osc) > dry)
     for rule in _RULES:
         if len(index):
             index = _decide_by(osc, index, rule, out, followed)
@@ -109,7 +110,7 @@ def _work_of_the_wheel(osc: Oscillators) -> Array:
 
 def _gain(osc: Oscillators, amplitude: Array, rule: Rule) -> Array:
     """P(A) - A for amplitudes (samples, points); minus infinity where a beat fails."""
-    wide = osc.each(lambda values: np.tile(values, len(amplitude)))
+    wide = osc.tiled(len(amplitude))
     flat = amplitude.reshape(-1)
     gain = period(wide, flat, rule).amplitude - flat
     return np.where(np.isfinite(gain), gain, -np.inf).reshape(amplitude.shape)

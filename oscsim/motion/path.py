@@ -11,7 +11,7 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion.arcs import free_arc
-from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.coefficients import SERIES, Oscillators
 from oscsim.motion.contact import push
 from oscsim.motion.lift import lift
 from oscsim.motion.rules import LADDER, collocation
@@ -94,7 +94,7 @@ def lift_path(osc: Oscillators, speed: float, samples: int) -> Path:
     share = np.linspace(0.0, 1.0, samples)
     nodes, sweeps = collocation(RULE.contact_nodes), RULE.contact_sweeps
     lifts = lift(osc, np.array([speed * speed]), RULE)
-    one = {f.name: float(getattr(osc, f.name)[0]) for f in fields(osc)}
+    one = {f.name: float(getattr(osc, f.name)[0]) for f in fields(osc) if f.name not in SERIES}
     stretches: list[Path] = []
 
     def stretch(start: float, length: float, w: float, inertia: float, torque: float) -> tuple[Array, Array]:

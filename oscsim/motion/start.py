@@ -15,6 +15,8 @@ from oscsim.theory.start import start_amplitude
 
 #: Passes of the start: the second knows the speed in the lift.
 _PASSES = 2
+#: Swing over which a friction series is averaged before the first pass, rad.
+_SWING = 4.0
 
 
 def first_guess(osc: Oscillators) -> Array:
@@ -27,7 +29,7 @@ def first_guess(osc: Oscillators) -> Array:
     for _ in range(_PASSES):
         gain, taken = _escapement(osc, amplitude)
         gain, taken = np.where(np.isfinite(gain), gain, 0.0), np.where(np.isfinite(taken), taken, 0.0)
-        amplitude = start_amplitude(osc.viscous, osc.quadratic, osc.dry, gain, taken)
+        amplitude = start_amplitude(osc.viscous, osc.quadratic, _dry(osc, amplitude), gain, taken)
     assert amplitude is not None
     return amplitude
 
@@ -37,8 +39,17 @@ def first_drive(osc: Oscillators, amplitude: Array) -> Array:
     gain, taken = _escapement(osc, None)
     lost = generated.energy_lost_viscous(amplitude, osc.viscous)
     lost = lost + generated.energy_lost_quadratic(amplitude, osc.quadratic)
-    lost = lost + generated.energy_lost_dry(amplitude, osc.dry)  # per period, that is two beats
+    lost = lost + generated.energy_lost_dry(amplitude, _dry(osc, amplitude))  # per period, that is two beats
     return np.asarray((0.5 * lost + taken * amplitude**2) / np.maximum(gain, 1e-300))
+
+
+def _dry(osc: Oscillators, amplitude: Array | None) -> Array:
+    """Dry friction with the mean of the friction series over a swing."""
+    if not osc.any_series:
+        return osc.dry
+    swing = np.full(osc.size, _SWING) if amplitude is None else np.maximum(amplitude, 1e-3)
+    mean = osc.rubbed(-swing, swing) / (2.0 * swing)
+    return np.where(np.isfinite(mean), np.maximum(osc.dry + mean, 0.0), osc.dry)
 
 
 def _escapement(osc: Oscillators, amplitude: Array | None) -> tuple[Array, Array]:

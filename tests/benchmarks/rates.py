@@ -32,7 +32,7 @@ def main() -> None:
     points = operating_points(movement, oscsim.Setting(positions="12H"))
     swing, heavy = np.meshgrid(np.radians(AMPLITUDES), np.radians(DIRECTIONS), indexing="ij")
     count = swing.size
-    osc = points.oscillators.each(lambda values: np.repeat(values, count))
+    osc = points.oscillators.repeated(count)
     osc.heavy[:] += heavy.ravel() - math.radians(movement.balance.heavy_point_deg)
     settled = best(lambda: sustain(osc, swing.ravel()), 7)
     found = sustain(osc, swing.ravel())

@@ -103,6 +103,7 @@ def beat(
     k, kappa3, b, c, G, omega = (op[name] for name in ("k", "kappa3", "b", "c", "G", "omega"))
     I_b, J_l, J_w, g, p, q = (op[name] for name in ("I", "J_l", "J_w", "g", "p", "q"))
     M_c, phase = op["M_c"], s * op["phi"]
+    by_angle = op.get("by_angle")
     J = J_l + p * p * J_w
     I_u = I_b + g * g * (J_l + q * q * J_w)
     x_0 = s * op["epsilon"] - op["bank"] / (2.0 * g)
@@ -118,6 +119,8 @@ def beat(
             torque = -k * x * (1.0 + kappa3 * x * x) - b * v - c * v * v - M_c + extra
             if G:
                 torque -= G * math.sin(x + phase)
+            if by_angle:
+                torque += by_angle.forward(s, x)
             return v, torque / inertia
 
         def rates_and_drag(_t: float, y: Any) -> tuple[float, ...]:
@@ -125,6 +128,8 @@ def beat(
             torque = -k * x * (1.0 + kappa3 * x * x) - b * v - c * v * v - M_c + extra
             if G:
                 torque -= G * math.sin(x + phase)
+            if by_angle:
+                torque += by_angle.forward(s, x)
             return v, torque / inertia, b * v * v, c * v * v * v
 
         return rates_and_drag if energy else rates
@@ -290,6 +295,9 @@ def _ledger(op: Coefficients, out: Beat, viscous: float, quadratic: float) -> di
         e["wall_plastic"] = 0.5 * J * v["lever before wall"] ** 2 - e["wall"]
         e["drive"] = g * op["M_i"] * op["fork_efficiency"] * (x["drop"] - x["wall"])
         e["drop"] = 0.5 * J * (g * v["drop"]) ** 2
+    if "by_angle" in op:  # the torque with the spring, the friction with the dry friction
+        e["spring"] += op["by_angle"].work_of_torque(side * start, side * end)
+        e["dry"] += op["by_angle"].rubbed(side * start, side * end)
     gains = ("spring", "gravity", "wall", "drive")
     losses = ("viscous", "quadratic", "dry", "pick_up", "unlocking", "release", "catch", "drop")
     e["closure"] = sum(e[name] for name in gains) - sum(e[name] for name in losses)

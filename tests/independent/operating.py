@@ -13,6 +13,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from numpy.polynomial.chebyshev import chebint, chebval
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
@@ -31,7 +32,33 @@ RADII: dict[str, dict[str, float]] = {
 JEWEL_ORDER = ("escape", "pallet", "fourth", "third", "centre", "barrel")
 
 Design = dict[str, Any]
-Coefficients = dict[str, float]
+#: By name; floats, but for ``by_angle``, which may be absent.
+Coefficients = dict[str, Any]
+
+
+class ByAngle(NamedTuple):
+    """What more acts by the angle alone, N m: a torque, positive with theta, and a friction, against the motion, each a
+    Chebyshev series over -400 to 400 degrees (numpy's own evaluation)."""
+
+    torque: Any
+    friction: Any
+
+    def forward(self, s: int, x: float) -> float:
+        """In the frame of the beat to the side s, where the balance moves upwards."""
+        at = s * x / math.radians(400.0)
+        return float(s * chebval(at, self.torque) - chebval(at, self.friction))
+
+    def work_of_torque(self, start: float, end: float) -> float:
+        """J given to the balance from the angle ``start`` to ``end``, rad."""
+        reach = math.radians(400.0)
+        whole = chebint(self.torque)
+        return float(reach * (chebval(end / reach, whole) - chebval(start / reach, whole)))
+
+    def rubbed(self, start: float, end: float) -> float:
+        """J taken by the friction on the way from ``start`` to ``end``, rad."""
+        reach = math.radians(400.0)
+        whole = chebint(self.friction)
+        return abs(float(reach * (chebval(end / reach, whole) - chebval(start / reach, whole))))
 
 
 # ----------------------------------------------------------------------------------------------- design file
