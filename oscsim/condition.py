@@ -27,6 +27,16 @@ LEAST_LOCK = 0.1
 OIL_LIFE_YEARS = 10.0
 
 
+@dataclass(frozen=True)
+class AsItIs:
+    """A movement, or a stack of movements, whose numbers are those it has in its condition.
+
+    Operating points are made of this alone, so that a condition is neither forgotten nor applied twice.
+    """
+
+    movement: Movement
+
+
 @dataclass(frozen=True, kw_only=True)
 class Condition:
     """Departures from the design; the defaults are a movement in the design's own condition, freshly oiled.
@@ -70,7 +80,7 @@ class Condition:
     def __post_init__(self) -> None:
         check_quantities(self, "condition")
 
-    def applied_to(self, movement: Movement) -> Movement:
+    def applied_to(self, movement: Movement) -> AsItIs:
         """The movement (or stack of movements) as it is in this condition."""
         dry = min(self.oil_age_years / OIL_LIFE_YEARS, 1.0)
         stone, brass = 1.0 + dry * (DRY_STONE - 1.0), 1.0 + dry * (DRY_BRASS - 1.0)
@@ -115,4 +125,4 @@ class Condition:
         changes |= {name: value for name, value in instead.items() if value is not None}
         for name, value in changes.items():
             movement = put_unchecked(movement, name, value)
-        return movement
+        return AsItIs(movement)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import NamedTuple
+import math
+from dataclasses import dataclass, fields, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from oscsim.arrays import Array, Number
+from oscsim.arrays import Array, Indices, Number
+from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.motion.coefficients import Oscillators
 from oscsim.movement import Movement
@@ -16,15 +18,30 @@ from oscsim.parts import escapement as esc
 from oscsim.parts import mainspring as spr
 from oscsim.parts import train as trn
 from oscsim.setting import Setting
-from oscsim.units import MG_CM2
+from oscsim.units import DAY, MG_CM2
+
+
+class Moments(NamedTuple):
+    """Where a movement lies and when: arrays that broadcast together, (…, moments) or any other shape.
+
+    Tilt of the dial and direction of the hour that is up, rad (NaN where it lies flat); turns wound; °C. Positions
+    times hours is one way to make many, a list of readings or a stretch of a day another.
+    """
+
+    tilt: Array
+    hour_up: Array
+    turns: Number
+    temperature_c: Number
 
 
 @dataclass(frozen=True)
 class OperatingPoints:
-    """A batch of operating points; ``shape`` is (…, positions, hours), every array is flat (points,).
+    """A batch of operating points; ``shape`` is that of the moments, (…, positions, hours) for a setting's; every array
+    is flat (points,).
 
-    SI units: omega of balance and hairspring and nominal_omega of the beat rad/s, stiffness N·m/rad, hours in h,
-    turns wound, torques N·m, knock and lift angles rad.
+    SI units: omega of balance and hairspring and nominal_omega of the beat rad/s, stiffness N·m/rad, hours since full
+    wind in h, turns wound, torques N·m, knock and lift angles rad. ``positions``: symbols along the last axis but one,
+    where the moments are a setting's.
     """
 
     shape: tuple[int, ...]
@@ -38,6 +55,20 @@ class OperatingPoints:
     escape_torque: Array
     knock_angle: Array
     lift_angle: Array
+    positions: tuple[str, ...] = ()
+
+    def rate(self, period: Array) -> Array:
+        """Rate in s/day of a ``period`` in 1/ω, (points,), or any shape where there is but one point."""
+        return np.asarray(DAY * (2.0 * math.pi * self.omega / (self.nominal_omega * period) - 1.0))
+
+    def take(self, index: Indices) -> OperatingPoints:
+        """Some of the points, any of them more than once, in one row."""
+        flat = {
+            f.name: getattr(self, f.name)[index]
+            for f in fields(self)
+            if f.name not in ("shape", "oscillators", "positions")
+        }
+        return OperatingPoints(shape=(len(index),), oscillators=self.oscillators.take(index), **flat)
 
 
 def hours_of_wind(movement: Movement, turns: Number) -> Number:
@@ -46,48 +77,64 @@ def hours_of_wind(movement: Movement, turns: Number) -> Number:
     return turns * per_turn
 
 
+def full_wind(as_is: AsItIs) -> Array:
+    """Turns at full wind."""
+    return spr.full_turns(as_is.movement.mainspring, as_is.movement.barrel)
+
+
+def reserve(as_is: AsItIs) -> Number:
+    """Hours from full wind to no wind."""
+    return hours_of_wind(as_is.movement, full_wind(as_is))
+
+
+def turns_left(as_is: AsItIs, hours: Number) -> Number:
+    """Turns still wound ``hours`` after full wind; below zero after the reserve."""
+    return full_wind(as_is) - hours / hours_of_wind(as_is.movement, 1.0)
+
+
 def operating_points(movement: Movement, setting: Setting) -> OperatingPoints:
     """All points of a movement (or a stack of them) in a setting: shape (…, positions, hours).
 
     A stack's arrays carry trailing axes of length 1 for positions and hours. Raises InputError when more turns
     are asked for than the barrel holds.
     """
-    if setting.turns is not None:
-        wound = setting.condition.applied_to(movement)
-        full = spr.full_turns(wound.mainspring, wound.barrel)
+    return points_in(setting.condition.applied_to(movement), setting)
+
+
+def points_in(as_is: AsItIs, setting: Setting, hours: Number | None = None) -> OperatingPoints:
+    """The points of a setting, whose condition has been applied: shape (…, positions, hours).
+
+    ``hours``: others than the setting's, (hours,) for all positions or (positions, hours). Raises InputError as
+    ``operating_points`` does.
+    """
+    if hours is None and setting.turns is not None:
         turns: Number = np.array(setting.turns)
+        full = full_wind(as_is)
         if np.any(turns > full * (1.0 + 1e-12)):
             most = float(np.min(full))
             raise InputError(
                 f"turns = {np.max(turns):g} turns: more than fit, must be from 0 to {most:.4g} turns"
             )
-        hours = hours_of_wind(movement, full - turns)
     else:
-        hours = np.array(setting.hours)
-    return points_at(movement, setting, hours)
+        hours = np.asarray(setting.hours if hours is None else hours, float)
+        turns = turns_left(as_is, hours)
+    lying = setting.tilts[:, None], setting.hours_up[:, None]
+    points = points_of(as_is, Moments(*lying, turns, setting.temperature_c))
+    if hours is not None:  # as they were told, to the last digit
+        told = np.array(np.broadcast_to(np.asarray(hours, float), points.shape))
+        points = replace(points, hours=told.reshape(-1))
+    return replace(points, positions=setting.symbols)
 
 
-def points_at(movement: Movement, setting: Setting, hours: Number) -> OperatingPoints:
-    """The points of a setting at other hours since full wind: (hours,) for all positions or (positions, hours)."""
-    moments = Moments(setting.tilts[:, None], setting.hours_up[:, None], hours, setting.temperature_c)
-    return points_of(setting.condition.applied_to(movement), moments)
+def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
+    """The points of a movement (or a stack of them), in the condition it is in, at these moments.
 
-
-class Moments(NamedTuple):
-    """Where the movement lies and when, arrays that broadcast together: tilt of the dial and hour that is up, rad,
-    hours since full wind, °C."""
-
-    tilt: Array
-    hour_up: Array
-    hours: Number
-    temperature_c: Number
-
-
-def points_of(movement: Movement, at: Moments) -> OperatingPoints:
-    """The points of a movement (or a stack of them), in the condition it is in, at these moments."""
-    tilt, hour_up, hours, warmth = at
+    A stack of movements, (movements, 1, 1), broadcasts against moments (positions, hours) or (moments, 1).
+    """
+    movement = as_is.movement
+    tilt, hour_up, turns, warmth = at
     balance, train, spring, barrel = movement.balance, movement.train, movement.mainspring, movement.barrel
-    turns = spr.full_turns(spring, barrel) - hours / hours_of_wind(movement, 1.0)
+    hours = hours_of_wind(movement, full_wind(as_is) - turns)
     barrel_torque = spr.barrel_torque(spring, barrel, turns)
     escape_torque = trn.escape_torque(train, barrel_torque)
     omega, stiffness = bal.angular_frequency(balance, warmth), bal.stiffness(balance, warmth)
@@ -128,23 +175,22 @@ def points_of(movement: Movement, at: Moments) -> OperatingPoints:
         # M_i/(J g ω²) = (g M_i/k)/(g² J/I)
         "lever_acceleration": at_balance * g.impulse / lever_and_wheel,
     }
-    others = (
-        omega,
-        bal.nominal_frequency(balance),
-        stiffness,
-        hours,
-        turns,
-        barrel_torque,
-        escape_torque,
-        esc.knock_angle(e),
-        esc.lift_angle(e),
-    )
-    shape = np.broadcast_shapes(
-        np.shape(tilt), *(np.shape(values) for values in (*columns.values(), *others))
-    )
+    others = {
+        "omega": omega,
+        "nominal_omega": bal.nominal_frequency(balance),
+        "stiffness": stiffness,
+        "hours": hours,
+        "turns": turns,
+        "barrel_torque": barrel_torque,
+        "escape_torque": escape_torque,
+        "knock_angle": esc.knock_angle(e),
+        "lift_angle": esc.lift_angle(e),
+    }
+    shape = np.broadcast_shapes(np.shape(tilt), *(np.shape(values) for values in (columns | others).values()))
 
     def flat(values: Number) -> Array:
         return np.array(np.broadcast_to(np.asarray(values, float), shape)).reshape(-1)
 
     oscillators = Oscillators(**{name: flat(values) for name, values in columns.items()})
-    return OperatingPoints(shape, oscillators, *(flat(values) for values in others))
+    arrays: dict[str, Any] = {name: flat(values) for name, values in others.items()}
+    return OperatingPoints(shape=shape, oscillators=oscillators, **arrays)

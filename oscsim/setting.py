@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,7 @@ TEMPERATURE = Quantity("°C", "T", "temperature of the movement", -20, 70)
 LIFT_ANGLE = Quantity("deg", "λ", "lift angle the instrument is told", 10, 120)
 
 
-def _numbers(info: Quantity, name: str, values: Any) -> tuple[float, ...]:
+def _numbers(info: Quantity, name: str, values: float | Sequence[float] | Array) -> tuple[float, ...]:
     """One number or several, checked."""
     if isinstance(values, np.ndarray):
         values = values.tolist()
@@ -35,7 +35,7 @@ def _numbers(info: Quantity, name: str, values: Any) -> tuple[float, ...]:
     return tuple(float(value) for value in several)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, init=False)
 class Setting:
     """Positions, state of wind, tilt, and the lift angle an instrument is told.
 
@@ -46,35 +46,50 @@ class Setting:
     Answers come for every position at every hour. Raises InputError.
     """
 
-    positions: str | Sequence[str] = ("CH",)
-    hours: float | Sequence[float] = (0.0,)
-    turns: float | Sequence[float] | None = None
-    tilt_deg: float | None = None
-    lift_angle_deg: float | None = None
-    temperature_c: float = REFERENCE_C
-    condition: Condition = Condition()
-    places: tuple[Position, ...] = field(init=False, repr=False)
+    positions: tuple[str, ...]
+    hours: tuple[float, ...]
+    turns: tuple[float, ...] | None
+    tilt_deg: float | None
+    lift_angle_deg: float | None
+    temperature_c: float
+    condition: Condition
 
-    def __post_init__(self) -> None:
-        names = tuple(self.positions) if isinstance(self.positions, Iterable) else (self.positions,)
-        if isinstance(self.positions, str):
-            names = (self.positions,)
+    def __init__(
+        self,
+        *,
+        positions: str | Iterable[str] = ("CH",),
+        hours: float | Sequence[float] | Array = (0.0,),
+        turns: float | Sequence[float] | Array | None = None,
+        tilt_deg: float | None = None,
+        lift_angle_deg: float | None = None,
+        temperature_c: float = REFERENCE_C,
+        condition: Condition | None = None,
+    ) -> None:
+        one = isinstance(positions, str) or not isinstance(positions, Iterable)
+        names = (positions,) if one else tuple(positions)
         if not names:
             raise InputError(f"positions: empty, give at least one of {', '.join(POSITIONS)}")
-        places = tuple(position(name) for name in names)
-        object.__setattr__(self, "places", places)
-        object.__setattr__(self, "positions", tuple(place.symbol for place in places))
-        object.__setattr__(self, "hours", _numbers(HOURS, "hours", self.hours))
-        if self.turns is not None:
-            if self.hours != (0.0,):
+        stored: dict[str, Any] = {
+            "positions": tuple(position(name).symbol for name in names),
+            "hours": _numbers(HOURS, "hours", hours),
+            "turns": None,
+            "tilt_deg": tilt_deg,
+            "lift_angle_deg": lift_angle_deg,
+            "temperature_c": temperature_c,
+            "condition": Condition() if condition is None else condition,
+        }
+        if turns is not None:
+            if stored["hours"] != (0.0,):
                 raise InputError("hours, turns: give one of the two, not both")
-            object.__setattr__(self, "turns", _numbers(TURNS, "turns", self.turns))
-        TEMPERATURE.check("temperature_c", self.temperature_c)
-        object.__setattr__(self, "temperature_c", float(self.temperature_c))
+            stored["turns"] = _numbers(TURNS, "turns", turns)
+        TEMPERATURE.check("temperature_c", temperature_c)
+        stored["temperature_c"] = float(temperature_c)
         for info, name in ((TILT, "tilt_deg"), (LIFT_ANGLE, "lift_angle_deg")):
-            if (value := getattr(self, name)) is not None:
+            if (value := stored[name]) is not None:
                 info.check(name, value)
-                object.__setattr__(self, name, float(value))
+                stored[name] = float(value)
+        for name, value in stored.items():
+            object.__setattr__(self, name, value)
 
     def refuse_wind(self, why: str) -> None:
         """Raise InputError when hours or turns are set where the answer has its own."""
@@ -96,8 +111,8 @@ class Setting:
         wound = self.turns is not None
         return {
             "positions": list(self.symbols),
-            "hours": None if wound else np.ravel(self.hours).tolist(),
-            "turns": np.ravel(self.turns).tolist() if self.turns is not None else None,
+            "hours": None if wound else list(self.hours),
+            "turns": list(self.turns) if self.turns is not None else None,
             "tilt_deg": self.tilt_deg,
             "lift_angle_deg": self.lift_angle_deg,
             "temperature_c": self.temperature_c,
@@ -107,13 +122,18 @@ class Setting:
     @property
     def symbols(self) -> tuple[str, ...]:
         """ISO 3158 symbols of the positions asked for."""
-        return tuple(place.symbol for place in self.places)
+        return self.positions
+
+    @property
+    def places(self) -> tuple[Position, ...]:
+        """The positions asked for, with their words and angles."""
+        return tuple(POSITIONS[symbol] for symbol in self.positions)
 
     @property
     def tilts(self) -> Array:
         """Tilt of the dial ι, rad, shape (positions,)."""
         if self.tilt_deg is not None:
-            return np.full(len(self.places), math.radians(self.tilt_deg))
+            return np.full(len(self.positions), math.radians(self.tilt_deg))
         return np.array([place.tilt for place in self.places])
 
     @property

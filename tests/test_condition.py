@@ -39,7 +39,7 @@ def same(one, other):
 @pytest.mark.parametrize("name", BUNDLED)
 def test_the_defaults_change_nothing(name):
     movement = BUNDLED[name]
-    assert Condition().applied_to(movement) is movement
+    assert Condition().applied_to(movement).movement is movement
     same(settled(movement), oscsim.settle(movement, oscsim.Setting(**PLACES)).points)
 
 
@@ -101,7 +101,7 @@ def test_a_deeper_lock_keeps_the_fork():
     ratio = float(fork_ratio(FERRYMAN.escapement))
     deeper = {"escapement.fork_ratio": ratio, "escapement.lock_deg": FERRYMAN.escapement.lock_deg + 0.6}
     after = settled(FERRYMAN, lock_deg=0.6)
-    worn = Condition(lock_deg=0.6).applied_to(FERRYMAN).escapement
+    worn = Condition(lock_deg=0.6).applied_to(FERRYMAN).movement.escapement
     assert (worn.fork_ratio, worn.lift_angle_deg) == (pytest.approx(ratio), None)
     same(after, settled(FERRYMAN.with_(deeper)))
     assert after.lift_angle_deg[0, 0] - settled(FERRYMAN).lift_angle_deg[0, 0] == pytest.approx(

@@ -3,7 +3,7 @@
 Source: ``settle`` of each movement alone, which the independent integrator confirms.
 """
 
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -47,11 +47,6 @@ ALTERNATIVES = {
 EVERY = BUNDLED | ALTERNATIVES
 
 
-def movement_of(found, index):
-    """One movement's points, by the documented order of the axes."""
-    return type(found)(*(getattr(found, f.name)[index] for f in fields(found)))
-
-
 def same(found, alone):
     assert (found.state == alone.state).all()
     for name, within in (
@@ -70,7 +65,7 @@ def test_a_stack_is_its_movements():
         found = settled_points(operating_points(stack_of([EVERY[name] for name in order]), SETTING))
         assert found.amplitude_deg.shape == (len(EVERY), 3, 3)
         for n, name in enumerate(order):
-            same(movement_of(found, n), oscsim.settle(EVERY[name], SETTING).points)
+            same(found.taken(n), oscsim.settle(EVERY[name], SETTING).points)
     states = {str(state) for state in found.state.ravel()}
     assert {"running", "stops"} <= states
 
@@ -97,7 +92,7 @@ def test_varied_is_with(name):
     found = settled_points(operating_points(varied(movement, changes), SETTING))
     for n in range(3):
         one = movement.with_({key: float(values[n]) for key, values in changes.items()})
-        same(movement_of(found, n), oscsim.settle(one, SETTING).points)
+        same(found.taken(n), oscsim.settle(one, SETTING).points)
 
 
 @pytest.mark.parametrize(
@@ -112,7 +107,7 @@ def test_varied_is_with(name):
 def test_varied_twins_and_absent_numbers(movement, name, values):
     found = settled_points(operating_points(varied(movement, {name: np.array(values)}), SETTING))
     for n, value in enumerate(values):
-        same(movement_of(found, n), oscsim.settle(movement.with_({name: value}), SETTING).points)
+        same(found.taken(n), oscsim.settle(movement.with_({name: value}), SETTING).points)
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,6 @@ from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
-from oscsim.units import DAY
 
 TOLERANCE = Quantity("s/day", "", "tolerated spread of the vertical rates", 0.01, 1000)
 #: Flat amplitudes of the curve, deg, and the precision of the band's ends.
@@ -162,7 +161,7 @@ def band(
         movement,
         setting,
         tolerance_s_per_day,
-        float(condition.applied_to(movement).balance.unbalance_ug_cm),
+        float(condition.applied_to(movement).movement.balance.unbalance_ug_cm),
         heavy_point_deg,
         grid,
         vertical,
@@ -186,7 +185,7 @@ class _Spreads:
         points = operating_points(movement, replace(setting, positions=_VERTICAL))
         flat = operating_points(movement, replace(setting, positions=("CH",)))
         self.flat, self.knock = flat.oscillators, float(flat.knock_angle[0])
-        self.faster = points.omega[0] / points.nominal_omega[0]
+        self.one = points.take(np.array([0]))
         self.verticals: Oscillators = points.oscillators
         if turned:
             one = points.oscillators.take(slice(0, 1)).repeated(_DIRECTIONS)
@@ -202,7 +201,7 @@ class _Spreads:
         kept = np.flatnonzero(held.sound)
         osc = self.verticals.tiled(len(kept))
         batch = settle(osc.driven(np.repeat(held.factor[kept], m)), np.full(osc.size, math.inf))
-        rate = DAY * (2.0 * math.pi * self.faster / batch.cycle.period - 1.0)
+        rate = self.one.rate(batch.cycle.period)
         runs = (batch.state == CODE[State.RUNNING]).reshape(-1, m).all(axis=1)
         spread, vertical = np.full(n, math.inf), np.full(n, math.nan)
         amplitude = np.degrees(batch.cycle.amplitude).reshape(-1, m).mean(axis=1)

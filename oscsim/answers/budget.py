@@ -9,16 +9,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.points import SettledPoints, points_from
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
-from oscsim.condition import Condition
+from oscsim.condition import AsItIs
 from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.energy import Drive, account
 from oscsim.motion.settle import settle
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
-from oscsim.operating import OperatingPoints, operating_points
+from oscsim.operating import OperatingPoints, points_in
 from oscsim.parts.escapement import geometry
 from oscsim.parts.train import efficiency
 from oscsim.setting import Setting
@@ -118,34 +118,33 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     and the state says so. Raises InputError when the setting asks for what the movement cannot have.
     """
     setting = setting or Setting()
-    # the parts are asked directly too, so the condition is applied once, here
-    worn = setting.condition.applied_to(movement)
-    plain = replace(setting, condition=Condition())
-    points = operating_points(worn, plain)
+    as_is = setting.condition.applied_to(movement)
+    points = points_in(as_is, setting)
     batch = settle(points.oscillators, points.knock_angle)
-    given, taken = account(points.oscillators, batch.cycle, drive_of(worn, points))
-    settled = settled_points(points)
+    given, taken = account(points.oscillators, batch.cycle, drive_of(as_is, points))
+    settled = points_from(points, batch)
     steady = settled.has(State.RUNNING) | settled.has(State.KNOCKS)
 
     def joules(values: Array) -> Array:
         return np.where(steady, (values * points.stiffness).reshape(points.shape), math.nan)
 
-    cost, then = _costs(worn, plain, points, settled)
+    cost, then = _costs(as_is, setting, points, settled)
     return Budget(
         movement,
         setting,
         settled,
         joules(given),
         {place: joules(values) for place, values in taken.items()},
-        float(efficiency(worn.train)),
+        float(efficiency(as_is.movement.train)),
         cost,
         then,
     )
 
 
-def drive_of(movement: Movement, points: OperatingPoints) -> Drive:
-    """What the account of energy needs of escapement and drive beside the batch; ``movement`` in its condition."""
-    e, g = movement.escapement, geometry(movement.escapement)
+def drive_of(as_is: AsItIs, points: OperatingPoints) -> Drive:
+    """What the account of energy needs of escapement and drive beside the batch."""
+    e = as_is.movement.escapement
+    g = geometry(e)
     values = (
         np.ravel(g.fork_ratio) * points.escape_torque / points.stiffness,
         g.advance,
@@ -159,18 +158,18 @@ def drive_of(movement: Movement, points: OperatingPoints) -> Drive:
 
 
 def _costs(
-    movement: Movement, setting: Setting, points: OperatingPoints, settled: SettledPoints
+    as_is: AsItIs, setting: Setting, points: OperatingPoints, settled: SettledPoints
 ) -> tuple[dict[str, Array], dict[str, NDArray[np.str_]]]:
     """Amplitude gained without each cause, and the state then, all settled in one batch."""
-    osc, e, g = points.oscillators, movement.escapement, geometry(movement.escapement)
+    osc, e, g = points.oscillators, as_is.movement.escapement, geometry(as_is.movement.escapement)
     none = np.zeros(osc.size)
     smooth = g.advance / g.impulse
 
     def put(changes: dict[str, float]) -> Oscillators:
-        changed = movement  # in a condition, so perhaps outside the ranges of a design
+        changed = as_is.movement  # in a condition, so perhaps outside the ranges of a design
         for name, value in changes.items():
             changed = put_unchecked(changed, name, value)
-        return operating_points(changed, setting).oscillators
+        return points_in(AsItIs(changed), setting).oscillators
 
     without = {
         "drop": put({"escapement.drop_deg": 0.0}),

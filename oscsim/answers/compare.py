@@ -20,9 +20,8 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.motion.settle import settle
 from oscsim.motion.states import CODE, State
 from oscsim.movement import PARTS, Movement, movement_from
-from oscsim.operating import hours_of_wind, operating_points
+from oscsim.operating import operating_points, points_in, reserve
 from oscsim.parts.escapement import Escapement
-from oscsim.parts.mainspring import full_turns
 from oscsim.setting import Setting
 from oscsim.stack import stack_of
 
@@ -305,9 +304,8 @@ def compare(
         raise InputError(f"designs = {', '.join(names)}: two have the same name, give one another")
     setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
     stack = stack_of(movements)
-    points = settled_points(operating_points(stack, setting), setting.lift_angle_deg)
-    wound = setting.condition.applied_to(stack)
-    reserve = hours_of_wind(wound, full_turns(wound.mainspring, wound.barrel))
+    as_is = setting.condition.applied_to(stack)
+    points = settled_points(points_in(as_is, setting), setting.lift_angle_deg)
     shared, remark = None, ""
     if len(movements) == 2:
         _check_complete(movements[0], movements[1], _members(groups))
@@ -318,4 +316,6 @@ def compare(
     around = Setting(temperature_c=setting.temperature_c, condition=setting.condition)
     bands = tuple(band(movement, tolerance_s_per_day, around) for movement in movements)
     budgets = tuple(budget(movement, setting) for movement in movements)
-    return Compare(tuple(movements), setting, points, np.ravel(reserve), budgets, bands, shared, remark)
+    return Compare(
+        tuple(movements), setting, points, np.ravel(reserve(as_is)), budgets, bands, shared, remark
+    )

@@ -12,7 +12,7 @@ from oscsim.answers.budget import drive_of
 from oscsim.answers.page_tables import GROUPS
 from oscsim.answers.points import SettledPoints, points_from
 from oscsim.arrays import Array, Flags
-from oscsim.condition import LEAST_LOCK, Condition
+from oscsim.condition import LEAST_LOCK, AsItIs, Condition
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.motion.energy import Drive, account
@@ -20,12 +20,11 @@ from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.states import CODE, State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
-from oscsim.operating import OperatingPoints, hours_of_wind, operating_points, points_at
-from oscsim.parts.mainspring import full_turns
+from oscsim.operating import OperatingPoints, points_in, reserve
 from oscsim.parts.train import JewelledHoles, jewelled_holes
 from oscsim.setting import Setting
 from oscsim.tables import quantity_of
-from oscsim.units import DAY, POSITIONS
+from oscsim.units import POSITIONS
 
 HOURS = (0.0, 24.0)
 #: Positions of the run-down, and the one of the rate map.
@@ -184,20 +183,20 @@ def view(movement: Movement, values: Mapping[str, float] | None = None, *, thoro
     InputError as ``moved`` does.
     """
     movement, condition = moved(movement, values or {})
-    six = operating_points(movement, Setting(positions=tuple(POSITIONS), hours=HOURS, condition=condition))
+    as_is = condition.applied_to(movement)
+    six = points_in(as_is, Setting(positions=tuple(POSITIONS), hours=HOURS))
     batch = settle(six.oscillators, six.knock_angle)
-    given, taken = _energy(condition.applied_to(movement), six, batch)
-    hours, run, known = _fall(movement, condition, thorough)
-    effect = _effect(movement, condition)
+    given, taken = _energy(as_is, six, batch)
+    hours, run, known = _fall(as_is, thorough)
+    effect = _effect(as_is)
     return View(
         movement, condition, points_from(six, batch), hours, run, known, effect, _node(effect), given, taken
     )
 
 
-def _fall(movement: Movement, condition: Condition, thorough: bool) -> tuple[Array, SettledPoints, Flags]:
-    worn = condition.applied_to(movement)
-    hours = np.linspace(0.0, float(hours_of_wind(worn, full_turns(worn.mainspring, worn.barrel))), _FALL)
-    points = points_at(movement, Setting(positions=FALLING, condition=condition), hours)
+def _fall(as_is: AsItIs, thorough: bool) -> tuple[Array, SettledPoints, Flags]:
+    hours = np.linspace(0.0, float(reserve(as_is)), _FALL)
+    points = points_in(as_is, Setting(positions=FALLING), hours)
     batch = settle(points.oscillators, points.knock_angle, thorough=thorough)
     run = points_from(points, batch)
     # without a torque it stops for certain
@@ -205,18 +204,17 @@ def _fall(movement: Movement, condition: Condition, thorough: bool) -> tuple[Arr
     return hours, run, ~open_points.reshape(points.shape)
 
 
-def _effect(movement: Movement, condition: Condition) -> Array:
+def _effect(as_is: AsItIs) -> Array:
     """Rate with the heavy point at each direction less that of a poised balance, at each amplitude."""
-    points = operating_points(movement, Setting(positions=UPRIGHT, condition=condition))
+    points = points_in(as_is, Setting(positions=UPRIGHT))
     count = len(DIRECTIONS)
     swing = np.repeat(np.radians(AMPLITUDES), count + 1)
     osc = points.oscillators.repeated(len(swing))
     gravity, heavy = osc.gravity.reshape(-1, count + 1), np.zeros((len(AMPLITUDES), count + 1))
     gravity[:, count], heavy[:, :count] = 0.0, np.radians(DIRECTIONS)
     found = sustain(replace(osc, gravity=gravity.ravel(), heavy=heavy.ravel()), swing)
-    faster = points.omega[0] / points.nominal_omega[0]
-    rate = DAY * (2.0 * math.pi * faster / found.cycle.period - 1.0)
-    rate = np.where(found.sound & (found.factor < _CEILING), rate, math.nan).reshape(-1, count + 1)
+    rate = np.where(found.reached(_CEILING), points.rate(found.cycle.period), math.nan)
+    rate = rate.reshape(-1, count + 1)
     return np.asarray(rate[:, :count] - rate[:, count:])
 
 
@@ -242,14 +240,12 @@ def all_round(effect: Array) -> tuple[Array, Array]:
     return angles, np.real(np.fft.fft(effect, axis=1) @ kernel) / count
 
 
-def _energy(
-    movement: Movement, points: OperatingPoints, batch: SettledBatch
-) -> tuple[float, dict[str, float]]:
+def _energy(as_is: AsItIs, points: OperatingPoints, batch: SettledBatch) -> tuple[float, dict[str, float]]:
     """Energy at the first point: given to the escape wheel, and taken by each group; NaN where it does not settle."""
     if batch.state[0] not in (CODE[State.RUNNING], CODE[State.KNOCKS]):
         return math.nan, dict.fromkeys(GROUPS, math.nan)
     one = slice(0, 1)
-    drive = Drive(*(values[one] for values in drive_of(movement, points)))
+    drive = Drive(*(values[one] for values in drive_of(as_is, points)))
     given, taken = account(points.oscillators.take(one), batch.cycle.take(one), drive)
     stiffness = float(points.stiffness[0])
     found = {

@@ -95,14 +95,14 @@ def isochronism(
     if not len(amplitudes_deg):
         raise InputError(f"amplitudes_deg: empty, give at least one value, {AMPLITUDE.allowed}")
     CEILING.check("torque_ceiling", torque_ceiling)
-    setting = replace(setting, hours=0.0, turns=None) if setting else Setting()
+    setting = replace(setting, hours=(0.0,), turns=None) if setting else Setting()
     grid = np.array(amplitudes_deg, float)
     shape = (len(setting.symbols), len(grid))
     # every position at full wind, once for each amplitude
     points = operating_points(movement, replace(setting, hours=(0.0,) * len(grid)))
     swing = np.tile(np.radians(grid), shape[0])
     shares, rate, whole = shares_at(points, swing)
-    reached = whole.sound & (whole.factor <= torque_ceiling)
+    reached = whole.reached(torque_ceiling)
     larger = np.maximum(whole.cycle.left, whole.cycle.right)
     state = np.where(larger > points.knock_angle, State.KNOCKS.label, State.RUNNING.label)
     state = np.where(reached, state, State.UNREACHED.label)

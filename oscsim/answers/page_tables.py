@@ -17,13 +17,14 @@ import numpy as np
 
 from oscsim.answers.budget import drive_of
 from oscsim.arrays import Array
+from oscsim.condition import AsItIs
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import empty_cycle
 from oscsim.motion.energy import account
 from oscsim.motion.settle import settle
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.movement import Movement
-from oscsim.operating import OperatingPoints, operating_points
+from oscsim.operating import OperatingPoints, points_in
 from oscsim.parts.escapement import fork_ratio, geometry
 from oscsim.setting import Setting
 from oscsim.stack import varied
@@ -101,15 +102,17 @@ class _Model:
 
     def __init__(self, movement: Movement, inertia: Array, lock: Array, friction: Array) -> None:
         fork = float(fork_ratio(movement.escapement))
-        self.stack = varied(
-            movement,
-            {
-                "balance.inertia_mg_cm2": inertia,
-                "escapement.lock_deg": lock,
-                "escapement.fork_ratio": np.full(len(inertia), fork),
-            },
+        self.as_is = AsItIs(
+            varied(
+                movement,
+                {
+                    "balance.inertia_mg_cm2": inertia,
+                    "escapement.lock_deg": lock,
+                    "escapement.fork_ratio": np.full(len(inertia), fork),
+                },
+            )
         )
-        self.points: OperatingPoints = operating_points(self.stack, Setting(positions="12H"))
+        self.points: OperatingPoints = points_in(self.as_is, Setting(positions="12H"))
         moment = friction * UM * movement.balance.mass_mg * MG * G0
         self.osc: Oscillators = replace(
             self.points.oscillators, dry=moment / self.points.stiffness, gravity=np.zeros(len(inertia))
@@ -124,13 +127,9 @@ class _Model:
         """The batch with an unbalance, µg·cm, at φ from straight below."""
         return replace(self.osc, gravity=unbalance * UG_CM * G0 / self.points.stiffness, heavy=phi)
 
-    def rate(self, period: Array) -> Array:
-        faster = self.points.omega / self.points.nominal_omega
-        return np.asarray(DAY * (2.0 * math.pi * faster / period - 1.0))
-
     def taken(self, osc: Oscillators, found: Sustained) -> Array:
         """Energy by group over what the design's full wind gives, (points, groups)."""
-        drive = drive_of(self.stack, self.points)
+        drive = drive_of(self.as_is, self.points)
         drive = drive._replace(at_balance=drive.at_balance * found.factor)
         given, taken = account(osc.driven(found.factor), found.cycle, drive)
         groups = [sum(taken[place] for place in places) for places in GROUPS.values()]
@@ -167,7 +166,7 @@ def tables(
     if not found.sound.all():
         return None
     offset = float(DAY * (model.points.omega[0] / model.points.nominal_omega[0] - 1.0))
-    rate = (model.rate(found.cycle.period) - offset) * fine[1] / own
+    rate = (model.points.rate(found.cycle.period) - offset) * fine[1] / own
 
     count = len(coarse[0])
     poised, still = settled(coarse, np.zeros(count), np.zeros(count))
@@ -192,8 +191,8 @@ def tables(
         offset,
         harmonics(swung.factor, still.factor),
         harmonics(
-            turned.rate(swung.cycle.period) * np.repeat(slower, _DIRECTIONS),
-            poised.rate(still.cycle.period) * slower,
+            turned.points.rate(swung.cycle.period) * np.repeat(slower, _DIRECTIONS),
+            poised.points.rate(still.cycle.period) * slower,
         ),
         poised.taken(poised.osc, still).reshape(*COARSE, len(GROUPS)),
         *_contact(movement),
@@ -256,7 +255,7 @@ def _compared(movement: Movement, made: Tables) -> Tables:
     swing = np.degrees(batch.cycle.amplitude)
     known = np.isfinite(swing)
     amplitude = np.abs(swing - np.degrees(model.amplitude(u)))[known]
-    seconds = np.abs(model.rate(batch.cycle.period) - (rate * own / axes[0] + made.rate_offset))[known]
+    seconds = np.abs(model.points.rate(batch.cycle.period) - (rate * own / axes[0] + made.rate_offset))[known]
     return replace(
         made,
         compared=int(known.sum()),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -11,11 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oscsim.arrays import Array, Codes
+from oscsim.errors import InputError
 from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.states import CODE, STATES, State
 from oscsim.operating import OperatingPoints
 from oscsim.setting import Setting
-from oscsim.units import DAY, N_MM
+from oscsim.units import N_MM, position
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,8 @@ class SettledPoints:
     """Settled points, every array of the points' shape (…, positions, hours); NaN where the state is stops.
 
     Two sounds: pin contact and drop. ``stability`` is ``|P'(A)|`` of the period map, ``residual_rad`` its
-    ``|P(A) - A|``; the range (low, high) differs from the amplitude only where the state is unsettled.
+    ``|P(A) - A|``; the range (low, high) differs from the amplitude only where the state is unsettled. ``positions``:
+    symbols along the last axis but one, where the points are a setting's; ``at`` finds one by name.
     """
 
     code: Codes
@@ -44,27 +46,45 @@ class SettledPoints:
     knock_angle_deg: Array
     residual_rad: Array
     stability: Array
+    positions: tuple[str, ...] = ()
 
     @property
     def state(self) -> NDArray[np.str_]:
         """The state's word at every point."""
         return np.array([s.label for s in STATES])[self.code]
 
+    def at(self, place: str, hours: float = 0.0) -> SettledPoints:
+        """The points in one position (``"CH"``, ``"12 up"``) and hour, for every movement of a stack: arrays (…).
+
+        Raises InputError for a position or an hour that is not among the points.
+        """
+        symbol, grid = position(place).symbol, self.hours.reshape(-1, self.hours.shape[-1])[0]
+        if symbol not in self.positions:
+            raise InputError(f"position {symbol}: not computed here, there are {', '.join(self.positions)}")
+        near = int(np.argmin(np.abs(grid - hours)))
+        if abs(grid[near] - hours) > 1e-9 * max(1.0, abs(hours)):
+            raise InputError(f"hours = {hours:g} h: not computed here, nearest is {grid[near]:g} h")
+        return self._each(lambda values: values[..., self.positions.index(symbol), near], ())
+
     def at_hours(self, kept: NDArray[np.bool_]) -> SettledPoints:
         """The same points at some of the hours, the last axis."""
-        return SettledPoints(*(getattr(self, f.name)[..., kept] for f in fields(self)))
+        return self._each(lambda values: values[..., kept])
 
     def shaped(self, shape: tuple[int, ...]) -> SettledPoints:
-        """The same points in another shape."""
-        return SettledPoints(*(getattr(self, f.name).reshape(shape) for f in fields(self)))
+        """The same points in another shape, (…, positions, hours)."""
+        return self._each(lambda values: values.reshape(shape))
 
     def taken(self, index: int) -> SettledPoints:
         """The points of one movement of a stack, (positions, hours)."""
-        return SettledPoints(*(getattr(self, f.name)[index] for f in fields(self)))
+        return self._each(lambda values: values[index])
 
     def point(self, index: int) -> SettledPoints:
         """One of the last axis's points, everywhere."""
-        return SettledPoints(*(getattr(self, f.name)[..., index] for f in fields(self)))
+        return self._each(lambda values: values[..., index], ())
+
+    def _each(self, change: Callable[[Any], Any], positions: tuple[str, ...] | None = None) -> SettledPoints:
+        arrays = {f.name: change(getattr(self, f.name)) for f in fields(self) if f.name != "positions"}
+        return SettledPoints(**arrays, positions=self.positions if positions is None else positions)
 
     def rows(
         self, names: Sequence[str], **axes: Sequence[Any]
@@ -85,8 +105,8 @@ class SettledPoints:
 def first_of(setting: Setting) -> Setting:
     """The setting with its first position and its first hour, or turns, alone."""
     if setting.turns is not None:
-        return replace(setting, positions=setting.symbols[:1], turns=float(np.ravel(setting.turns)[0]))
-    return replace(setting, positions=setting.symbols[:1], hours=float(np.ravel(setting.hours)[0]))
+        return replace(setting, positions=setting.symbols[:1], turns=setting.turns[:1])
+    return replace(setting, positions=setting.symbols[:1], hours=setting.hours[:1])
 
 
 def settled_points(
@@ -123,9 +143,7 @@ def points_from(
         amplitude_deg=shaped(np.degrees(cycle.amplitude)),
         amplitude_low_deg=shaped(np.degrees(batch.low)),
         amplitude_high_deg=shaped(np.degrees(batch.high)),
-        rate_s_per_day=shaped(
-            DAY * (2.0 * math.pi * points.omega / (points.nominal_omega * cycle.period) - 1.0)
-        ),
+        rate_s_per_day=shaped(points.rate(cycle.period)),
         beat_error_ms=shaped(np.abs(signed)),
         signed_beat_error_ms=shaped(signed),
         apparent_amplitude_deg=shaped(np.degrees(apparent)),
@@ -137,4 +155,5 @@ def points_from(
         knock_angle_deg=shaped(np.degrees(points.knock_angle)),
         residual_rad=shaped(cycle.residual),
         stability=shaped(np.abs(cycle.slope)),
+        positions=points.positions,
     )

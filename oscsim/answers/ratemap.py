@@ -14,19 +14,17 @@ from oscsim.answers.isochronism import AMPLITUDE, CEILING
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
-from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.states import State
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.movement import Movement
-from oscsim.operating import OperatingPoints, operating_points
+from oscsim.operating import OperatingPoints, points_in
 from oscsim.parts.balance import heavy_point_from_below
 from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.theory.generated import poise_rate
-from oscsim.units import DAY
 
 AMPLITUDES = tuple(np.linspace(120.0, 330.0, 60))
 DIRECTIONS = tuple(float(d) for d in range(0, 360, 5))
@@ -143,7 +141,7 @@ def ratemap(
     full wind. ``unbalance_ug_cm`` replaces the design's. Raises InputError for values out of range, more than one
     position, a flat one, or no unbalance at all. The setting's hours are not used.
     """
-    setting = replace(setting, hours=0.0, turns=None) if setting else Setting(positions="12H")
+    setting = replace(setting, hours=(0.0,), turns=None) if setting else Setting(positions="12H")
     if len(setting.symbols) != 1:
         raise InputError(f"positions = {', '.join(setting.symbols)}: a map is of one position")
     CEILING.check("torque_ceiling", torque_ceiling)
@@ -159,21 +157,20 @@ def ratemap(
     if unbalance_ug_cm is not None:
         movement = movement.with_({"balance.unbalance_ug_cm": unbalance_ug_cm})
         setting = replace(setting, condition=replace(setting.condition, unbalance_ug_cm=None))
-    # the heavy point is turned from where it is in this condition, so the condition is applied once, here
     as_is = setting.condition.applied_to(movement)
-    points = operating_points(as_is, replace(setting, condition=Condition()))
-    if as_is.balance.unbalance_ug_cm == 0.0:
+    points, balance = points_in(as_is, setting), as_is.movement.balance
+    if balance.unbalance_ug_cm == 0.0:
         raise InputError("balance.unbalance_ug_cm = 0 µg·cm: nothing to map, give an unbalance above 0 µg·cm")
     if not np.sin(setting.tilts[0]) > _FLAT:
         raise InputError(
             f"position {setting.symbols[0]}: the balance lies flat, where the heavy point has no torque; choose a "
             "vertical or tilted position"
         )
-    engine = _Engine(points, math.radians(as_is.balance.heavy_point_deg))
+    engine = _Engine(points, math.radians(balance.heavy_point_deg))
     amplitudes, directions = np.array(amplitudes_deg, float), np.array(heavy_points_deg, float)
     swing, heavy = np.meshgrid(np.radians(amplitudes), np.radians(directions), indexing="ij")
     found, rate = engine.rate(swing.ravel(), heavy.ravel())
-    reached = found.sound & (found.factor <= torque_ceiling)
+    reached = found.reached(torque_ceiling)
     larger = np.maximum(found.cycle.left, found.cycle.right)
     state = np.where(larger > points.knock_angle[0], State.KNOCKS.label, State.RUNNING.label)
     state = np.where(reached, state, State.UNREACHED.label)
@@ -184,7 +181,7 @@ def ratemap(
     return RateMap(
         movement,
         setting,
-        as_is.balance.unbalance_ug_cm,
+        balance.unbalance_ug_cm,
         torque_ceiling,
         amplitudes,
         directions,
@@ -214,13 +211,12 @@ class _Engine:
         if direction is not None:
             osc = replace(osc, heavy=osc.heavy + direction - self.own_direction)
         found = sustain(osc, amplitude)
-        faster = self.points.omega[0] / self.points.nominal_omega[0]
-        return found, DAY * (2.0 * math.pi * faster / found.cycle.period - 1.0)
+        return found, self.points.rate(found.cycle.period)
 
     def shown(self, amplitude: Array, direction: Array | None, torque_ceiling: float) -> Array:
         """Rates as above, NaN where the amplitude is not reached."""
         found, rate = self.rate(amplitude, direction)
-        return np.where(found.sound & (found.factor <= torque_ceiling), rate, math.nan)
+        return np.where(found.reached(torque_ceiling), rate, math.nan)
 
     def quarters(self, torque_ceiling: float) -> Array:
         """The short table: amplitudes of ROUND by PLACES and poised, (6, 5)."""

@@ -11,13 +11,13 @@ import numpy as np
 from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
+from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.motion.settle import settle
 from oscsim.motion.states import CODE, State
 from oscsim.movement import Movement
-from oscsim.operating import hours_of_wind, points_at
-from oscsim.parts.mainspring import full_turns
+from oscsim.operating import points_in, reserve
 from oscsim.setting import Setting
 from oscsim.units import POSITIONS
 
@@ -75,32 +75,29 @@ def rundown(movement: Movement, setting: Setting | None = None, *, step_h: float
     if len(set(setting.symbols)) < len(setting.symbols):
         raise InputError(f"positions = {' '.join(setting.symbols)}: one is given twice")
     setting.refuse_wind("a run-down starts at full wind and has its own hours")
-    reserve = _reserve(movement, setting)
-    count = int(np.floor(reserve / step_h)) + 1
+    as_is = setting.condition.applied_to(movement)
+    last = float(reserve(as_is))
+    count = int(np.floor(last / step_h)) + 1
     if count > _MOST:
-        raise InputError(
-            f"step_h = {step_h:g} h: too fine for a run of {reserve:.0f} h, at most {_MOST} points"
-        )
+        raise InputError(f"step_h = {step_h:g} h: too fine for a run of {last:.0f} h, at most {_MOST} points")
     hours: Array = step_h * np.arange(count + 1, dtype=float)
-    points = settled_points(points_at(movement, setting, hours), setting.lift_angle_deg)
-    stop = _stop_hours(movement, setting, hours, points, reserve)
+    points = settled_points(points_in(as_is, setting, hours), setting.lift_angle_deg)
+    stop = _stop_hours(as_is, setting, hours, points, last)
     kept = hours <= np.max(stop) + step_h
     points = points.at_hours(kept)
     return RunDown(movement, setting, hours[kept], stop, points)
 
 
-def _stop_hours(
-    movement: Movement, setting: Setting, hours: Array, points: SettledPoints, reserve: float
-) -> Array:
+def _stop_hours(as_is: AsItIs, setting: Setting, hours: Array, points: SettledPoints, last: float) -> Array:
     """The hour at which each position stops, (positions,): between the last running hour and the next."""
     runs = ~points.has(State.STOPS)
     first_stop = np.argmax(~runs, axis=1)  # the last hour is past the reserve, so one stops
-    after = np.minimum(hours[first_stop], reserve)
+    after = np.minimum(hours[first_stop], last)
     before = np.where(first_stop > 0, hours[np.maximum(first_stop - 1, 0)], 0.0)
     after = np.where(first_stop > 0, after, 0.0)
     while np.max(after - before) > _PRECISION:
         tried = before[:, None] + (after - before)[:, None] * np.arange(1, _CUTS + 1) / (_CUTS + 1)
-        trial = points_at(movement, setting, tried)
+        trial = points_in(as_is, setting, tried)
         batch = settle(trial.oscillators, trial.knock_angle, followed=_FOLLOWED)
         state = batch.state.reshape(tried.shape)
         stops = state == CODE[State.STOPS]
@@ -111,12 +108,6 @@ def _stop_hours(
     return np.asarray(0.5 * (before + after))
 
 
-def _reserve(movement: Movement, setting: Setting) -> float:
-    """Hours from full wind to no wind, in the setting's condition: a weaker spring slips later."""
-    wound = setting.condition.applied_to(movement)
-    return float(hours_of_wind(wound, full_turns(wound.mainspring, wound.barrel)))
-
-
 def hours_to_amplitude(movement: Movement, flat_deg: float, setting: Setting | None = None) -> float:
     """The hour at which the run-down's flat amplitude falls to ``flat_deg``; NaN for NaN.
 
@@ -125,10 +116,11 @@ def hours_to_amplitude(movement: Movement, flat_deg: float, setting: Setting | N
     if not math.isfinite(flat_deg):
         return math.nan
     setting = setting or Setting()
-    low, high = 0.0, _reserve(movement, setting)
+    as_is = setting.condition.applied_to(movement)
+    low, high = 0.0, float(reserve(as_is))
     while high - low > _PRECISION:
         hours = np.linspace(low, high, 18)[1:-1]
-        points = points_at(movement, setting, hours)
+        points = points_in(as_is, setting, hours)
         batch = settle(points.oscillators, points.knock_angle)
         amplitude = np.degrees(batch.cycle.amplitude)
         # where it knocks above 400 deg there is no number

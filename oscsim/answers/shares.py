@@ -18,7 +18,6 @@ from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.free import free_period
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.operating import OperatingPoints
-from oscsim.units import DAY
 
 #: Causes in the order in which they are put in, with the words shown.
 CAUSES = {
@@ -52,21 +51,17 @@ class Shares(NamedTuple):
 def shares_at(points: OperatingPoints, amplitude: Array) -> Shares:
     """Shares of the rate at ``amplitude``, rad (points,), the drive being what keeps it up."""
     osc = points.oscillators
-    as_set = DAY * (points.omega / points.nominal_omega - 1.0)
-    rates = {"regulation": as_set}
-
-    def rate(period: Array) -> Array:
-        return DAY * (2.0 * math.pi * points.omega / (points.nominal_omega * period) - 1.0)
+    rates = {"regulation": points.rate(np.full_like(amplitude, 2.0 * math.pi))}
 
     none = np.zeros_like(amplitude)
     bare = replace(osc, **{name: none for names in _FREE.values() for name in names})
     for cause, names in _FREE.items():
         bare = replace(bare, **{name: getattr(osc, name) for name in names})
-        rates[cause] = rate(free_period(bare, amplitude))
+        rates[cause] = points.rate(free_period(bare, amplitude))
     in_beat: Oscillators = replace(osc, centre=none)
-    rates["escapement"] = rate(sustain(in_beat, amplitude).cycle.period)
+    rates["escapement"] = points.rate(sustain(in_beat, amplitude).cycle.period)
     whole = sustain(osc, amplitude)
-    rates["out_of_beat"] = rate(whole.cycle.period)
+    rates["out_of_beat"] = points.rate(whole.cycle.period)
     shares, before = {}, none
     for cause in CAUSES:
         shares[cause] = rates[cause] - before

@@ -24,8 +24,9 @@ from oscsim.files import read_text
 from oscsim.motion.states import State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
-from oscsim.operating import hours_of_wind, operating_points
+from oscsim.operating import full_wind, operating_points, points_in, reserve
 from oscsim.parts import mainspring as spr
+from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.stack import varied
 from oscsim.units import GPA, MM, MPA
@@ -277,17 +278,18 @@ def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: fl
         fitted = candidate.fitted(movement)
     except InputError as error:
         return Fitted(candidate, "does not fit", str(error))
-    worn = setting.condition.applied_to(fitted)
-    strip, barrel = worn.mainspring, worn.barrel
-    points = settled_points(operating_points(fitted, setting))
-    turns = float(spr.full_turns(strip, barrel))
+    as_is = setting.condition.applied_to(fitted)
+    strip, barrel = as_is.movement.mainspring, as_is.movement.barrel
+    points = settled_points(points_in(as_is, setting))
+    turns = float(full_wind(as_is))
     free = math.pi / 4.0 * (barrel.inner_diameter_mm**2 - barrel.arbor_diameter_mm**2)
     bent = 1.0 / (barrel.arbor_diameter_mm * MM / 2.0) - strip.free_curvature_per_m
     stress = 0.5 * strip.modulus_gpa * GPA * strip.thickness_mm * MM * abs(bent)
-    flat_up = replace(setting, positions=("CH",), hours=0.0)
-    flat = float(points.amplitude_deg[0, 0])
-    state = str(points.state[0, 0])
-    knock = float(np.degrees(operating_points(fitted, flat_up).knock_angle[0]))
+    flat_up = replace(setting, positions=("CH",), hours=(0.0,))
+    wound, later = points.at("CH"), points.at("CH", 24)
+    upright, upright_later = points.at("12H"), points.at("12H", 24)
+    flat, state = float(wound.amplitude_deg), str(wound.state)
+    knock = math.degrees(float(knock_angle(as_is.movement.escapement)))
     # where it knocks above 400 deg there is no number
     above = flat > floor or (state == State.KNOCKS.label and not math.isfinite(flat))
     remark = ""
@@ -298,18 +300,18 @@ def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: fl
         state,
         remark,
         turns=turns,
-        reserve_hours=float(hours_of_wind(worn, turns)),
+        reserve_hours=float(reserve(as_is)),
         full_torque_n_mm=float(spr.barrel_torque(strip, barrel, turns)) * 1e3,
         flat_wound_deg=flat,
-        vertical_wound_deg=float(points.amplitude_deg[1, 0]),
-        flat_24h_deg=float(points.amplitude_deg[0, 1]),
-        vertical_24h_deg=float(points.amplitude_deg[1, 1]),
-        vertical_wound_state=str(points.state[1, 0]),
-        flat_24h_state=str(points.state[0, 1]),
-        vertical_24h_state=str(points.state[1, 1]),
+        vertical_wound_deg=float(upright.amplitude_deg),
+        flat_24h_deg=float(later.amplitude_deg),
+        vertical_24h_deg=float(upright_later.amplitude_deg),
+        vertical_wound_state=str(upright.state),
+        flat_24h_state=str(later.state),
+        vertical_24h_state=str(upright_later.state),
         floor_hours=hours_to_amplitude(fitted, floor, flat_up) if above else math.nan,
         knock_margin_deg=knock - flat,
         fill=strip.length_mm * strip.thickness_mm / (free / 2.0),
         stress=stress / (strip.elastic_limit_mpa * MPA),
-        residual_rad=float(points.residual_rad[0, 0]),
+        residual_rad=float(wound.residual_rad),
     )

@@ -89,8 +89,8 @@ def diagnose(
         default=-math.inf,
     )
     inside = bool(-NINETY < deficit / deficit_sd < HIGH and lowest < NINETY)
-    as_is = condition_of(movement, whole.z).applied_to(movement)
-    flat = float(settled_points(operating_points(as_is, Setting())).amplitude_deg[0, 0])
+    as_is = Setting(condition=condition_of(movement, whole.z))
+    flat = float(settled_points(operating_points(movement, as_is)).at("CH").amplitude_deg)
     return Diagnose(
         movement,
         readings,
@@ -104,7 +104,7 @@ def diagnose(
         floor,
         working.floor_is_least,
         flat - floor,
-        _hours_left(as_is, floor),
+        _hours_left(movement, as_is, floor),
         whole,
         robust,
         tolerance_s_per_day,
@@ -146,9 +146,9 @@ def _judged(
     )
 
 
-def _hours_left(as_is: Movement, floor: float) -> float:
+def _hours_left(movement: Movement, as_is: Setting, floor: float) -> float:
     """Hours from full wind until the flat amplitude of the movement as fitted reaches the floor."""
-    hours = hours_to_amplitude(as_is, floor)
+    hours = hours_to_amplitude(movement, floor, as_is)
     return 0.0 if hours <= 0.01 else hours
 
 

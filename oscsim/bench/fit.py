@@ -14,6 +14,7 @@ from oscsim.arrays import Array
 from oscsim.bench.model import predict, read_values
 from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import NINETY, Posterior, Prior, maximise
+from oscsim.condition import AsItIs
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.movement import Movement, number_names
@@ -142,7 +143,7 @@ def fit(movement: Movement, readings: Readings, names: Sequence[str], *, width: 
     def model(rows: Array) -> Array:
         # the search's difference quotients may step over the edge of the range
         columns = np.clip(rows, low, high).T
-        return predict(varied(plain, dict(zip(names, columns, strict=True))), places)
+        return predict(AsItIs(varied(plain, dict(zip(names, columns, strict=True)))), places)
 
     before = model(start[None, :])[0]
     if not np.isfinite(before).all():

@@ -16,9 +16,9 @@ import numpy as np
 from oscsim.answers.points import settled_points
 from oscsim.answers.tolerance import spreads_of
 from oscsim.arrays import Array, Indices
-from oscsim.condition import Condition
+from oscsim.condition import AsItIs, Condition
 from oscsim.movement import TWINS, Movement
-from oscsim.operating import Moments, points_of
+from oscsim.operating import Moments, points_of, turns_left
 from oscsim.parts.balance import stiffness
 from oscsim.parts.escapement import lift_angle
 from oscsim.slips.readings import READ, Reading, Readings
@@ -151,12 +151,12 @@ class Places:
     lift_angle_deg: float | None
     folded: Array
 
-    @property
-    def moments(self) -> Moments:
-        """Where the movement lay and when, row by row."""
+    def moments(self, as_is: AsItIs) -> Moments:
+        """Where the movement (or each of a stack) lay and how far it was wound, row by row."""
         lay = [POSITIONS[row.position] for row in self.rows]
-        return Moments(*np.array([(p.tilt, p.hour_up, row.hours, row.temperature_c)
-                                  for p, row in zip(lay, self.rows, strict=True)]).T)  # fmt: skip
+        tilt, up, hours, warmth = np.array([(p.tilt, p.hour_up, row.hours, row.temperature_c)
+                                            for p, row in zip(lay, self.rows, strict=True)]).T  # fmt: skip
+        return Moments(tilt, up, turns_left(as_is, hours), warmth)
 
 
 def places_of(
@@ -184,7 +184,7 @@ def read_values(readings: Readings) -> tuple[Array, Array, list[tuple[int, str]]
 
 
 def predict(
-    movements: Movement, places: Places, design: Movement | None = None, *, thorough: bool = True
+    movements: AsItIs, places: Places, design: Movement | None = None, *, thorough: bool = True
 ) -> Array:
     """What each movement of a stack would show at the places: (movements, values); NaN where it stops.
 
@@ -194,7 +194,7 @@ def predict(
     told = places.lift_angle_deg
     if told is None and design is not None:
         told = math.degrees(float(lift_angle(design.escapement)))
-    points = settled_points(points_of(movements, places.moments), told, thorough=thorough)
+    points = settled_points(points_of(movements, places.moments(movements)), told, thorough=thorough)
     shown = (points.apparent_amplitude_deg, points.rate_s_per_day, points.signed_beat_error_ms)
     found = np.stack(shown)[places.kind, :, 0, places.row].T
     beats = places.kind == _BEAT
@@ -215,7 +215,7 @@ def _folded(signed: Array, noise: Array) -> Array:
     return np.asarray(np.abs(signed) + noise * near)
 
 
-def stack_of_conditions(movement: Movement, z: Array) -> Movement:
+def stack_of_conditions(movement: Movement, z: Array) -> AsItIs:
     """The movement in the condition of each row of ``z`` (samples, parameters), as one stack."""
     # made plain: the fork is what it is, a lift angle in the design does not follow the lock
     return condition_of(movement, np.asarray(z, float)[:, None, None]).applied_to(stack_of([movement]))
@@ -236,7 +236,7 @@ def example_covariance(movement: Movement, places: Places, z: Array | None = Non
     spreads = [s for s in spreads_of(movement) if s.name != "balance.out_of_beat_deg"]
     if not spreads:
         return np.zeros((len(places.row),) * 2)
-    about = movement if z is None else condition_of(movement, z).applied_to(movement)
+    about = movement if z is None else condition_of(movement, z).applied_to(movement).movement
     columns = []
     for spread in spreads:
         value = value_at(about, spread.name)
@@ -253,7 +253,7 @@ def example_covariance(movement: Movement, places: Places, z: Array | None = Non
         about = put_unchecked(about, name, changed)
         if name in TWINS:
             about = put_unchecked(about, f"escapement.{TWINS[name]}", None)
-    found = predict(about, places, movement, thorough=z is None)
+    found = predict(AsItIs(about), places, movement, thorough=z is None)
     # the spreads' own standard deviations cancel against the steps
     scaled = (found[::2] - found[1::2]).T / 0.4
     return np.asarray(scaled @ scaled.T)

@@ -253,7 +253,7 @@ def _predicted(
     """What the prediction stands for, the readings of the model, (values,), and their covariance."""
     z, nothing = first.fit.z, np.zeros((len(now.row),) * 2)
     if condition is not None:
-        readings = predict(stack_of([condition.applied_to(movement)]), now)[0]
+        readings = predict(condition.applied_to(stack_of([movement])), now)[0]
         return "the condition given", readings, nothing
     found = first.found
     if found is None:

@@ -16,6 +16,7 @@ from oscsim.bench.model import Places, places_of, predict
 from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import Model, Prior, maximise
 from oscsim.bench.sketched import Expected, Held, Number, Sketch, unusual
+from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.motion.states import State
 from oscsim.movement import Movement, movement_from
@@ -129,7 +130,7 @@ def _near(slip: Slip, stage: _Stage, family: Family) -> _Stage:
     name = next(name for name in _STRIP if slip.given.get(name) is None)
     for _ in range(_TRIES):
         points = settled_points(operating_points(stage.movement, Setting()))
-        amplitude = float(points.amplitude_deg[0, 0])
+        amplitude = float(points.at("CH").amplitude_deg)
         if points.has(State.STOPS).any():
             amplitude = 0.0
         elif not math.isfinite(amplitude):
@@ -192,7 +193,7 @@ def _moved_to(slip: Slip, stage: _Stage, rows: Sequence[Reading], lift_angle_deg
 
     def model(z: Array) -> Array:
         columns = np.clip(z, low, high).T
-        return predict(varied(plain, dict(zip(names, columns, strict=True))), places)
+        return predict(AsItIs(varied(plain, dict(zip(names, columns, strict=True)))), places)
 
     begin = _begin(model, start, names, np.diag(stage.root))
     values = np.array([row.amplitude_deg for row in rows])
@@ -319,7 +320,7 @@ def _result(
     expected = tuple(
         Expected(
             symbol,
-            float(SETTING.hours[j]),  # type: ignore[index]
+            float(SETTING.hours[j]),
             str(state[i, j]),
             float(point.amplitude_deg[i, j]),
             float(ends[1][0][i, j]),
@@ -329,7 +330,7 @@ def _result(
             float(point.residual_rad[i, j]),
         )
         for i, symbol in enumerate(SETTING.symbols)
-        for j in range(len(SETTING.hours))  # type: ignore[arg-type]
+        for j in range(len(SETTING.hours))
     )
     runs = float(np.mean(~drawn[1].has(State.STOPS)[:, 0, 0]))
     numbers = _numbers(slip, movement, after.filled)
@@ -345,7 +346,7 @@ def _numbers(slip: Slip, movement: Movement, filled: Sequence[Filled]) -> tuple[
     }
     flat: dict[str, float] = {}
     side: dict[str, float] = {}
-    slopes = sensitivities(movement, list(wide), replace(SETTING, hours=0.0))
+    slopes = sensitivities(movement, list(wide), replace(SETTING, hours=(0.0,)))
     for n, name in enumerate(slopes.names):
         flat[name], side[name] = (
             abs(float(slopes.amplitude_deg_per_unit[n, i, 0])) * wide[name] for i in (0, 1)

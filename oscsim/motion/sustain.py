@@ -19,7 +19,7 @@ from oscsim.motion.rules import LADDER, Rule
 from oscsim.motion.start import first_drive
 
 #: Points computed together, as in settle.py.
-CHUNK = 384
+CHUNK = 2048
 _STEP = 1e-6
 _STEPS = 20
 #: Change of the drive's logarithm at which the rough rung is left, and by which two rungs may differ.
@@ -34,6 +34,10 @@ class Sustained:
     factor: Array
     cycle: Cycle
     sound: Flags
+
+    def reached(self, ceiling: float) -> Flags:
+        """Where the amplitude is kept up by a drive of at most ``ceiling`` times that of the batch."""
+        return np.asarray(self.sound & (self.factor <= ceiling))
 
 
 def sustain(osc: Oscillators, amplitude: Array) -> Sustained:

@@ -25,7 +25,7 @@ from oscsim.bench.model import (
     read_values,
     stack_of_conditions,
 )
-from oscsim.condition import Condition
+from oscsim.condition import AsItIs, Condition
 from oscsim.slips.readings import Reading, Readings
 from oscsim.stack import stack_of
 
@@ -46,7 +46,7 @@ def test_batch_is_the_condition_row_by_row(name):
     rng = np.random.default_rng(0)
     z = np.array([drawn_from_priors(movement, rng)[0] for _ in range(8)])
     *_, places = read_values(read(movement, Condition(), rng, lift_angle_deg=None))
-    singly = stack_of([condition_of(movement, row).applied_to(movement) for row in z])
+    singly = AsItIs(stack_of([condition_of(movement, row).applied_to(movement).movement for row in z]))
     together = stack_of_conditions(movement, z)
     np.testing.assert_allclose(
         predict(together, places, movement), predict(singly, places, movement), rtol=0, atol=1e-9

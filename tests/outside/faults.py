@@ -69,7 +69,7 @@ def oscillator(**change: Callable[[Any], Any]) -> Callable[[Patch], None]:
         osc = found.oscillators
         return replace(found, oscillators=replace(osc, **{n: f(getattr(osc, n)) for n, f in change.items()}))
 
-    return changed(operating.operating_points, with_oscillators)
+    return changed(operating.points_of, with_oscillators)
 
 
 def arc(**change: Callable[[Any], Any]) -> Callable[[Patch], None]:
@@ -147,12 +147,12 @@ def _from_diameters(spring: Any, barrel: Any) -> Any:
 
 def _oil_the_wrong_way(self: Condition, movement: Any) -> Any:
     found = right_applied(self, movement)
-    before, after = movement.train, found.train
+    before, after = movement.train, found.movement.train
     back = {
         name: getattr(before, name) ** 2 / getattr(after, name)
         for name in ("jewel_friction", "brass_friction")
     }
-    return replace(found, train=replace(after, **back))
+    return replace(found, movement=replace(found.movement, train=replace(after, **back)))
 
 
 def _square_law(patch: Patch) -> None:

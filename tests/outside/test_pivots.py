@@ -117,7 +117,7 @@ def test_contact_radius_is_not_ours(ledger: Ledger) -> None:
 @pytest.mark.check(18)
 @pytest.mark.parametrize("name", BUNDLED)
 def test_dry_over_oiled(ledger: Ledger, name: str) -> None:
-    fresh, dry = (Condition(oil_age_years=age).applied_to(BUNDLED[name]) for age in (0.0, 10.0))
+    fresh, dry = (Condition(oil_age_years=age).applied_to(BUNDLED[name]).movement for age in (0.0, 10.0))
     for what, part, key, outside in (
         ("stone: train holes", "train", "jewel_friction", 0.200 / 0.107),
         ("stone: balance pivots", "balance", "pivot_friction", 0.200 / 0.107),
