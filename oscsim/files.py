@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import stat
-import tomllib
 from collections.abc import Iterator
 from importlib import resources
 from numbers import Integral
@@ -16,12 +14,9 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import Movement, movement_from
 from oscsim.parts.train import Arbors
 from oscsim.tables import to_table
-from oscsim.whole import write_whole
+from oscsim.toml import tables_of
+from oscsim.whole import check_size, read_text, write_whole
 
-#: A design file is a page of text; anything larger is something else.
-LARGEST = 200_000
-#: Dots in one line: a run of dotted keys this long is nothing a design needs, and slow to read.
-_DOTS = 1000
 _DESIGN = "a design file"
 #: The bundled design that commands use when none is named.
 DEFAULT_DESIGN = "dockhand"
@@ -54,21 +49,7 @@ def load(design: str | os.PathLike[str]) -> Movement:
         and path.name == design
     ):
         return loads(bundled_text(design), f"bundled design {design}")
-    return loads(read_text(path, _DESIGN), str(path))
-
-
-def tables_of(text: str) -> dict[str, Any]:
-    """The tables in the text of a TOML file; raises InputError for what is none, or too deep to be a design."""
-    try:
-        if any(line.count(".") > _DOTS for line in text.split("\n")):
-            raise RecursionError
-        return tomllib.loads(text)
-    except RecursionError:
-        raise InputError("nested too deeply for a design file") from None
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"not TOML: {error}") from None
-    except ValueError:  # of int(): tomllib lets it through
-        raise InputError("a number has thousands of digits") from None
+    return loads(read_design(path), str(path))
 
 
 def loads(text: str, source: str = "design") -> Movement:
@@ -87,35 +68,10 @@ def loads(text: str, source: str = "design") -> Movement:
         raise InputError(f"{source}: {error}") from None
 
 
-def read_text(path: Path, kind: str) -> str:
-    """The text of a small regular file; raises InputError in one line for anything else."""
-    try:
-        info = path.stat()
-        if stat.S_ISDIR(info.st_mode):
-            raise InputError(f"{path}: a directory, not {kind}")
-        if not stat.S_ISREG(info.st_mode):
-            raise InputError(f"{path}: not a regular file")
-        _check_size(path, info.st_size, kind)
-        with path.open("rb") as file:
-            content = file.read(LARGEST + 1)  # some files are larger than their stated size
-        _check_size(path, len(content), kind)
-        return content.decode("utf-8-sig").replace("\r\n", "\n")
-    except InputError:
-        raise
-    except UnicodeDecodeError as error:
-        raise InputError(f"{path}: not UTF-8 text (byte {error.start})") from None
-    except FileNotFoundError:
-        if kind != _DESIGN:
-            raise InputError(f"{path}: no such file") from None
-        near = nearest(path.name, bundled())
-        raise InputError(f"{path}: no such file, and no bundled design of that name; {near}") from None
-    except (OSError, ValueError) as error:
-        raise InputError(f"{path}: cannot be read: {getattr(error, 'strerror', None) or error}") from None
-
-
-def _check_size(path: Path, size: int, kind: str) -> None:
-    if size > LARGEST:
-        raise InputError(f"{path}: {size / 1e6:.1f} MB: too large, {kind} has at most {LARGEST / 1e6:g} MB")
+def read_design(path: Path) -> str:
+    """The text of a design file, not yet understood; raises InputError in one line."""
+    near = nearest(path.name, bundled())
+    return read_text(path, _DESIGN, absent=f"no such file, and no bundled design of that name; {near}")
 
 
 def dumps(movement: Movement) -> str:
@@ -166,5 +122,5 @@ def save(movement: Movement, path: str | os.PathLike[str]) -> None:
         raise InputError(
             f"{path}: cannot be written: {shown(error.object[error.start])} is no character"
         ) from None
-    _check_size(Path(path), len(content), _DESIGN)
+    check_size(Path(path), len(content), _DESIGN)
     write_whole(Path(path), content)

@@ -50,7 +50,7 @@ def rejected(refusal, tmp_path):
         (b"balance." + b"a." * 900 + b"a = 1", "name: missing text"),
         (b"name." + b"a." * 999 + b"a = 1\n" + HEAVY.encode().split(b"\n", 1)[1], "name = "),
         (b"name = 1" + b"0" * 5000, "a number has thousands of digits"),
-        (b"name = 'x'\n" * 2, "not TOML: Cannot overwrite a value (at line 2"),
+        (b"name = 'x'\n" * 2, "not TOML: Cannot overwrite a value in line 2"),
     ],
 )  # fmt: skip
 def test_foreign_and_torn_files(content, said, rejected, tmp_path):

@@ -13,7 +13,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 import oscsim
-from oscsim.answers.result import Result, plain
+from oscsim.answers.result import Result
+from oscsim.output import plain
 from oscsim.show import plots
 from tests.movements import REFERENCE
 

@@ -13,9 +13,10 @@ from oscsim.answers.follows import Follows, follows, follows_unsettled
 from oscsim.answers.gaps import Gaps, gaps_of, numbers_of
 from oscsim.answers.result import Result
 from oscsim.errors import InputError
-from oscsim.files import bundled, bundled_text, read_text, tables_of
+from oscsim.files import bundled, bundled_text, read_design
 from oscsim.movement import Movement, movement_from
 from oscsim.tables import put, quantity_of
+from oscsim.toml import tables_of
 from oscsim.typical.bands import FOLLOWS, USUAL, Usual
 from oscsim.typical.families import Family, family_by_traits
 from oscsim.typical.laws import GYRATION, Filled, fill
@@ -146,7 +147,7 @@ def check(design: str | os.PathLike[str]) -> Check:
     try:
         text = bundled_text(source) if source in bundled() and not os.path.exists(source) else None
         if text is None:
-            text = read_text(Path(design), "a design file")
+            text = read_design(Path(design))
         tables = tables_of(text)
     except InputError as error:
         said = str(error).removeprefix(f"{source}: ")

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json
-import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from oscsim.movement import Movement
+from oscsim.output import csv_text, json_text, plain
 from oscsim.setting import Setting
 from oscsim.text.rich import html_of
 from oscsim.version import __version__
@@ -21,21 +16,6 @@ from oscsim.version import __version__
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-
-def plain(value: Any) -> Any:
-    """Numbers, lists and text only; what is not a number becomes None, never NaN."""
-    if isinstance(value, dict):
-        return {str(key): plain(inner) for key, inner in value.items()}
-    if isinstance(value, np.ndarray | list | tuple):
-        return [plain(inner) for inner in value]
-    if isinstance(value, np.bool_ | bool):
-        return bool(value)
-    if isinstance(value, np.integer):
-        return int(value)
-    if isinstance(value, float | np.floating):
-        return float(value) if math.isfinite(value) else None
-    return value
 
 
 def missing(answer: Result, **_: Any) -> Any:
@@ -131,16 +111,11 @@ class Result(ABC):
 
     def to_json(self) -> str:
         """``to_dict`` as JSON text."""
-        return json.dumps(self.to_dict(), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+        return json_text(self.to_dict())
 
     def to_csv(self) -> str:
         """``rows`` as CSV text (RFC 4180 quoting), empty where there is no number."""
-        rows = plain(self.rows())
-        out = io.StringIO()
-        writer = csv.DictWriter(out, fieldnames=list(rows[0]), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-        return out.getvalue()
+        return csv_text(self.rows())
 
 
 @dataclass(frozen=True, repr=False)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import os
 from collections.abc import Sequence
@@ -18,9 +16,8 @@ from oscsim.answers.points import settled_points
 from oscsim.answers.result import InSetting
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
-from oscsim.errors import InputError, nearest, shown
+from oscsim.errors import InputError
 from oscsim.fields import Quantity
-from oscsim.files import read_text
 from oscsim.motion.states import State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
@@ -28,6 +25,7 @@ from oscsim.operating import full_wind, operating_points, points_in, reserve
 from oscsim.parts import mainspring as spr
 from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
+from oscsim.spreadsheet import read_rows
 from oscsim.stack import varied
 from oscsim.units import GPA, MM, MPA
 
@@ -75,42 +73,14 @@ def read_candidates(path: str | os.PathLike[str]) -> list[Candidate]:
 
     Raises InputError in one line for wrong headings (units belong to them) or a cell that is not a number.
     """
-    text = read_text(Path(path), "a list of springs")
-    try:
-        return _candidates(path, csv.DictReader(io.StringIO(text)))
-    except csv.Error as error:
-        raise InputError(f"{path}: not CSV: {error}") from None
-
-
-def _candidates(path: str | os.PathLike[str], rows: csv.DictReader[str]) -> list[Candidate]:
-    known = (*_REQUIRED, *_OPTIONAL)
-    headings = [heading.strip() for heading in rows.fieldnames or ()]
-    for heading in headings:
-        if heading not in known:
-            raise InputError(f"{path}: unknown heading {shown(heading)}; {nearest(heading, known)}")
-        if headings.count(heading) > 1:
-            raise InputError(f"{path}: heading {heading} stands there twice")
-    if missing := [heading for heading in _REQUIRED if heading not in headings]:
-        raise InputError(f"{path}: heading {missing[0]} is missing; needed are {', '.join(_REQUIRED)}")
-    rows.fieldnames = headings
     found = []
-    for row in rows:
-        line = rows.line_num
-        values: dict[str, Any] = {}
-        for key in headings:
-            cell = (row.get(key) or "").strip()
-            if key == "name":
-                values[key] = cell or f"line {line}"
-            elif cell:
-                try:
-                    values[key] = float(cell)
-                except ValueError:
-                    raise InputError(f"{path}, line {line}: {key} = {shown(cell)}: not a number") from None
-            elif key in _REQUIRED:
-                raise InputError(f"{path}, line {line}: {key} is empty")
-        if row.get(None):
-            raise InputError(f"{path}, line {line}: more cells than headings")
-        found.append(Candidate(**values))
+    for row in read_rows(Path(path), "a list of springs", (*_REQUIRED, *_OPTIONAL), _REQUIRED):
+        values = {key: row.number(key) for key in (*_REQUIRED[1:], *_OPTIONAL)}
+        for key in _REQUIRED[1:]:
+            if values[key] is None:
+                raise InputError(f"{row.where}: {key} is empty")
+        name = row.words("name") or row.where.rpartition(", ")[2]
+        found.append(Candidate(name=name, **values))  # type: ignore[arg-type]
     if not found:
         raise InputError(f"{path}: no springs below the headings")
     return found

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from oscsim.answers.check import Check, check
 from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.commands.several import csv_of, expanded
+from oscsim.output import json_text
 
 _INVALID = 2
 
@@ -37,6 +37,5 @@ def _text(form: str, found: dict[str, Check]) -> str:
         return csv_of(dict(found))
     if form == "json":
         answers = [answer.to_dict() for answer in found.values()]
-        shown = answers[0] if len(answers) == 1 else answers
-        return json.dumps(shown, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+        return json_text(answers[0] if len(answers) == 1 else answers)
     return "\n\n".join(answer.text() for answer in found.values())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import tomllib
 from pathlib import Path
 
 from oscsim.answers.compare import GROUPS, Compare, compare
@@ -11,7 +10,8 @@ from oscsim.commands.options import Commands, add_command, add_number, add_outpu
 from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import expanded
 from oscsim.errors import InputError, shown
-from oscsim.files import load, read_text
+from oscsim.files import load
+from oscsim.toml import read_tables
 
 
 def register(commands: Commands) -> None:
@@ -49,11 +49,7 @@ def _run(options: argparse.Namespace) -> str:
 
 def read_groups(path: Path) -> dict[str, tuple[str, ...]]:
     """Groups of parameters from a TOML file: each key a group, its value a list of dotted names. Raises InputError."""
-    text = read_text(path, "a file of groups")
-    try:
-        table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InputError(f"{path}: not TOML: {error}") from None
+    table = read_tables(path, "a file of groups")
     for group, names in table.items():
         if not isinstance(names, list) or not all(isinstance(name, str) for name in names) or not names:
             raise InputError(f"{path}: {group} = {shown(names)}: must be a list of dotted names in quotes")

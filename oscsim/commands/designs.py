@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import csv
-import io
-import json
 from collections.abc import Sequence
 from typing import Any
 
-from oscsim.answers.result import plain
 from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.errors import InputError
 from oscsim.files import DEFAULT_DESIGN, bundled, bundled_text, load
+from oscsim.output import csv_text, json_text
 from oscsim.slips.readings import bundled_readings, bundled_readings_text, load_readings
 
 _DESIGN_HINT = "oscsim designs NAME prints a design's file, to be copied and edited."
@@ -43,15 +40,15 @@ def _run(options: argparse.Namespace) -> str:
             return _listed(_readings(), form, _READINGS_HINT)
         text = bundled_readings_text(options.readings)  # a CSV file as it is
         if form == "json":
-            return _json([vars(row) for row in load_readings(options.readings).rows])
+            return json_text([vars(row) for row in load_readings(options.readings).rows])
         return text
     if options.name is None:
         return _listed(_designs(), form, _DESIGN_HINT)
     text = bundled_text(options.name)
     if form == "json":
-        return _json({"name": options.name, "tables": load(options.name).tables(), "file": text})
+        return json_text({"name": options.name, "tables": load(options.name).tables(), "file": text})
     if form == "csv":
-        return _csv([{"key": key, "value": value} for key, value in _flat(load(options.name).tables())])
+        return csv_text([{"key": key, "value": value} for key, value in _flat(load(options.name).tables())])
     return text
 
 
@@ -74,24 +71,12 @@ def _readings() -> list[dict[str, Any]]:
 
 def _listed(rows: Sequence[dict[str, Any]], form: str, hint: str) -> str:
     if form == "json":
-        return _json(rows)
+        return json_text(rows)
     if form == "csv":
-        return _csv(rows)
+        return csv_text(rows)
     mark = " (used when no design is named)"
     lines = [f"{row['name']}{mark * bool(row.get('default'))}\n    {row['story']}" for row in rows]
     return "\n".join([*lines, "", hint])
-
-
-def _json(value: Any) -> str:
-    return json.dumps(plain(value), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def _csv(rows: Sequence[dict[str, Any]]) -> str:
-    out = io.StringIO()
-    writer = csv.DictWriter(out, fieldnames=list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return out.getvalue()
 
 
 def _flat(tables: dict[str, Any], path: str = "") -> list[tuple[str, Any]]:

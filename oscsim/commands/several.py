@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import glob
-import io
-import json
 import os
 from collections.abc import Callable, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from oscsim.answers.result import Result, plain
+from oscsim.answers.result import Result
 from oscsim.commands.options import answered
 from oscsim.errors import InputError, shown
 from oscsim.files import DEFAULT_DESIGN, bundled
+from oscsim.output import csv_text, json_text
 from oscsim.show.plots import check_picture_name, save_figure
 
 #: A bracket alone is taken for a part of a name.
@@ -64,8 +62,7 @@ def answered_each(options: argparse.Namespace, ask: Callable[[str], Result]) -> 
     for design, path in pictures.items():
         save_figure(answers[design].figure(), path, answers[design].origin())
     if options.format == "json":
-        texts = [answer.to_dict() for answer in answers.values()]
-        return json.dumps(texts, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+        return json_text([answer.to_dict() for answer in answers.values()])
     if options.format == "csv":
         return csv_of(answers)
     return f"\n\n{_RULE}\n\n".join(answer.text().rstrip("\n") for answer in answers.values())
@@ -94,10 +91,5 @@ def _pictures(options: argparse.Namespace, designs: Sequence[str]) -> dict[str, 
 
 def csv_of(answers: dict[str, Result]) -> str:
     """The rows of all answers as CSV, headings together, the design first."""
-    rows = [{"design": design} | row for design, answer in answers.items() for row in plain(answer.rows())]
-    headings = dict.fromkeys(key for row in rows for key in row)
-    out = io.StringIO()
-    writer = csv.DictWriter(out, fieldnames=list(headings), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return out.getvalue()
+    rows = [{"design": design} | row for design, answer in answers.items() for row in answer.rows()]
+    return csv_text(rows)

@@ -11,11 +11,12 @@ from dataclasses import Field, fields
 from typing import Any
 
 from oscsim.fields import Quantity, quantities, required
-from oscsim.files import DEFAULT_DESIGN, LARGEST
+from oscsim.files import DEFAULT_DESIGN
 from oscsim.movement import PARTS, Movement
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tables import quantity_of
 from oscsim.tolerances import DEFAULT_SPREADS, SHAPES
+from oscsim.whole import LARGEST
 
 _NO = "–"
 #: Keys of which exactly one is given: neither is required, neither may simply be left out.

@@ -15,9 +15,9 @@ import numpy as np
 
 from oscsim.answers.page_motion import SWINGS
 from oscsim.answers.page_tables import CEILING, COARSE, FINE, FLOOR, GROUPS
-from oscsim.answers.result import plain
 from oscsim.arrays import Array
 from oscsim.errors import printable
+from oscsim.output import plain
 from oscsim.show.bench_words import aligned
 from oscsim.show.style import headline
 from oscsim.show.tables import sketch_sentence, wrapped

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import os
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, fields
 from importlib import resources
@@ -15,9 +12,10 @@ from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
-from oscsim.files import read_text
 from oscsim.parts.balance import REFERENCE_C
 from oscsim.setting import HOURS, LIFT_ANGLE, TEMPERATURE
+from oscsim.spreadsheet import Row, read_rows, rows_of
+from oscsim.toml import read_tables
 from oscsim.units import POSITIONS, position
 
 #: What may be read, with its range; a value outside is more likely a wrong unit than a watch.
@@ -32,6 +30,7 @@ _UNCERTAIN = Quantity("", "", "standard uncertainty of a reading", 1e-6, 1000)
 #: So many rates, all within so few s/day of nought, are doubted: an eighth of what a reading is good to.
 _ENOUGH_RATES, _TOO_CLOSE = 4, 0.25
 _HEADINGS = ("position", "hours", *READ, *(f"{name}_uncertainty" for name in READ), "temperature_c")
+_REQUIRED, _KIND = ("position", "hours"), "a readings file"
 
 
 @dataclass(frozen=True)
@@ -97,19 +96,18 @@ def load_readings(path: str | os.PathLike[str], lift_angle_deg: float | None = N
 
     ``lift_angle_deg`` goes before the file's own. Raises InputError in one line for anything that cannot be used.
     """
-    place = Path(path)
+    place, told = Path(path), None
     if not os.path.exists(place):
         known = bundled_readings()
         if str(path) not in known:
             near = nearest(place.name, known)
             raise InputError(f"{place}: no such file, and no bundled readings of that name; {near}")
         text, place = bundled_readings_text(str(path)), place.with_suffix(".csv")
+        entries = _csv(rows_of(text, str(place), _HEADINGS, _REQUIRED))
+    elif place.suffix.lower() == ".toml":
+        told, entries = _toml(read_tables(place, _KIND), str(place))
     else:
-        text = read_text(place, "a readings file")
-    if place.suffix.lower() == ".toml":
-        told, entries = _toml(text, str(place))
-    else:
-        told, entries = None, _csv(text, str(place))
+        entries = _csv(read_rows(place, _KIND, _HEADINGS, _REQUIRED))
     rows = tuple(_reading(entry, where) for where, entry in entries)
     _doubt_unit(entries, rows, str(place))
     return Readings(rows, told if lift_angle_deg is None else lift_angle_deg, str(place))
@@ -134,50 +132,19 @@ def _doubt_unit(entries: list[tuple[str, dict[str, Any]]], rows: tuple[Reading, 
         )
 
 
-def _csv(text: str, source: str) -> list[tuple[str, dict[str, Any]]]:
-    kept = [
-        (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not kept:
-        raise InputError(
-            f"{source}: empty, needs the headings position, hours and at least one of {', '.join(READ)}"
-        )
-    # spreadsheets of some countries part cells by semicolons, since their decimals have commas
-    heading = kept[0][1]
-    delimiter = "," if "," in heading else next((mark for mark in ";\t" if mark in heading), ",")
-    lines = [line if delimiter == "," else line.replace(",", ".") for _, line in kept]
-    rows = csv.DictReader(io.StringIO("\n".join(lines)), delimiter=delimiter)
-    try:
-        headings = [heading.strip() for heading in rows.fieldnames or ()]
-        _check_keys(headings, source)
-        rows.fieldnames = headings
-        return _rows_of(rows, kept, source)
-    except csv.Error as error:
-        raise InputError(f"{source}: not CSV: {error}") from None
-
-
-def _rows_of(
-    rows: csv.DictReader[str], kept: list[tuple[int, str]], source: str
-) -> list[tuple[str, dict[str, Any]]]:
-    """Where each row stands and its cells; ``kept``: the file's lines with their numbers."""
+def _csv(rows: Iterable[Row]) -> list[tuple[str, dict[str, Any]]]:
+    """Where each row stands and what was written in it."""
     found = []
     for row in rows:
-        where = f"{source}, line {kept[rows.line_num - 1][0]}"
-        if row.get(None):
-            raise InputError(f"{where}: more cells than headings")
-        if not (row.get("hours") or "").strip():
-            raise InputError(f"{where}: hours is blank")
-        found.append((where, {key: (value or "").strip() for key, value in row.items()}))
+        if not row.words("hours"):
+            raise InputError(f"{row.where}: hours is blank")
+        numbers = {heading: row.number(heading) for heading in _HEADINGS[1:]}
+        told = {heading: value for heading, value in numbers.items() if value is not None}
+        found.append((row.where, {"position": row.words("position"), **told}))
     return found
 
 
-def _toml(text: str, source: str) -> tuple[float | None, list[tuple[str, dict[str, Any]]]]:
-    try:
-        tables = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise InputError(f"{source}: not TOML: {error}") from None
+def _toml(tables: Mapping[str, Any], source: str) -> tuple[float | None, list[tuple[str, dict[str, Any]]]]:
     for key in tables:
         if key not in ("lift_angle_deg", "reading"):
             raise InputError(
@@ -193,21 +160,17 @@ def _entries(tables: Mapping[str, Any], source: str) -> list[tuple[str, dict[str
         raise InputError(f"{source}: reading must be tables [[reading]]")
     found = []
     for number, entry in enumerate(entries, start=1):
-        _check_keys(entry, f"{source}, reading {number}", required=("position",))
+        _check_keys(entry, f"{source}, reading {number}")
+        if "position" not in entry:
+            raise InputError(f"{source}, reading {number}: heading position is missing")
         found.append((f"{source}, reading {number}", dict(entry)))
     return found
 
 
-def _check_keys(keys: Iterable[str], source: str, required: tuple[str, ...] = ("position", "hours")) -> None:
-    keys = list(keys)
+def _check_keys(keys: Iterable[str], source: str) -> None:
     for key in keys:
         if key not in _HEADINGS:
             raise InputError(f"{source}: unknown heading {shown(key)}; {nearest(key, _HEADINGS)}")
-        if keys.count(key) > 1:
-            raise InputError(f"{source}: heading {key} stands there twice")
-    for key in required:
-        if key not in keys:
-            raise InputError(f"{source}: heading {key} is missing")
 
 
 def _reading(entry: Mapping[str, Any], where: str) -> Reading:
@@ -219,11 +182,6 @@ def _reading(entry: Mapping[str, Any], where: str) -> Reading:
         cell = entry.get(f.name, "")
         if f.name == "position" or cell == "":
             continue
-        if isinstance(cell, str):
-            try:
-                cell = float(cell.replace("\N{MINUS SIGN}", "-"))
-            except ValueError:
-                raise InputError(f"{where}: {f.name} = {shown(cell)}: not a number") from None
         info = {"hours": HOURS, "temperature_c": TEMPERATURE, **READ}.get(f.name, _UNCERTAIN)
         try:
             info.check(f.name, cell)

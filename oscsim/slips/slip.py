@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from oscsim.errors import InputError, hint, nearest, shown
-from oscsim.files import read_text, tables_of
 from oscsim.movement import PARTS, Movement, number_names
 from oscsim.slips.readings import Readings, readings_from
 from oscsim.tables import quantity_of
 from oscsim.tolerances import Spread, filled_from, spreads_from
+from oscsim.toml import read_tables
 from oscsim.typical.families import FACTS, WINDINGS, family_named
 
 _BENCH = ("family", "winding", *FACTS)
@@ -74,9 +74,9 @@ def load_slip(path: str | os.PathLike[str]) -> Slip:
     Raises InputError in one line for anything that cannot be used.
     """
     place = Path(path)
-    text = read_text(place, "a bench slip")
+    tables = read_tables(place, "a bench slip")
     try:
-        return _slip(tables_of(text), str(place))
+        return _slip(tables, str(place))
     except InputError as error:
         said = str(error)
         raise InputError(said if said.startswith(f"{place}") else f"{place}: {said}") from None

@@ -169,7 +169,7 @@ def test_a_position_twice(refused):
         (HEAD, "no readings"),
         ("position,hours,amplitude\nCH,0,250\n", "did you mean 'amplitude_deg'"),
         ("position,hours,rate_min_per_day\nCH,0,0.1\n", "did you mean 'rate_s_per_day'"),
-        ("position,hours,Beat_Error_ms\nCH,0,0.1\n", "did you mean 'beat_error_ms'"),
+        ("position,hours,beat_eror_ms\nCH,0,0.1\n", "did you mean 'beat_error_ms'"),
         ("amplitude_deg,hours\n250,0\n", "heading position is missing"),
         ("position,amplitude_deg\nCH,250\n", "heading hours is missing"),
         ("position,hours,hours\nCH,0,0\n", "twice"),
