@@ -1,6 +1,7 @@
 """What every result promises: it prints, it gives itself to programs, it draws where it is told."""
 
 import csv
+import dataclasses
 import inspect
 import io
 import json
@@ -13,7 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 import oscsim
-from oscsim.answers.result import Result
+from oscsim.answers.result import VIEWS, Result
 from oscsim.output import plain
 from oscsim.show import plots
 from tests.movements import REFERENCE
@@ -214,3 +215,10 @@ def test_any_name_can_be_drawn_and_printed(name, movement, tmp_path):
     assert answer.to_dict()["design"] == name
     assert "\x1b" not in str(answer)
     assert "\x1b" not in str(oscsim.settle(answer.movement))
+
+
+@pytest.mark.parametrize("kind", [kind for kind in VIEWS if "bench" not in kind.__module__])
+def test_results_are_made_by_keyword(kind):
+    own = [f for f in dataclasses.fields(kind) if f.name not in ("movement", "setting")]
+    assert own
+    assert all(f.kw_only for f in own)

@@ -30,7 +30,7 @@ _VERTICAL = ("12H", "3H", "6H", "9H")
 _DIRECTIONS = 24
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Band(InSetting):
     """Working band of flat amplitude (dial up) for a tolerated spread of the vertical rates.
 
@@ -158,23 +158,25 @@ def band(
     # where it knocks above 400 deg there is no number
     beyond = full.state[0] == CODE[State.KNOCKS] and not math.isfinite(full_wind)
     return Band(
-        movement,
-        setting,
-        tolerance_s_per_day,
-        float(condition.applied_to(movement).movement.balance.unbalance_ug_cm),
-        heavy_point_deg,
-        grid,
-        vertical,
-        spread,
-        floor,
-        ceiling,
-        bool(floor == grid[0]),
-        bool(ceiling == knock),
-        knock,
-        full_wind,
-        list(State)[full.state[0]].label,
-        hours_to_amplitude(movement, ceiling, flat_up) if full_wind > ceiling or beyond else 0.0 * ceiling,
-        hours_to_amplitude(movement, floor, flat_up) if full_wind > floor or beyond else math.nan,
+        movement=movement,
+        setting=setting,
+        tolerance_s_per_day=tolerance_s_per_day,
+        unbalance_ug_cm=float(condition.applied_to(movement).movement.balance.unbalance_ug_cm),
+        heavy_point_deg=heavy_point_deg,
+        flat_amplitude_deg=grid,
+        vertical_amplitude_deg=vertical,
+        vertical_spread_s_per_day=spread,
+        floor_deg=floor,
+        ceiling_deg=ceiling,
+        floor_is_least=bool(floor == grid[0]),
+        ceiling_is_knock=bool(ceiling == knock),
+        knock_deg=knock,
+        full_wind_deg=full_wind,
+        full_wind_state=list(State)[full.state[0]].label,
+        ceiling_hours=hours_to_amplitude(movement, ceiling, flat_up)
+        if full_wind > ceiling or beyond
+        else 0.0 * ceiling,
+        floor_hours=hours_to_amplitude(movement, floor, flat_up) if full_wind > floor or beyond else math.nan,
     )
 
 

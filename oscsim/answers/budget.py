@@ -54,7 +54,7 @@ REMOVALS = {
 _WEIGHTLESS = {"escapement.lever_inertia_mg_cm2": 1e-5, "escapement.wheel_inertia_mg_cm2": 1e-5}
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Budget(InSetting):
     """Energy budget by position and hour; every array (positions, hours), NaN where the watch does not settle.
 
@@ -130,14 +130,14 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
 
     cost, then = _costs(as_is, setting, points, settled)
     return Budget(
-        movement,
-        setting,
-        settled,
-        joules(given),
-        {place: joules(values) for place, values in taken.items()},
-        float(efficiency(as_is.movement.train)),
-        cost,
-        then,
+        movement=movement,
+        setting=setting,
+        points=settled,
+        given_j=joules(given),
+        taken_j={place: joules(values) for place, values in taken.items()},
+        train_efficiency=float(efficiency(as_is.movement.train)),
+        cost_deg=cost,
+        cost_state=then,
     )
 
 

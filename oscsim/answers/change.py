@@ -18,7 +18,7 @@ from oscsim.setting import Setting
 from oscsim.tables import quantity_of, value_at
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Change(InSetting):
     """Before and after a piece of work; ``before`` and ``after`` points (positions, hours)."""
 
@@ -106,10 +106,10 @@ def change(
     if changed == movement and after.condition == setting.condition:
         raise InputError("changes: nothing is changed, name at least one number or another condition")
     return Change(
-        movement,
-        setting,
-        changed,
-        after.condition,
-        settled_points(operating_points(movement, setting), setting.lift_angle_deg),
-        settled_points(operating_points(changed, after), setting.lift_angle_deg),
+        movement=movement,
+        setting=setting,
+        changed=changed,
+        condition_after=after.condition,
+        before=settled_points(operating_points(movement, setting), setting.lift_angle_deg),
+        after=settled_points(operating_points(changed, after), setting.lift_angle_deg),
     )

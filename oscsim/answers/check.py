@@ -22,7 +22,7 @@ from oscsim.typical.families import Family, family_by_traits
 from oscsim.typical.laws import GYRATION, Filled, fill
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Value:
     """One number of the design: origin 'file', 'filled' (in the file, by a sketch) or 'default', and its usual band
     where it has one."""
@@ -39,7 +39,7 @@ class Value:
         return self.usual is None or self.usual.holds(self.value)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Missing:
     """A number that the file must give and does not, and what would be plausible: a range of 95 of 100 such movements
     (NaN for counts and for text)."""
@@ -53,7 +53,7 @@ class Missing:
     reason: str
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Check(Result):
     """What a design file is: problems (complaints, each one line), missing numbers with suggestions, values, and what
     follows from them; valid when there are neither problems nor gaps.
@@ -151,7 +151,16 @@ def check(design: str | os.PathLike[str]) -> Check:
         tables = tables_of(text)
     except InputError as error:
         said = str(error).removeprefix(f"{source}: ")
-        return Check(source, source, family_by_traits(None, None, None)[0], (said,), (), (), (), None)
+        return Check(
+            source=source,
+            name=source,
+            family=family_by_traits(None, None, None)[0],
+            problems=(said,),
+            missing=(),
+            values=(),
+            follows=(),
+            movement=None,
+        )
     return _checked(tables, source)
 
 
@@ -168,14 +177,18 @@ def _checked(tables: Mapping[str, Any], source: str) -> Check:
             problems.append(f"with the suggested values: {said}" if found.missing else said)
     name = tables.get("name")
     return Check(
-        source,
-        name if isinstance(name, str) and name.strip() else source,
-        family,
-        tuple(problems),
-        tuple(_missing(gap, suggestions) for gap in found.missing),
-        tuple(_values(found, movement)),
-        () if movement is None else follows_unsettled(movement) if found.missing else follows(movement),
-        movement,
+        source=source,
+        name=name if isinstance(name, str) and name.strip() else source,
+        family=family,
+        problems=tuple(problems),
+        missing=tuple(_missing(gap, suggestions) for gap in found.missing),
+        values=tuple(_values(found, movement)),
+        follows=()
+        if movement is None
+        else follows_unsettled(movement)
+        if found.missing
+        else follows(movement),
+        movement=movement,
     )
 
 
@@ -212,7 +225,15 @@ def _missing(name: str, suggestions: Mapping[str, Filled]) -> Missing:
         unit, meaning = info.unit, info.meaning
     low, high = (one.ends or (math.nan, math.nan)) if one is not None else (math.nan, math.nan)
     value = math.nan if one is None else float(one.value)
-    return Missing(name, unit, meaning, value, low, high, "" if one is None else one.reason)
+    return Missing(
+        name=name,
+        unit=unit,
+        meaning=meaning,
+        suggested=value,
+        low=low,
+        high=high,
+        reason="" if one is None else one.reason,
+    )
 
 
 def _values(found: Gaps, movement: Movement | None) -> list[Value]:
@@ -227,7 +248,14 @@ def _values(found: Gaps, movement: Movement | None) -> list[Value]:
         return "filled" if name in filled else "file" if name in found.given else "default"
 
     return [
-        Value(name, float(value), info.unit, info.meaning, origin(name), USUAL.get(name))
+        Value(
+            name=name,
+            value=float(value),
+            unit=info.unit,
+            meaning=info.meaning,
+            origin=origin(name),
+            usual=USUAL.get(name),
+        )
         for name, value, info in triples
         if info is not None
     ]

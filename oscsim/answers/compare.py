@@ -70,7 +70,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
 _MOST_GROUPS = 12
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Attribution:
     """Shapley values of the groups: degrees each adds from the first design to the second; they sum to the
     difference. ``amplitude_deg``: of all 2^k mixtures, (2,) * k, index 1 where the group is the second design's;
@@ -133,7 +133,13 @@ def attribution(
         )
     residual = float(np.max(batch.cycle.residual))
     differing = tuple(_differing(first, second, names) for names in members.values())
-    return Attribution(tuple(members), differing, shapley(amplitude), amplitude, residual)
+    return Attribution(
+        groups=tuple(members),
+        differing=differing,
+        degrees=shapley(amplitude),
+        amplitude_deg=amplitude,
+        residual_rad=residual,
+    )
 
 
 def shapley(value: Array) -> Array:
@@ -214,7 +220,7 @@ def _copy(source: dict[str, Any], target: dict[str, Any], name: str) -> None:
         target.get(table, {}).pop(key, None)
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Compare(Result):
     """Movements side by side: ``points`` arrays (designs, positions, hours), ``reserve_hours`` (designs,), budget at
     the same points and working band for each design, and with two designs the attribution of the difference at the
@@ -317,5 +323,12 @@ def compare(
     bands = tuple(band(movement, tolerance_s_per_day, around) for movement in movements)
     budgets = tuple(budget(movement, setting) for movement in movements)
     return Compare(
-        tuple(movements), setting, points, np.ravel(reserve(as_is)), budgets, bands, shared, remark
+        movements=tuple(movements),
+        setting=setting,
+        points=points,
+        reserve_hours=np.ravel(reserve(as_is)),
+        budgets=budgets,
+        bands=bands,
+        attribution=shared,
+        attribution_remark=remark,
     )

@@ -29,7 +29,7 @@ CEILING = Quantity("", "", "greatest torque allowed, as a multiple of that at fu
 AMPLITUDES = tuple(float(a) for a in range(120, 331, 5))
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Isochronism(InSetting):
     """Rate against amplitude by position; rate, torque, state and every share (positions, amplitudes)."""
 
@@ -111,13 +111,13 @@ def isochronism(
         return np.where(reached, values, np.nan).reshape(shape)
 
     return Isochronism(
-        movement,
-        setting,
-        grid,
-        torque_ceiling,
-        state.reshape(shape),
-        shaped(rate),
-        shaped(points.barrel_torque * whole.factor / N_MM),
-        shaped(whole.cycle.residual),
-        {cause: shaped(share) for cause, share in shares.items()},
+        movement=movement,
+        setting=setting,
+        amplitude_deg=grid,
+        ceiling=torque_ceiling,
+        state=state.reshape(shape),
+        rate_s_per_day=shaped(rate),
+        barrel_torque_n_mm=shaped(points.barrel_torque * whole.factor / N_MM),
+        residual_rad=shaped(whole.cycle.residual),
+        shares={cause: shaped(share) for cause, share in shares.items()},
     )

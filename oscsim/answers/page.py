@@ -51,7 +51,7 @@ class Slider:
     unit: str
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Page(OneMovement):
     """Sliders and tables for a teaching page of one design.
 
@@ -130,16 +130,16 @@ def page(movement: Movement, *, progress: Callable[[str, float], None] | None = 
     own = float(efficiency(movement.train))
     tell("done", 1.0)
     return Page(
-        movement,
-        sliders,
-        found,
-        moved,
-        np.asarray(barrel_torque(spring, barrel, turns)) / at_full,
-        full,
-        float(hours_of_wind(movement, 1.0)),
-        {count: value / own for count, value in _by_jewels(movement).items()},
-        own,
-        at_full * own / movement.train.ratio * math.pi / movement.escapement.teeth,
+        movement=movement,
+        sliders=sliders,
+        tables=found,
+        motion=moved,
+        torque_by_wind=np.asarray(barrel_torque(spring, barrel, turns)) / at_full,
+        full_turns=full,
+        hours_per_turn=float(hours_of_wind(movement, 1.0)),
+        jewel_drive={count: value / own for count, value in _by_jewels(movement).items()},
+        train_efficiency=own,
+        given_j=at_full * own / movement.train.ratio * math.pi / movement.escapement.teeth,
     )
 
 

@@ -23,7 +23,7 @@ SAMPLES, SWINGS = 13, 7
 _FLOOR, _LARGEST = 1.25, math.radians(340.0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Motion:
     """Two beats, clockwise and back, as samples (locks, swings, 2 · phases · SAMPLES): time over the period, angle of
     the balance over its swing, lever and wheel in deg. lock_deg (locks,), swing_deg (locks, swings); ``drawing``:
@@ -62,13 +62,13 @@ def motion(movement: Movement, locks: tuple[float, ...]) -> Motion:
         rows.append(np.concatenate([_laid_out(beat.path) for beat in beats], axis=1))
     time, angle, lever, wheel = np.array(rows).reshape(len(locks), SWINGS, 4, -1).transpose(2, 0, 1, 3)
     return Motion(
-        np.array(locks),
-        np.degrees(swing).reshape(len(locks), SWINGS),
-        np.maximum.accumulate(time, axis=-1) / time[..., -1:],  # rounding must not turn it back
-        angle / swing.reshape(len(locks), SWINGS, 1),
-        np.degrees(lever * fork),
-        np.degrees(wheel * per_wheel),
-        {
+        lock_deg=np.array(locks),
+        swing_deg=np.degrees(swing).reshape(len(locks), SWINGS),
+        time=np.maximum.accumulate(time, axis=-1) / time[..., -1:],  # rounding must not turn it back
+        balance=angle / swing.reshape(len(locks), SWINGS, 1),
+        lever_deg=np.degrees(lever * fork),
+        wheel_deg=np.degrees(wheel * per_wheel),
+        drawing={
             "teeth": e.teeth,
             "embraced": e.teeth_embraced,
             "fork_ratio": fork,

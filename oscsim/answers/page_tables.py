@@ -54,7 +54,7 @@ _COMPARED = 256
 _CHUNK = 768
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Tables:
     """Tables over (amplitude, inertia, lock, friction); ``spans`` of the last three: mg·cm², deg, µm.
 
@@ -183,19 +183,21 @@ def tables(
         return np.asarray(found.reshape(*COARSE, len(HARMONICS)))
 
     slower = coarse[1] / own
+    contact_deg, contact_per_lock = _contact(movement)
     made = Tables(
-        spans,
-        unbalance_ug_cm,
-        found.factor.reshape(FINE),
-        rate.reshape(FINE),
-        offset,
-        harmonics(swung.factor, still.factor),
-        harmonics(
+        spans=spans,
+        unbalance_ug_cm=unbalance_ug_cm,
+        drive=found.factor.reshape(FINE),
+        rate=rate.reshape(FINE),
+        rate_offset=offset,
+        heavy_drive=harmonics(swung.factor, still.factor),
+        heavy_rate=harmonics(
             turned.points.rate(swung.cycle.period) * np.repeat(slower, _DIRECTIONS),
             poised.points.rate(still.cycle.period) * slower,
         ),
-        poised.taken(poised.osc, still).reshape(*COARSE, len(GROUPS)),
-        *_contact(movement),
+        taken=poised.taken(poised.osc, still).reshape(*COARSE, len(GROUPS)),
+        contact_deg=contact_deg,
+        contact_per_lock=contact_per_lock,
     )
     tell("comparing with the engine", 0.9)
     return _compared(movement, made)

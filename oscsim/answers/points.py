@@ -19,7 +19,7 @@ from oscsim.setting import Setting
 from oscsim.units import N_MM, position
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SettledPoints:
     """Settled points, every array of the points' shape (…, positions, hours); NaN where the state is stops.
 

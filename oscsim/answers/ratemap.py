@@ -42,7 +42,7 @@ ROUND = tuple(float(a) for a in range(150, 301, 30))
 PLACES = {"below": 0.0, "right": 270.0, "above": 180.0, "left": 90.0}
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class RateMap(InSetting):
     """Rate over amplitude (rows) and direction of the heavy point (columns), in one vertical position.
 
@@ -179,20 +179,20 @@ def ratemap(
     first_order = poise_rate(swing, points.oscillators.gravity[0], phase)
     middle = shown.mean(axis=1, keepdims=True) - first_order.mean(axis=1, keepdims=True)
     return RateMap(
-        movement,
-        setting,
-        balance.unbalance_ug_cm,
-        torque_ceiling,
-        amplitudes,
-        directions,
-        state.reshape(swing.shape),
-        shown,
-        first_order + middle,
-        np.where(reached, found.cycle.residual, np.nan).reshape(swing.shape),
-        engine.shown(np.radians(amplitudes), None, torque_ceiling),
-        engine.quarters(torque_ceiling),
-        engine.node(torque_ceiling),
-        engine.node_line(np.radians(directions), torque_ceiling),
+        movement=movement,
+        setting=setting,
+        unbalance_ug_cm=balance.unbalance_ug_cm,
+        ceiling=torque_ceiling,
+        amplitude_deg=amplitudes,
+        heavy_point_deg=directions,
+        state=state.reshape(swing.shape),
+        rate_s_per_day=shown,
+        theory_s_per_day=first_order + middle,
+        residual_rad=np.where(reached, found.cycle.residual, np.nan).reshape(swing.shape),
+        poised_s_per_day=engine.shown(np.radians(amplitudes), None, torque_ceiling),
+        quarters_s_per_day=engine.quarters(torque_ceiling),
+        node_deg=engine.node(torque_ceiling),
+        node_line_deg=engine.node_line(np.radians(directions), torque_ceiling),
     )
 
 

@@ -19,7 +19,7 @@ from oscsim.setting import Setting
 from oscsim.units import POSITIONS
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Rates(InSetting):
     """Rates of one movement by position and hour; ``points`` arrays and each of ``shares`` (positions, hours)."""
 
@@ -89,4 +89,4 @@ def rates(movement: Movement, setting: Setting | None = None, *, shares: bool = 
         at = shares_at(points, np.radians(settled.amplitude_deg).reshape(-1))
         for cause, share in at.by_cause.items():
             found[cause] = np.where(at.whole.sound, share, math.nan).reshape(points.shape)
-    return Rates(movement, setting, settled, found)
+    return Rates(movement=movement, setting=setting, points=settled, shares=found)

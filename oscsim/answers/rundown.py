@@ -30,7 +30,7 @@ _FOLLOWED = (60, 2)
 _MOST = 20000
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class RunDown(InSetting):
     """Run-down of one movement; ``points`` holds arrays of shape (positions, hours), ``hours`` (hours,) from
     full wind to past the last stop, ``stop_hours`` (positions,)."""
@@ -85,7 +85,7 @@ def rundown(movement: Movement, setting: Setting | None = None, *, step_h: float
     stop = _stop_hours(as_is, setting, hours, points, last)
     kept = hours <= np.max(stop) + step_h
     points = points.at_hours(kept)
-    return RunDown(movement, setting, hours[kept], stop, points)
+    return RunDown(movement=movement, setting=setting, hours=hours[kept], stop_hours=stop, points=points)
 
 
 def _stop_hours(as_is: AsItIs, setting: Setting, hours: Array, points: SettledPoints, last: float) -> Array:

@@ -12,7 +12,7 @@ from oscsim.operating import operating_points
 from oscsim.setting import Setting
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Settle(InSetting):
     """Settled amplitudes of one movement; ``points`` holds arrays of shape (positions, hours)."""
 
@@ -45,4 +45,4 @@ def settle(movement: Movement, setting: Setting | None = None) -> Settle:
     """
     setting = setting or Setting()
     points = operating_points(movement, setting)
-    return Settle(movement, setting, settled_points(points, setting.lift_angle_deg))
+    return Settle(movement=movement, setting=setting, points=settled_points(points, setting.lift_angle_deg))

@@ -86,7 +86,7 @@ def read_candidates(path: str | os.PathLike[str]) -> list[Candidate]:
     return found
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Fitted:
     """One candidate in the movement. ``state``: of the watch dial up at full wind, or 'does not fit' with the reason in
     ``remark``; other numbers NaN and other states empty then. floor_hours: when the flat amplitude comes down to the
@@ -113,7 +113,7 @@ class Fitted:
     residual_rad: float = math.nan
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Swap(InSetting):
     """Candidates in order: those that run first, nearest to the wanted amplitude.
 
@@ -231,7 +231,16 @@ def swap(
     aim = present.flat_wound_deg if wanted_deg is None else wanted_deg
     judged = [_judge(movement, candidate, setting, floor) for candidate in candidates]
     judged.sort(key=lambda fitted: _distance(fitted, aim))
-    return Swap(movement, setting, present, tuple(judged), wanted_deg, tolerance_s_per_day, floor, limit)
+    return Swap(
+        movement=movement,
+        setting=setting,
+        present=present,
+        candidates=tuple(judged),
+        wanted_deg=wanted_deg,
+        tolerance_s_per_day=tolerance_s_per_day,
+        floor_deg=floor,
+        calibrated_elastic_limit_mpa=limit,
+    )
 
 
 def _distance(fitted: Fitted, aim: float) -> tuple[int, bool, float]:
@@ -247,7 +256,7 @@ def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: fl
     try:
         fitted = candidate.fitted(movement)
     except InputError as error:
-        return Fitted(candidate, "does not fit", str(error))
+        return Fitted(candidate=candidate, state="does not fit", remark=str(error))
     as_is = setting.condition.applied_to(fitted)
     strip, barrel = as_is.movement.mainspring, as_is.movement.barrel
     points = settled_points(points_in(as_is, setting))
@@ -266,9 +275,9 @@ def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: fl
     if state == "running" and knock - flat < KNOCK_MARGIN:
         remark = f"within {KNOCK_MARGIN:g} deg of the knock at full wind"
     return Fitted(
-        candidate,
-        state,
-        remark,
+        candidate=candidate,
+        state=state,
+        remark=remark,
         turns=turns,
         reserve_hours=float(reserve(as_is)),
         full_torque_n_mm=float(spr.barrel_torque(strip, barrel, turns)) * 1e3,

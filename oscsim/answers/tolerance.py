@@ -43,7 +43,7 @@ class Band95:
     high: Array
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Tolerance(InSetting):
     """What sound examples of a design show: bands of amplitude and rate by position and hour, the share of examples in
     each state (positions, hours), and Sobol indices of the amplitude at the first position and hour by number; seed: of
@@ -170,20 +170,20 @@ def tolerance(
     if sobol and np.isfinite(points.amplitude_deg[:, 0, 0]).all():
         first, total = _sobol(movement, spreads, setting, generator)
     return Tolerance(
-        movement,
-        setting,
-        spreads,
-        not movement.tolerance,
-        examples,
-        points.hours[0, 0] if setting.turns is None else np.ravel(points.hours[0, 0]),
-        _band(points, points.amplitude_deg),
-        _band(points, points.apparent_amplitude_deg),
-        _band(points, points.rate_s_per_day),
-        {state.label: points.has(state).mean(axis=0) for state in STATES if points.has(state).any()},
-        float(residual.max()) if residual.size else math.nan,
-        first,
-        total,
-        int(rng) if isinstance(rng, Integral) else None,
+        movement=movement,
+        setting=setting,
+        spreads=spreads,
+        assumed=not movement.tolerance,
+        examples=examples,
+        hours=points.hours[0, 0] if setting.turns is None else np.ravel(points.hours[0, 0]),
+        amplitude_deg=_band(points, points.amplitude_deg),
+        apparent_amplitude_deg=_band(points, points.apparent_amplitude_deg),
+        rate_s_per_day=_band(points, points.rate_s_per_day),
+        states={state.label: points.has(state).mean(axis=0) for state in STATES if points.has(state).any()},
+        worst_residual_rad=float(residual.max()) if residual.size else math.nan,
+        first_order=first,
+        total=total,
+        seed=int(rng) if isinstance(rng, Integral) else None,
     )
 
 

@@ -32,7 +32,7 @@ SAMPLES = Quantity("", "", "samples of each phase", 2, 2000, whole=True)
 DURATION = Quantity("s", "", "time to be followed", 0.01, 3600)
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Trace(InSetting):
     """Motion through some beats, each array (samples,): see the keys of ``columns``; ``state`` of the whole.
 
@@ -174,7 +174,17 @@ def trace(
     columns = {name: values + 0.0 for name, values in columns.items()}  # no zero with a minus sign
     beat = np.repeat(np.arange(len(found)) + 1, [len(one.path.time) if one.path else 0 for one in found])
     phase = np.array(PHASES)[path.phase.astype(int)]
-    return Trace(movement, setting, float(swing_deg), state.label, residual, knock_deg, beat, phase, columns)
+    return Trace(
+        movement=movement,
+        setting=setting,
+        swing_deg=float(swing_deg),
+        state=state.label,
+        residual_rad=residual,
+        knock_deg=knock_deg,
+        beat=beat,
+        phase=phase,
+        columns=columns,
+    )
 
 
 def _work(time: Array, power: Array) -> float:
@@ -208,7 +218,7 @@ def _beats(movement: Movement, points: OperatingPoints, swing_deg: float, sample
     )
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Transient(InSetting):
     """Swing after swing in time, each array (1 + beats,), the start first: time_s of the turning point, swing_deg,
     side (+1 clockwise), knocked, lost (no impulse on the way there); ``state`` at the end, ``residual_rad``: what the
@@ -267,15 +277,15 @@ def transient(
         state = State.UNSETTLED.label if any(beat.lost for beat in found[-2:]) else State.RUNNING.label
     settled = settled_points(points).amplitude_deg
     return Transient(
-        movement,
-        setting,
-        float(swing_deg),
-        state,
-        change,
-        np.array([0.0, *(beat.ends for beat in going)]) / omega,
-        swing,
-        np.array([-1, *(beat.side for beat in going)], int),
-        np.array([swing_deg > knock, *(beat.knocked for beat in going)], bool),
-        np.array([False, *(beat.lost for beat in going)], bool),
-        float(settled.flat[0]),
+        movement=movement,
+        setting=setting,
+        start_deg=float(swing_deg),
+        state=state,
+        residual_rad=change,
+        time_s=np.array([0.0, *(beat.ends for beat in going)]) / omega,
+        swing_deg=swing,
+        side=np.array([-1, *(beat.side for beat in going)], int),
+        knocked=np.array([swing_deg > knock, *(beat.knocked for beat in going)], bool),
+        lost=np.array([False, *(beat.lost for beat in going)], bool),
+        settled_deg=float(settled.flat[0]),
     )

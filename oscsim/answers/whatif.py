@@ -43,7 +43,7 @@ def _changed(movement: Movement, changes: Mapping[str, float]) -> Movement:
     return movement.with_(wanted)
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class WhatIf(InSetting):
     """Amplitude against one number, or over two: ``values`` by dotted name, ``points`` arrays (values of the first, …
     of the second, positions, hours); one name gives (values, positions, hours)."""
@@ -103,10 +103,17 @@ def whatif(
                     .reshape(len(grids), -1).T.tolist()]  # fmt: skip
     stack = stack_of([_changed(movement, at) for at in combinations])
     points = settled_points(operating_points(stack, setting), setting.lift_angle_deg)
-    return WhatIf(movement, setting, grids, units, designed, points.shaped((*shape, *points.hours.shape[1:])))
+    return WhatIf(
+        movement=movement,
+        setting=setting,
+        values=grids,
+        units=units,
+        as_designed=designed,
+        points=points.shaped((*shape, *points.hours.shape[1:])),
+    )
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Sensitivities(InSetting):
     """What one step of each number changes, first order; arrays (numbers, positions, hours). ``points`` are those of
     the design as it is, (positions, hours); a slope is NaN where a neighbouring design has no amplitude."""
@@ -178,14 +185,14 @@ def sensitivities(
         return np.asarray((values[1:-1:2] - values[:-1:2]) / width)
 
     return Sensitivities(
-        movement,
-        setting,
-        tuple(names),
-        tuple(units),
-        np.array(designed),
-        points.taken(-1),
-        slope(points.amplitude_deg),
-        slope(points.rate_s_per_day),
+        movement=movement,
+        setting=setting,
+        names=tuple(names),
+        units=tuple(units),
+        as_designed=np.array(designed),
+        points=points.taken(-1),
+        amplitude_deg_per_unit=slope(points.amplitude_deg),
+        rate_s_per_day_per_unit=slope(points.rate_s_per_day),
     )
 
 

@@ -51,7 +51,12 @@ def as_result(card):
     points = oscsim.settle(POCKET, setting).points
     values = {name: getattr(points, name) for name in SettledPoints.__dataclass_fields__}
     rate = np.array([[float(rate)] for rate in card.values()])
-    return Rates(POCKET, setting, SettledPoints(**(values | {"rate_s_per_day": rate})), {})
+    return Rates(
+        movement=POCKET,
+        setting=setting,
+        points=SettledPoints(**(values | {"rate_s_per_day": rate})),
+        shares={},
+    )
 
 
 def as_readings(card, amplitude_deg):

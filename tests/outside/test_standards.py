@@ -81,7 +81,12 @@ DAYS = {"6H": (0.3, 1.3), "3H": (-0.7, -1.7), "9H": (8.2, 6.1), "FH": (11.0, 10.
 def test_mean_daily_rate(ledger: Ledger) -> None:
     setting = oscsim.Setting(positions=tuple(DAYS), hours=(0.0, 24.0))
     points = oscsim.settle(DESIGNS["fast"], setting).points
-    read = Rates(DESIGNS["fast"], setting, replace(points, rate_s_per_day=np.array(list(DAYS.values()))), {})
+    read = Rates(
+        movement=DESIGNS["fast"],
+        setting=setting,
+        points=replace(points, rate_s_per_day=np.array(list(DAYS.values()))),
+        shares={},
+    )
     ledger.value(
         "mean daily rate: mean over the five positions, two days of a published test",
         float(read.mean_rate_s_per_day.mean()),
