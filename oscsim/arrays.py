@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array: TypeAlias = NDArray[np.float64]
+Complex: TypeAlias = NDArray[np.complex128]
 Flags: TypeAlias = NDArray[np.bool_]
 Codes: TypeAlias = NDArray[np.int8]
 Indices: TypeAlias = NDArray[np.intp]

@@ -70,6 +70,22 @@ def quantity(
     return field(default=default, metadata=metadata)
 
 
+@dataclass(frozen=True)
+class Words:
+    """What a text or a list in a design file means, and what it may be; the part checks it itself."""
+
+    meaning: str
+    allowed: str
+
+
+def words(meaning: str, allowed: str, default: Any = MISSING) -> Any:
+    """A dataclass field for a text or a list; without ``default`` it must be given."""
+    metadata = {"words": Words(meaning, allowed)}
+    if default is MISSING:
+        return field(metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
 def quantities(part: Any) -> Iterator[tuple[Field[Any], Quantity]]:
     """The numeric fields of a part (class or instance), in order."""
     for f in fields(part):

@@ -106,6 +106,8 @@ def _lines(table: dict[str, Any], path: str) -> Iterator[str]:
 
 
 def _toml(value: Any) -> str:
+    if isinstance(value, tuple):
+        return f"[{', '.join(_toml(inner) for inner in value)}]"
     if isinstance(value, list):
         return "\n".join(["[", *(f"    {_toml(inner)}," for inner in value), "]"])
     if isinstance(value, str):

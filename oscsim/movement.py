@@ -11,7 +11,8 @@ from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
 from oscsim.parts.balance import Balance, IndexPins
-from oscsim.parts.escapement import Escapement, geometry
+from oscsim.parts.escapement import Escapement, geometry, knock_angle
+from oscsim.parts.hairspring import Hairspring, check_coils
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes
 from oscsim.tables import from_table, put, quantity_of, to_table, value_at
@@ -25,6 +26,7 @@ PARTS: dict[str, type[Any]] = {
     "mainspring": Mainspring,
     "barrel": Barrel,
     "index_pins": IndexPins,
+    "hairspring": Hairspring,
 }
 
 _JEWELS = "train.jewels"
@@ -50,6 +52,7 @@ class Movement:
     mainspring: Mainspring
     barrel: Barrel
     index_pins: IndexPins | None = None
+    hairspring: Hairspring | None = None
     tolerance: tuple[Spread, ...] = ()
     fitted: tuple[tuple[str, float], ...] = ()
     filled: tuple[str, ...] = ()
@@ -72,6 +75,17 @@ class Movement:
                 f"balance.out_of_beat_deg = {self.balance.out_of_beat_deg:g} deg: the dead point must lie within "
                 f"the lift, less than ±{within:.2f} deg with this fork"
             )
+        if self.hairspring is not None:
+            self._check_hairspring(self.hairspring)
+
+    def _check_hairspring(self, spring: Hairspring) -> None:
+        """Raise InputError where the spring's departure is said twice, or its coils would touch."""
+        if self.balance.cubic_stiffness != 0.0:
+            raise InputError(
+                f"balance.cubic_stiffness = {self.balance.cubic_stiffness:g} 1/rad²: must be 0 or absent beside the "
+                "table [hairspring], whose shape says the same"
+            )
+        check_coils(spring, float(knock_angle(self.escapement)))
 
     def _check_notes(self) -> None:
         """Raise InputError where ``fitted`` or ``filled`` names what is no number of this design."""
@@ -153,6 +167,8 @@ def _as_floats(table: Any) -> Any:
     """Nested tables with every number a float, so that 12 and 12.0 are one number."""
     if isinstance(table, Mapping):
         return {key: _as_floats(value) for key, value in table.items()}
+    if isinstance(table, list | tuple):
+        return [_as_floats(value) for value in table]
     return table if isinstance(table, str) else float(table) + 0.0  # no zero with a minus sign
 
 

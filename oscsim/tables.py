@@ -79,7 +79,7 @@ def _default_of(f: Any, default: Any) -> Any:
 
 
 def _missing(f: Any, name: str) -> str:
-    info = f.metadata.get("quantity")
+    info = f.metadata.get("quantity") or f.metadata.get("words")
     if info is None:
         return f"{name}: missing {'table' if name != 'name' else 'text'}"
     return f"{name}: missing; {info.meaning}, {info.allowed}"

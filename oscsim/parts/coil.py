@@ -1,0 +1,262 @@
+"""The strip of a hairspring as a planar inextensible elastica: equations (H1) to (H6) of docs/hairspring.md.
+
+Lengths along the strip are counted in its length L, torques in k and forces in EI/L², so that EI = 1: only the shape
+at rest is left. The plane is that of complex numbers, in the spring's own sense: the strip leaves the collet at
+direction 0 and winds outward with growing angle. Nodes are Gauss's on panels of about one turn; arrays are
+(panels, nodes, points), points being springs times angles.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import Any, NamedTuple, TypeVar
+
+import numpy as np
+
+from numpy.typing import NDArray
+
+from oscsim.arrays import Array, Complex
+
+_Kind = TypeVar("_Kind", np.float64, np.complex128)
+
+#: Nodes on a panel: errors of the torque 4e-12 rad, of the force 6e-11.
+NODES = 12
+#: Sweeps at most; errors of T/k after 3, 4, 5, 6 of them are about 1e-6, 1e-8, 1e-9, 1e-11 rad.
+_MOST_SWEEPS = 25
+#: The sweeps end when none changes the strip's direction by more, rad; the torque is then known far better.
+_STILL = 1e-8
+#: Points times panels in one block, so that its arrays stay in the processor's cache.
+_BLOCK = 6000
+#: Points on a coil where neighbouring coils are compared.
+_ROUND = 90
+
+
+class Coils(NamedTuple):
+    """Springs as drawn, arrays (springs,), mm and rad: the arcs' radii and angles are 0 where there is no outer curve,
+    ``offset`` and ``turned`` are the stud's mounting errors."""
+
+    inner: Array
+    outer: Array
+    winding: Array
+    first_radius: Array
+    first_angle: Array
+    second_radius: Array
+    second_angle: Array
+    offset: Complex
+    turned: Array
+
+    def take(self, index: slice) -> Coils:
+        """Some of the springs."""
+        return Coils(*(values[index] for values in self))
+
+
+class Rest(NamedTuple):
+    """Strips free of stress, (panels, nodes, springs): place z₀ and slope dz₀ per unit of the node's parameter (-1 to
+    1), both in lengths of the strip, and the distance s from the collet; ``length`` mm (springs,)."""
+
+    place: Complex
+    slope: Complex
+    along: Array
+    end: Complex
+    length: Array
+
+
+class Bent(NamedTuple):
+    """Strips bent by the balance, arrays (springs, angles): torque T/k rad, force of the strip on the collet in EI/L²,
+    centroid mm, and what the last sweep changed the strip's direction by, rad."""
+
+    torque: Array
+    force: Complex
+    centroid: Complex
+    residual: Array
+
+
+class _Rule(NamedTuple):
+    nodes: Array
+    weights: Array
+    running: Array  # (nodes, nodes): integrals from -1 to each node
+
+
+@cache
+def _rule() -> _Rule:
+    nodes, weights = np.polynomial.legendre.leggauss(NODES)
+    # the integral of P_j from -1 is (P_{j+1} - P_{j-1})/(2j + 1)
+    values = np.polynomial.legendre.legvander(nodes, NODES)
+    integrals = np.empty((NODES, NODES))
+    integrals[:, 0] = nodes + 1.0
+    for j in range(1, NODES):
+        integrals[:, j] = (values[:, j + 1] - values[:, j - 1]) / (2 * j + 1)
+    return _Rule(nodes, weights, integrals @ _projected())
+
+
+@cache
+def _projected() -> Array:
+    """Legendre coefficients of values at the nodes."""
+    nodes, weights = np.polynomial.legendre.leggauss(NODES)
+    degree = np.arange(NODES)[:, None]
+    return np.asarray((degree + 0.5) * np.polynomial.legendre.legvander(nodes, NODES - 1).T * weights)
+
+
+def _running(values: NDArray[_Kind]) -> tuple[NDArray[_Kind], NDArray[_Kind]]:
+    """Integral along the strip up to every node, and up to its end, of values per unit of the node's parameter."""
+    rule, real = _rule(), values.view(np.float64)  # complex numbers as pairs: the matrices are real
+    inside = np.matmul(rule.running, real)
+    before = np.cumsum(np.matmul(rule.weights, real), axis=0)
+    inside[1:] += before[:-1, None]
+    return inside.view(values.dtype), before[-1].view(values.dtype)
+
+
+def _whole(values: NDArray[_Kind]) -> NDArray[_Kind]:
+    """Integral along the whole strip."""
+    panels = values.view(np.float64).reshape(values.shape[0] * NODES, -1)
+    weights = np.tile(_rule().weights, values.shape[0])
+    return (weights @ panels).view(values.dtype)
+
+
+def rest(coils: Coils) -> Rest:
+    """The springs at rest, free of stress."""
+    slopes = np.concatenate([_spiral(coils), *_outer_curve(coils)])
+    speed = np.abs(slopes)
+    along, length = _running(speed)
+    place, end = _running(slopes)
+    place += coils.inner
+    return Rest(place / length, slopes / length, along / length, (end + coils.inner) / length, length)
+
+
+def _spiral(coils: Coils) -> Complex:
+    """Slopes of the spiral, radius linear in the angle: z₀ = (r₀ + c α) e^{iα}."""
+    panels = int(np.ceil(np.max(coils.winding) / (2.0 * math.pi) - 1e-9))
+    half = coils.winding / (2.0 * panels)
+    angle = (2 * np.arange(panels)[:, None, None] + 1.0 + _rule().nodes[:, None]) * half
+    climb = (coils.outer - coils.inner) / coils.winding
+    slopes: Complex = (climb + 1j * (coils.inner + climb * angle)) * np.exp(1j * angle) * half
+    return slopes
+
+
+def _outer_curve(coils: Coils) -> list[Complex]:
+    """Slopes of the two arcs, the first at right angles to the radius: one panel each; none where no spring has them."""
+    if not np.any(coils.first_angle + coils.second_angle):
+        return []
+    arcs, start = [], coils.winding
+    for radius, angle in (
+        (coils.first_radius, coils.first_angle),
+        (coils.second_radius, coils.second_angle),
+    ):
+        turned = start + 0.5 * angle * (1.0 + _rule().nodes[:, None])
+        arcs.append((0.5j * radius * angle * np.exp(1j * turned))[None])
+        start = start + angle
+    return arcs
+
+
+def bend(coils: Coils, theta: Array, sweeps: int | None = None) -> Bent:
+    """The springs with the balance turned by each of ``theta``, rad (angles,); block by block.
+
+    sweeps: how many, in place of as many as close the strip. Where they do not close it the residual says so.
+    """
+    panels = int(np.max(coils.winding) / (2.0 * math.pi)) + 3
+    many = max(1, _BLOCK // (panels * len(theta)))
+    blocks = [
+        _bent(coils.take(slice(first, first + many)), theta, sweeps)[0]
+        for first in range(0, len(coils.inner), many)
+    ]
+    return Bent(*(np.concatenate(parts) for parts in zip(*blocks, strict=True)))
+
+
+def shape(coils: Coils, theta: Array) -> Complex:
+    """Where the strip lies bent to ``theta``, mm, at every node: (panels, nodes, springs, angles)."""
+    still = rest(coils)
+    place = _bent(coils, theta, None)[1].reshape(*still.along.shape, len(theta))
+    return np.asarray(place * still.length[:, None])
+
+
+def fine(values: Any, many: int) -> Any:
+    """Values at the nodes, (panels, nodes, …), in the middle of ``many`` even steps on every panel: (panels · many, …)."""
+    steps = (2.0 * np.arange(many) + 1.0) / many - 1.0
+    at_steps = np.polynomial.legendre.legvander(steps, NODES - 1) @ _projected()
+    return np.einsum("ij,pj...->pi...", at_steps, values).reshape(-1, *values.shape[2:])
+
+
+def narrowest(coils: Coils, theta: float) -> tuple[float, complex, int]:
+    """The least distance between neighbouring coils of the (one) spiral bent to ``theta``, mm, outward from the axis:
+    that distance, where it is, and after how many coils from the collet."""
+    panels = len(_spiral(coils))
+    path = fine(shape(coils, np.array([theta]))[:panels, :, 0, 0], _ROUND)
+    angle, radius = np.unwrap(np.angle(path)), np.abs(path)
+    inside = angle + 2.0 * math.pi <= angle[-1]
+    gaps = np.interp(angle[inside] + 2.0 * math.pi, angle, radius) - radius[inside]
+    at = int(np.argmin(gaps))
+    return float(gaps[at]), complex(path[at]), int((angle[at] - angle[0]) / (2.0 * math.pi)) + 1
+
+
+def _bent(coils: Coils, theta: Array, sweeps: int | None) -> tuple[Bent, Complex]:
+    """One block by sweeps of Newton's method for the force, each on the shape found so far."""
+    still = rest(coils)
+    many, angles = len(coils.inner), len(theta)
+
+    def each(values: Array) -> Array:
+        """(…, springs) to (…, points): every spring at every angle."""
+        return np.ascontiguousarray(np.repeat(values, angles, axis=-1))
+
+    turn, held = np.tile(theta, many), each(coils.turned)
+    stud = each(still.end + coils.offset / still.length)
+    start = each(coils.inner / still.length) * np.exp(1j * turn)
+    slope, along = each(still.slope), each(still.along)
+    line = np.abs(slope)
+    free = turn + (held - turn) * along
+    force = np.zeros(many * angles, complex)
+    turned = free
+    for _ in range(sweeps or _MOST_SWEEPS):
+        tangent = slope * _unit(turned)
+        place, end = _running(tangent)
+        place += start
+        miss = end + start - stud
+        mean = _whole(place * line)
+        zeta = place - mean
+        zeta_ds = zeta * line
+        lever, _ = _running(zeta_ds)
+        # (H2) with T₀ from φ(L) = ε: φ = φ_free - Im(conj(∫ζ ds) F), here for the force found so far
+        change = free - _cross(lever, force) - turned
+        # (H5): the force that brings the end to the stud on that shape
+        step = -_closing(zeta, zeta_ds, miss + 1j * _whole(tangent * change))
+        force = force + step
+        change -= _cross(lever, step)
+        turned = turned + change
+        if sweeps is None and not np.max(np.abs(change)) > _STILL:
+            break
+    # the last change of φ moves the centroid by ∫ (1 - s) i z′ δφ
+    centroid = mean + 1j * _whole(tangent * (change * (1.0 - along)))
+    torque = held - turn + np.imag(np.conj(centroid) * force)
+    shaped = (many, angles)
+    return (
+        Bent(
+            torque.reshape(shaped),
+            force.reshape(shaped),
+            (centroid.reshape(shaped) * still.length[:, None]),
+            np.abs(change).max(axis=(0, 1)).reshape(shaped),
+        ),
+        place,
+    )
+
+
+def _unit(angle: Array) -> Complex:
+    """e^{iφ} = (1 + it)²/(1 + t²), t = tan(φ/2): NumPy's tangent is several times as fast as its sine and cosine."""
+    half = np.tan(0.5 * angle)
+    share = 2.0 / (1.0 + half * half)
+    unit = np.empty(angle.shape, complex)
+    np.subtract(share, 1.0, out=unit.real)
+    np.multiply(half, share, out=unit.imag)
+    return unit
+
+
+def _cross(lever: Complex, force: Complex) -> Array:
+    """Im(conj(lever) force)."""
+    return np.asarray(lever.real * force.imag - lever.imag * force.real)
+
+
+def _closing(zeta: Complex, zeta_ds: Complex, miss: Complex) -> Complex:
+    """J⁻¹ R: the force that opens a gap R, (H5), with ζ = a + ib: ∫ζ² ds and ∫|ζ|² ds hold the three integrals."""
+    squared, size = _whole(zeta_ds * zeta), _whole(zeta_ds.real * zeta.real + zeta_ds.imag * zeta.imag)
+    # J = ½ [[size - Re, -Im], [-Im, size + Re]] of ∫ζ² ds, so J⁻¹R = 2 (size R + ∫ζ² conj(R)) / (size² - |∫ζ²|²)
+    opened: Complex = 2.0 * (size * miss + squared * np.conj(miss)) / (size * size - np.abs(squared) ** 2)
+    return opened
