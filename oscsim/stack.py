@@ -17,6 +17,7 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import TWINS, Movement, parameter_names
 from oscsim.parts.balance import IndexPins
 from oscsim.parts.escapement import fork_ratio
+from oscsim.parts.hairspring import NESTED, in_numbers
 from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes
 from oscsim.tables import quantity_of
 
@@ -35,11 +36,13 @@ def _column(values: Any) -> Array:
 
 def stack_of(movements: Sequence[Movement]) -> Movement:
     """The movements as one stack, (movements, 1, 1) in every number; shape (movements, positions, hours) results."""
-    return _stacked([_plain(movement) for movement in movements])  # type: ignore[no-any-return]
+    shaped = any(movement.hairspring is not None for movement in movements)
+    return _stacked([_plain(movement, shaped) for movement in movements])  # type: ignore[no-any-return]
 
 
-def _plain(movement: Movement) -> Movement:
-    """The same movement without alternatives: fork ratio, jewels by hole, nothing absent."""
+def _plain(movement: Movement, shaped: bool) -> Movement:
+    """The same movement without alternatives: fork ratio, jewels by hole, nothing absent; ``shaped``: with the shape of
+    a hairspring, if only of one that does nothing."""
     train, spring, pins = movement.train, movement.mainspring, movement.index_pins
     jewels = JewelledHoles(**{f.name: int(jewelled_holes(train, f.name)) for f in fields(JewelledHoles)})
     arbors = {}
@@ -63,6 +66,7 @@ def _plain(movement: Movement) -> Movement:
             "train": unchecked(train, {"jewels": jewels, "arbors": unchecked(train.arbors, arbors)}),
             "mainspring": unchecked(spring, limit),
             "index_pins": unchecked(pins, absent),
+            "hairspring": in_numbers(movement.hairspring) if shaped else None,
         },
     )
 
@@ -74,9 +78,18 @@ def _stacked(parts: Sequence[Any]) -> Any:
         values = [getattr(part, f.name) for part in parts]
         if is_dataclass(values[0]):
             changes[f.name] = _stacked(values)
+        elif f.name in NESTED:
+            changes[f.name] = _nested(values)
         elif isinstance(values[0], int | float | np.number | np.ndarray):
             changes[f.name] = _column(values)
     return unchecked(first, changes)
+
+
+def _nested(values: Sequence[Any]) -> Any:
+    """Lists of numbers, or of such lists, as one list of columns."""
+    if isinstance(values[0], tuple):
+        return tuple(_nested(inner) for inner in zip(*values, strict=True))
+    return _column(values)
 
 
 def varied(movement: Movement, changes: Mapping[str, Array]) -> Movement:

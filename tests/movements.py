@@ -15,6 +15,7 @@ from oscsim.fields import quantities
 from oscsim.movement import PARTS, Movement
 from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement
+from oscsim.parts.hairspring import Hairspring
 from oscsim.parts.mainspring import Barrel, Mainspring
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
 
@@ -24,6 +25,14 @@ INDEX_PINS = {
     "index_pins.stiffness_share": "0.01",
     "index_pins.low_contact_deg": "-20.0",
     "index_pins.high_contact_deg": "25.0",
+}
+HAIRSPRING = {
+    "balance.cubic_stiffness": "0.0",
+    "hairspring.collet_radius_mm": "0.6",
+    "hairspring.outer_radius_mm": "2.6",
+    "hairspring.turns": "12.0",
+    "hairspring.winds": '"clockwise"',
+    "hairspring.strip_thickness_mm": "0.02",
 }
 ARBORS = ("barrel", "centre", "third", "fourth", "escape")
 
@@ -68,6 +77,8 @@ def quantity_changes(key, toml_value):
         without.append("escapement.fork_ratio")
     if key.startswith("index_pins."):
         changes = INDEX_PINS | changes
+    if key.startswith("hairspring."):
+        changes = HAIRSPRING | changes
     return changes, without
 
 
@@ -151,6 +162,26 @@ def arbors(draw):
 
 
 @st.composite
+def hairsprings(draw):
+    """Coils that stay clear of each other: even a knock moves no coil by more than a turn's distance."""
+    inner = draw(within(0.1, 5.0))
+    return draw(
+        _numbers(
+            Hairspring,
+            collet_radius_mm=st.just(inner),
+            outer_radius_mm=within(3.0 * inner, 4.0 * inner),
+            turns=within(10.0, 14.0),
+            winds=st.sampled_from(["clockwise", "anticlockwise"]),
+            outer_curve=st.sampled_from(["none", "phillips"]),
+            strip_height_mm=st.none(),
+            strip_thickness_mm=st.none(),
+            stud_offset_um=st.tuples(within(-1.0, 1.0), within(-1.0, 1.0)),
+            stud_turn_deg=within(-1.0, 1.0),
+        )
+    )
+
+
+@st.composite
 def movements(draw):
     """Any movement that a design file can hold, plausible or not."""
     spring, barrel = draw(springs())
@@ -160,13 +191,16 @@ def movements(draw):
         low_contact_deg=st.none() | within(-360.0, 0.0),
         high_contact_deg=within(1.0, 360.0),
     )
+    shape = draw(st.none() | hairsprings())
+    straight = {} if shape is None else {"cubic_stiffness": st.just(0.0)}
     return Movement(
         name=draw(st.text(min_size=1).filter(str.strip)),
         story=draw(st.text()),
-        balance=draw(_numbers(Balance, out_of_beat_deg=within(-2.0, 2.0))),
+        balance=draw(_numbers(Balance, out_of_beat_deg=within(-2.0, 2.0), **straight)),
         escapement=draw(escapements()),
         train=draw(_numbers(Train, jewels=jewels, arbors=arbors())),
         mainspring=spring,
         barrel=barrel,
         index_pins=draw(st.none() | pins),
+        hairspring=shape,
     )

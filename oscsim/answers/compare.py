@@ -51,6 +51,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         "balance.cubic_stiffness",
         "balance.regulation_s_per_day",
         "index_pins",
+        "hairspring",
     ),
     "pivots and damping": (
         "balance.pivot_radius_mm",

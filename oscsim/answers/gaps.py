@@ -14,7 +14,7 @@ from oscsim.tolerances import NOTES
 
 _TOP = tuple(f.name for f in fields(Movement))
 _SLIP = ("bench", "reading", "lift_angle_deg")
-_NEEDED = tuple(name for name in PARTS if name != "index_pins")
+_NEEDED = tuple(name for name in PARTS if name not in ("index_pins", "hairspring"))
 #: Of these exactly one is needed.
 EITHER = ("escapement.fork_ratio", "escapement.lift_angle_deg")
 
@@ -90,13 +90,13 @@ def _part(table: str, part: type[Any], content: Mapping[str, Any], found: Gaps) 
             _arbors(value, found)
         elif name == "train.jewels" and isinstance(value, Mapping):
             _part(name, JewelledHoles, value, found)
-        else:
+        elif key in infos:
             _number(name, value, infos[key][1], found)
     if table == "train.jewels":
         return
-    for name, (f, _) in infos.items():
-        if required(f) and name not in content:
-            found.missing.append(f"{table}.{name}")
+    for f in fields(part):
+        if f.metadata and required(f) and f.name not in content:
+            found.missing.append(f"{table}.{f.name}")
 
 
 def _arbors(content: Any, found: Gaps) -> None:

@@ -13,7 +13,6 @@ from functools import cache
 from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
-
 from numpy.typing import NDArray
 
 from oscsim.arrays import Array, Complex
@@ -34,7 +33,7 @@ _ROUND = 90
 
 class Coils(NamedTuple):
     """Springs as drawn, arrays (springs,), mm and rad: the arcs' radii and angles are 0 where there is no outer curve,
-    ``offset`` and ``turned`` are the stud's mounting errors."""
+    ``offset_x``, ``offset_y`` and ``turned`` are the stud's mounting errors."""
 
     inner: Array
     outer: Array
@@ -43,7 +42,8 @@ class Coils(NamedTuple):
     first_angle: Array
     second_radius: Array
     second_angle: Array
-    offset: Complex
+    offset_x: Array
+    offset_y: Array
     turned: Array
 
     def take(self, index: slice) -> Coils:
@@ -135,7 +135,7 @@ def _spiral(coils: Coils) -> Complex:
 
 
 def _outer_curve(coils: Coils) -> list[Complex]:
-    """Slopes of the two arcs, the first at right angles to the radius: one panel each; none where no spring has them."""
+    """Slopes of the two arcs, the first at right angles to the radius, a panel each; none where no spring has them."""
     if not np.any(coils.first_angle + coils.second_angle):
         return []
     arcs, start = [], coils.winding
@@ -171,7 +171,7 @@ def shape(coils: Coils, theta: Array) -> Complex:
 
 
 def fine(values: Any, many: int) -> Any:
-    """Values at the nodes, (panels, nodes, …), in the middle of ``many`` even steps on every panel: (panels · many, …)."""
+    """Values at the nodes, (panels, nodes, …), amid ``many`` even steps on every panel: (panels · many, …)."""
     steps = (2.0 * np.arange(many) + 1.0) / many - 1.0
     at_steps = np.polynomial.legendre.legvander(steps, NODES - 1) @ _projected()
     return np.einsum("ij,pj...->pi...", at_steps, values).reshape(-1, *values.shape[2:])
@@ -194,12 +194,12 @@ def _bent(coils: Coils, theta: Array, sweeps: int | None) -> tuple[Bent, Complex
     still = rest(coils)
     many, angles = len(coils.inner), len(theta)
 
-    def each(values: Array) -> Array:
+    def each(values: NDArray[_Kind]) -> NDArray[_Kind]:
         """(…, springs) to (…, points): every spring at every angle."""
         return np.ascontiguousarray(np.repeat(values, angles, axis=-1))
 
     turn, held = np.tile(theta, many), each(coils.turned)
-    stud = each(still.end + coils.offset / still.length)
+    stud = each(still.end + (coils.offset_x + 1j * coils.offset_y) / still.length)
     start = each(coils.inner / still.length) * np.exp(1j * turn)
     slope, along = each(still.slope), each(still.along)
     line = np.abs(slope)

@@ -8,7 +8,7 @@ as Chebyshev series in θ over ±400°, ceiling of every amplitude.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -59,11 +59,11 @@ class Hairspring:
         default="none",
     )
     stud_offset_um: Any = words(
-        "how far the stud is off its place", "[towards 12, towards 3] in µm, -1000 to 1000", default=(0.0, 0.0)
+        "how far the stud is off its place",
+        "[towards 12, towards 3] in µm, -1000 to 1000",
+        default=(0.0, 0.0),
     )
-    stud_turn_deg: float = quantity(
-        "deg", "ε", "how far the stud is turned, clockwise", -30, 30, default=0.0
-    )
+    stud_turn_deg: float = quantity("deg", "ε", "how far the stud is turned, clockwise", -30, 30, default=0.0)
 
     def __post_init__(self) -> None:
         check_quantities(self, "hairspring")
@@ -104,8 +104,8 @@ class Hairspring:
             if curve not in CURVES:
                 raise InputError(f"{key}: {nearest(curve, CURVES)}, or two arcs [[radius_mm, angle_deg], …]")
             return
-        arcs = curve if isinstance(curve, tuple) and len(curve) == 2 else ((), ())
-        if not all(_are_numbers(arc, 2, 0.01, 360.0) and arc[0] <= 20.0 for arc in arcs):
+        pair: Any = curve if isinstance(curve, tuple) and len(curve) == 2 else ((), ())
+        if not all(_are_numbers(arc, 2, 0.01, 360.0) and arc[0] <= 20.0 for arc in pair):
             raise InputError(
                 f'{key}: must be "none", "phillips" or two arcs [[radius_mm, angle_deg], [radius_mm, angle_deg]], '
                 "radii from 0.01 to 20 mm, angles from 0.01 to 360 deg"
@@ -167,11 +167,34 @@ def sense(spring: Hairspring) -> Number:
 
 def arcs(spring: Hairspring) -> tuple[tuple[Number, Number], ...]:
     """The two arcs of the outer curve, radius in mm and angle in degrees; zeros where there is none."""
-    if spring.outer_curve == "none":
-        return ((0.0, 0.0), (0.0, 0.0))
-    if spring.outer_curve == "phillips":
+    if isinstance(spring.outer_curve, str):
+        if spring.outer_curve == "none":
+            return ((0.0, 0.0), (0.0, 0.0))
         return tuple((radius * spring.outer_radius_mm, angle) for radius, angle in PHILLIPS)
     return spring.outer_curve  # type: ignore[no-any-return]
+
+
+#: Fields that hold lists of numbers in a stack.
+NESTED = ("outer_curve", "stud_offset_um")
+
+
+def in_numbers(spring: Hairspring | None) -> Hairspring:
+    """The spring as a stack holds it: the way it winds as +1 or -1, its outer curve as two arcs, its mass in mg, and
+    nothing absent. None becomes a spring that winds neither way: one whose shape does nothing."""
+    shape = spring or Hairspring(collet_radius_mm=0.6, outer_radius_mm=2.6, turns=12.0, winds="clockwise")
+    told = {f.name: getattr(shape, f.name) for f in fields(shape)}
+    length = coil.rest(coils_of(shape)).length[0]
+    told |= {
+        "winds": sense(shape) if spring else 0.0,
+        "outer_curve": arcs(shape),
+        "strip_mass_mg": float(strip_mass(shape, length)) / MG,
+        "strip_height_mm": 0.0,
+        "strip_thickness_mm": 0.0,
+    }
+    plain = object.__new__(Hairspring)
+    for name, value in told.items():
+        object.__setattr__(plain, name, value)
+    return plain
 
 
 def _placed(spring: Hairspring) -> Array:
@@ -199,7 +222,8 @@ def coils_of(spring: Hairspring) -> coil.Coils:
         np.radians(first_angle),
         second,
         np.radians(second_angle),
-        np.where(way < 0.0, np.conj(off), off),
+        off.real,
+        np.where(way < 0.0, -off.imag, off.imag),
         np.radians(spring.stud_turn_deg) * np.where(way < 0.0, -1.0, 1.0),
     )
     return coil.Coils(*(np.ravel(values) for values in np.broadcast_arrays(*numbers)))
@@ -217,38 +241,36 @@ class Response(NamedTuple):
 
 def response(spring: Hairspring) -> Response:
     """(H1) to (H6) at the angles of the series, for one spring or a stack of them."""
-    own = _response(*(values.tobytes() for values in coils_of(spring)))
+    own = _response(np.array(coils_of(spring)).tobytes())
     way, turned = (np.ravel(v) for v in np.broadcast_arrays(sense(spring), spring.pinning_deg))
-    alternating = np.where(way < 0.0, (-1.0) ** np.arange(TERMS)[:, None], 1.0)  # θ → -θ, where it is mirrored
-    dial = np.exp(1j * np.radians(turned))
+    alternating = np.where(
+        way < 0.0, (-1.0) ** np.arange(TERMS)[:, None], 1.0
+    )  # θ → -θ, where it is mirrored
+    dial = np.abs(way) * np.exp(1j * np.radians(turned))
 
     def placed(series: Complex) -> Complex:
         return np.asarray(np.where(way < 0.0, np.conj(series), series) * alternating * dial)
 
-    departure = own.departure * alternating * np.where(way < 0.0, -1.0, 1.0)
+    departure = own.departure * alternating * way
     return Response(departure, placed(own.force), placed(own.centroid), own.length)
 
 
 @lru_cache(maxsize=64)
-def _response(*columns: bytes) -> Response:
-    """Response in the spring's own sense; equal springs are solved once."""
-    kinds = [np.float64] * len(columns)
-    kinds[coil.Coils._fields.index("offset")] = np.complex128
-    rows = coil.Coils(*(np.frombuffer(c, k) for c, k in zip(columns, kinds, strict=True)))
-    table = np.column_stack([values.view(np.float64).reshape(len(rows.inner), -1) for values in rows])
-    _, first, back = np.unique(table, axis=0, return_index=True, return_inverse=True)
+def _response(numbers: bytes) -> Response:
+    """Response in the spring's own sense of the springs of a table of ``Coils``; equal ones are solved once."""
+    table = np.frombuffer(numbers).reshape(len(coil.Coils._fields), -1)
+    different, back = np.unique(table, axis=1, return_inverse=True)
+    some, back = coil.Coils(*different), np.ravel(back)
     theta = SPAN * np.cos(math.pi * (np.arange(TERMS) + 0.5) / TERMS)
-    some = coil.Coils(*(values[first] for values in rows))
     bent = coil.bend(some, theta)
     wave = np.cos(np.outer(np.arange(TERMS), np.arccos(theta / SPAN))) * (2.0 / TERMS)
     wave[0] *= 0.5
-    back = np.ravel(back)
 
     def series(values: Any) -> Any:
         return (wave @ values.T)[:, back]
 
-    length = coil.rest(some).length[back]
-    return Response(series(bent.torque + theta), series(bent.force), series(bent.centroid), length)
+    departure, force, centroid = series(bent.torque + theta), series(bent.force), series(bent.centroid)
+    return Response(departure, force, centroid, coil.rest(some).length[back])
 
 
 def strip_mass(spring: Hairspring, length_mm: Number) -> Number:
@@ -319,3 +341,9 @@ def _check_coils(spring: Hairspring, knock_angle: float) -> None:
             f"the knock at ±{math.degrees(knock_angle):.0f} deg: {max(gap, 0.0):.3f} mm between coils {turn} and "
             f"{turn + 1} from the collet, at {direction:.0f} deg clockwise from 12, strip {thick:g} mm thick"
         )
+
+
+def coil_on_dial(spring: Hairspring, theta: Array, steps: int = 60) -> Complex:
+    """Where the strip of one spring lies with the balance at each of ``theta``, rad: (points along it, angles), mm."""
+    own = coil.shape(coils_of(spring), theta * float(sense(spring)))
+    return _onto_dial(spring, coil.fine(own[..., 0, :], steps))

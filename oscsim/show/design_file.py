@@ -5,12 +5,13 @@ The tables are made from the fields' own data, so key, unit, meaning and range s
 
 from __future__ import annotations
 
+import json
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import Field, fields
 from typing import Any
 
-from oscsim.fields import Quantity, quantities, required
+from oscsim.fields import Quantity, required
 from oscsim.files import DEFAULT_DESIGN
 from oscsim.movement import PARTS, Movement
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
@@ -121,6 +122,25 @@ low_contact_deg = -20.0
 high_contact_deg = 20.0
 ```
 
+## The hairspring's shape
+
+Without this table the hairspring is a torque, with `cubic_stiffness` for its departure from a line. With it, torque,
+side thrust and weight follow from the coil as it is drawn; [hairspring.md](hairspring.md) says how.
+
+```toml
+[balance]
+cubic_stiffness = 0.0
+
+[hairspring]
+collet_radius_mm = 0.6
+outer_radius_mm = 2.6
+turns = 12.5
+winds = "anticlockwise"
+pinning_deg = 90.0
+strip_height_mm = 0.12
+strip_thickness_mm = 0.03
+```
+
 ## Tolerances
 
 How far sound examples of the design may lie apart: a table `[tolerance]` with an entry for any number of the file,
@@ -168,6 +188,8 @@ Some values are sound alone and impossible together. These are refused too:
 - a lift angle that means a fork ratio outside 0.05 to 1;
 - a dead point outside the lift (`out_of_beat_deg` too large for the fork);
 - index pins without a contact angle, or with the lower one not below the upper one;
+- a hairspring whose outer radius is not above the collet's, whose coils touch before the knock, or whose outer curve
+  leaves the room between collet and last coil or crosses itself; `cubic_stiffness` beside the table `[hairspring]`;
 - a barrel arbor as large as the barrel; a strip that does not fit the barrel or leaves no turns.
 """
 
@@ -188,11 +210,19 @@ def page() -> str:
 
 def _of_part(table: str, part: type[Any], default: Callable[[Field[Any]], str] | None = None) -> str:
     """The section of one table: the part's own first line, then a row for each of its numbers."""
-    rows = [[*_described(f.name, info), (default or _default)(f)] for f, info in quantities(part)]
+    rows = [[*_key(f), (default or _default)(f)] for f in fields(part) if f.metadata]
     lead = (part.__doc__ or "").split("\n")[0] + (
         " This table may be left out." if table in _OPTIONAL else ""
     )
     return _section(f"`[{table}]`", lead, rows)
+
+
+def _key(f: Field[Any]) -> list[str]:
+    """Key, symbol, unit, meaning and range of a number, a text or a list."""
+    if "quantity" in f.metadata:
+        return _described(f.name, f.metadata["quantity"])
+    told = f.metadata["words"]
+    return [f"`{f.name}`", _NO, _NO, told.meaning, told.allowed]
 
 
 def _described(name: str, info: Quantity) -> list[str]:
@@ -205,6 +235,8 @@ def _default(f: Field[Any]) -> str:
         return "one of the two"
     if required(f):
         return "required"
+    if isinstance(f.default, str | tuple):
+        return f"`{json.dumps(f.default)}`"
     return "absent" if f.default is None else f"{f.default:g}"
 
 

@@ -114,7 +114,7 @@ def tables_mixed(first: Movement, second: Movement, groups: tuple[str, ...]) -> 
             )
             for key in here:
                 part, field = key.split(".", 1)
-                if part != "index_pins" and field != "arbors":
+                if part not in ("index_pins", "hairspring") and field != "arbors":
                     taken[key] = second.tables()[part].get(field)
     return first.with_(taken)
 

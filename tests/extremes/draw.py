@@ -195,7 +195,7 @@ def _odd(rng: np.random.Generator) -> oscsim.Movement:
 _NAMES = [
     name
     for name in oscsim.parameter_names()
-    if quantity_of(oscsim.Movement, name) is not None and not name.startswith("index_pins.")
+    if quantity_of(oscsim.Movement, name) is not None and not name.startswith(("index_pins.", "hairspring."))
 ]
 KINDS = ("any", "driven", "odd")
 
