@@ -6,36 +6,12 @@ import argparse
 import contextlib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from importlib import import_module
 
-from oscsim.commands import (
-    band,
-    budget,
-    change,
-    check,
-    compare,
-    completion,
-    designs,
-    diagnose,
-    explore,
-    fit,
-    isochronism,
-    page,
-    paint,
-    poise,
-    progress,
-    ratemap,
-    rates,
-    rundown,
-    settle,
-    sketch,
-    swap,
-    tolerance,
-    trace,
-    whatif,
-)
+from oscsim.commands import COMMANDS, paint
 from oscsim.commands.options import FORMATS, Parser
-from oscsim.errors import InputError, hint, shown
+from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.version import __version__
 
 _WRONG, _INTERRUPTED = 2, 130
@@ -48,35 +24,10 @@ exit codes: 0    done; for check: all files are valid designs
             130  interrupted by Ctrl-C; no file is left half written
 environment: NO_COLOR set to anything: no colour on a terminal either
 """
-#: In the order in which the help lists them.
-COMMANDS = (
-    settle,
-    rundown,
-    rates,
-    isochronism,
-    ratemap,
-    band,
-    trace,
-    budget,
-    compare,
-    whatif,
-    change,
-    swap,
-    tolerance,
-    explore,
-    diagnose,
-    poise,
-    progress,
-    fit,
-    sketch,
-    check,
-    page,
-    designs,
-    completion,
-)
 
 
-def _parser() -> Parser:
+def _parser(wanted: Iterable[str]) -> Parser:
+    """The parser; of the commands only those wanted are loaded, of the others their names and lines are known."""
     parser = Parser(
         prog="oscsim",
         description="Amplitude and rate of a mechanical watch from the physics of its balance and escapement.",
@@ -86,14 +37,25 @@ def _parser() -> Parser:
     )
     parser.add_argument("--version", action="version", version=f"oscsim {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=Parser)
-    for command in COMMANDS:
-        command.register(commands)
+    for name, line in COMMANDS.items():
+        if name in wanted:
+            import_module(f"oscsim.commands.{name}").register(commands)
+        else:
+            commands.add_parser(name, help=line)
     return parser
+
+
+def _wanted(arguments: Sequence[str]) -> Iterable[str]:
+    """The command that is to run; all of them where the shell's script is wanted. Raises InputError for no command."""
+    first = next((word for word in arguments if not word.startswith("-")), None)
+    if first is not None and first not in COMMANDS:
+        raise InputError(f"command {shown(first)}: unknown; {nearest(first, COMMANDS)}")
+    return COMMANDS if first == "completion" else [first] if first is not None else []
 
 
 def parser_of_all() -> dict[str, argparse.ArgumentParser]:
     """The parser of every command, by name, in the order of the help."""
-    found = [action.choices for action in _parser()._actions if isinstance(action.choices, dict)]
+    found = [action.choices for action in _parser(COMMANDS)._actions if isinstance(action.choices, dict)]
     return dict(found[0])
 
 
@@ -108,7 +70,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None) -> int:
     try:
-        parser = _parser()
+        arguments = sys.argv[1:] if arguments is None else arguments
+        parser = _parser(_wanted(arguments))
         options = parser.parse_args(arguments)
         if options.command is None:
             parser.print_help()

@@ -8,9 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import MISSING, Field, dataclass, field, fields
+from numbers import Real
 from typing import Any
-
-import numpy as np
 
 from oscsim.errors import InputError, shown
 
@@ -38,7 +37,9 @@ class Quantity:
         """Raise InputError unless ``value`` is a number of this kind; ``name`` is the dotted key."""
         if value is None and self.optional:
             return
-        if isinstance(value, np.generic):
+        if isinstance(value, Real) and hasattr(
+            value, "item"
+        ):  # a number of NumPy's, which need not be loaded
             value = value.item()
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise InputError(f"{name} = {shown(value)}: not a number, must be {self.allowed}")

@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator
-from importlib import resources
 from numbers import Integral
 from pathlib import Path
 from typing import Any
 
+from oscsim.designs import bundled, bundled_text
 from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import Movement, movement_from
 from oscsim.parts.train import Arbors
@@ -18,21 +18,6 @@ from oscsim.toml import tables_of
 from oscsim.whole import check_size, read_text, write_whole
 
 _DESIGN = "a design file"
-#: The bundled design that commands use when none is named.
-DEFAULT_DESIGN = "dockhand"
-
-
-def bundled() -> list[str]:
-    """Names of the bundled demo designs, sorted."""
-    folder = resources.files("oscsim.designs")
-    return sorted(item.name.removesuffix(".toml") for item in folder.iterdir() if item.name.endswith(".toml"))
-
-
-def bundled_text(name: str) -> str:
-    """The file of a bundled design, as it stands; raises InputError for an unknown name."""
-    if name not in bundled():
-        raise InputError(f"design {shown(name)}: no bundled design of that name; {nearest(name, bundled())}")
-    return (resources.files("oscsim.designs") / f"{name}.toml").read_text("utf-8")
 
 
 def load(design: str | os.PathLike[str]) -> Movement:

@@ -9,21 +9,17 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import numpy as np
-
 
 def plain(value: Any) -> Any:
     """Numbers, lists and text only; what is not a number becomes None, never NaN."""
     if isinstance(value, dict):
         return {str(key): plain(inner) for key, inner in value.items()}
-    if isinstance(value, np.ndarray | list | tuple):
+    if hasattr(value, "tolist"):  # an array or a number of NumPy's, which need not be loaded
+        value = value.tolist()
+    if isinstance(value, list | tuple):
         return [plain(inner) for inner in value]
-    if isinstance(value, np.bool_ | bool):
-        return bool(value)
-    if isinstance(value, np.integer):
-        return int(value)
-    if isinstance(value, float | np.floating):
-        return float(value) if math.isfinite(value) else None
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
     return value
 
 

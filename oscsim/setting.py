@@ -91,18 +91,12 @@ class Setting:
         for name, value in stored.items():
             object.__setattr__(self, name, value)
 
-    def refuse_wind(self, why: str) -> None:
-        """Raise InputError when hours or turns are set where the answer has its own."""
-        if self.turns is not None:
-            raise InputError(f"turns = {self.turns}: {why}, leave it out")
-        if self.hours != (0.0,):
-            raise InputError(f"hours = {self.hours}: {why}, leave it out")
-
-    def refuse_places(self, why: str) -> None:
-        """Raise InputError when positions, tilt or lift angle are set where the answer has its own."""
-        for name, usual in (("positions", ("CH",)), ("tilt_deg", None), ("lift_angle_deg", None)):
-            if (value := getattr(self, name)) != usual:
-                told = " ".join(value) if isinstance(value, tuple) else f"{value:g}"
+    def refuse(self, why: str, *names: str) -> None:
+        """Raise InputError when one of these fields is set, where the answer has its own or makes no use of it."""
+        for name in names:
+            if (value := getattr(self, name)) != getattr(_USUAL, name):
+                several = value if isinstance(value, tuple) else (value,)
+                told = " ".join(f"{one:g}" if isinstance(one, float) else str(one) for one in several)
                 raise InputError(f"{name} = {told}: {why}, leave it out")
 
     def to_dict(self) -> dict[str, Any]:
@@ -140,3 +134,6 @@ class Setting:
     def hours_up(self) -> Array:
         """Direction of the hour that is up, η, rad, shape (positions,)."""
         return np.array([place.hour_up for place in self.places])
+
+
+_USUAL = Setting()

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 import oscsim
-from oscsim.files import DEFAULT_DESIGN
+from oscsim.designs import DEFAULT_DESIGN
 from tests.movements import REFERENCE
 
 DESIGN = str(REFERENCE / "heavy.toml")

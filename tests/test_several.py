@@ -7,7 +7,7 @@ import json
 import pytest
 
 import oscsim
-from oscsim.files import bundled_text
+from oscsim.designs import bundled_text
 
 
 @pytest.fixture

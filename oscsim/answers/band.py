@@ -127,8 +127,8 @@ def band(
     given = {name: value for name, value in changes.items() if value is not None}
     movement = movement.with_(given) if given else movement
     setting = setting or Setting()
-    setting.refuse_wind("a band is one of amplitude, whatever the wind")
-    setting.refuse_places("a band compares dial up with the four vertical positions")
+    setting.refuse("a band is one of amplitude, whatever the wind", "hours", "turns", "lift_angle_deg")
+    setting.refuse("a band compares dial up with the four vertical positions", "positions", "tilt_deg")
     # what is given here goes before the condition
     none: dict[str, Any] = {name.removeprefix("balance."): None for name in given}
     condition = replace(setting.condition, **none)

@@ -118,6 +118,7 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     and the state says so. Raises InputError when the setting asks for what the movement cannot have.
     """
     setting = setting or Setting()
+    setting.refuse("amplitudes here are the balance's own", "lift_angle_deg")
     as_is = setting.condition.applied_to(movement)
     points = points_in(as_is, setting)
     batch = settle(points.oscillators, points.knock_angle)

@@ -12,8 +12,9 @@ from typing import Any
 from oscsim.answers.follows import Follows, follows, follows_unsettled
 from oscsim.answers.gaps import Gaps, gaps_of, numbers_of
 from oscsim.answers.result import Result
+from oscsim.designs import bundled, bundled_text
 from oscsim.errors import InputError
-from oscsim.files import bundled, bundled_text, read_design
+from oscsim.files import read_design
 from oscsim.movement import Movement, movement_from
 from oscsim.tables import put, quantity_of
 from oscsim.toml import tables_of

@@ -94,15 +94,15 @@ def attribution(
     first: Movement,
     second: Movement,
     setting: Setting | None = None,
-    groups: Mapping[str, Sequence[str]] = GROUPS,
+    groups: Mapping[str, Sequence[str]] | None = None,
 ) -> Attribution:
-    """Share the difference in settled amplitude out among groups of parameters, exactly (L. S. Shapley, 1953).
+    """Share the difference in settled amplitude out among groups of parameters (default: GROUPS), exactly (L. S. Shapley, 1953).
 
     Every combination of the groups is a mixture of both designs; all are settled in one batch, at the first position
     and hour of ``setting`` (default: dial up, fully wound). Raises InputError for groups that overlap or name
     nothing, for differences no group holds, and where a mixture is no movement or does not settle.
     """
-    members = _members(groups)
+    members = _members(GROUPS if groups is None else groups)
     _check_complete(first, second, members)
     source = second.tables()
     mixtures = []
@@ -293,7 +293,7 @@ class Compare(Result):
 def compare(
     movements: Sequence[Movement],
     setting: Setting | None = None,
-    groups: Mapping[str, Sequence[str]] = GROUPS,
+    groups: Mapping[str, Sequence[str]] | None = None,
     *,
     tolerance_s_per_day: float = 10.0,
 ) -> Compare:
@@ -315,7 +315,7 @@ def compare(
     points = settled_points(points_in(as_is, setting), setting.lift_angle_deg)
     shared, remark = None, ""
     if len(movements) == 2:
-        _check_complete(movements[0], movements[1], _members(groups))
+        _check_complete(movements[0], movements[1], _members(GROUPS if groups is None else groups))
         try:
             shared = attribution(movements[0], movements[1], setting, groups)
         except InputError as error:

@@ -81,21 +81,25 @@ class Isochronism(InSetting):
 def isochronism(
     movement: Movement,
     setting: Setting | None = None,
-    amplitudes_deg: Sequence[float] = AMPLITUDES,
+    amplitudes_deg: Sequence[float] | None = None,
     *,
     torque_ceiling: float = 2.0,
 ) -> Isochronism:
-    """Rate at each amplitude, the torque being what keeps it up, in the positions of ``setting`` (default: dial up).
+    """Rate at each amplitude (default: 120 to 330 deg by 5), the torque being what keeps it up, in the positions of
+    ``setting`` (default: dial up).
 
     Amplitudes that no torque up to ``torque_ceiling`` times that at full wind keeps up have the state unreached and
-    no number. The setting's hours are not used. Raises InputError for an amplitude or ceiling out of range.
+    no number. Raises InputError for an amplitude or ceiling out of range, and for hours or turns in the setting.
     """
+    amplitudes_deg = AMPLITUDES if amplitudes_deg is None else amplitudes_deg
     for amplitude in amplitudes_deg:
         AMPLITUDE.check("amplitudes_deg", amplitude)
     if not len(amplitudes_deg):
         raise InputError(f"amplitudes_deg: empty, give at least one value, {AMPLITUDE.allowed}")
     CEILING.check("torque_ceiling", torque_ceiling)
-    setting = replace(setting, hours=(0.0,), turns=None) if setting else Setting()
+    setting = setting or Setting()
+    setting.refuse("the torque is what keeps the amplitude up", "hours", "turns")
+    setting.refuse("amplitudes are the balance's own", "lift_angle_deg")
     grid = np.array(amplitudes_deg, float)
     shape = (len(setting.symbols), len(grid))
     # every position at full wind, once for each amplitude

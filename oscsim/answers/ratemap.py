@@ -130,18 +130,23 @@ def ratemap(
     movement: Movement,
     setting: Setting | None = None,
     *,
-    amplitudes_deg: Sequence[float] = AMPLITUDES,
-    heavy_points_deg: Sequence[float] = DIRECTIONS,
+    amplitudes_deg: Sequence[float] | None = None,
+    heavy_points_deg: Sequence[float] | None = None,
     unbalance_ug_cm: float | None = None,
     torque_ceiling: float = 2.0,
 ) -> RateMap:
-    """Rate at each amplitude for each direction of the heavy point, in the (one) position of ``setting``, default 12H.
+    """Rate at each amplitude (default: 60 from 120 to 330 deg) for each direction of the heavy point (default: every
+    5 deg round), in the (one) position of ``setting``, default 12H.
 
     Settled states throughout, the torque being what keeps the amplitude up, at most ``torque_ceiling`` times that at
     full wind. ``unbalance_ug_cm`` replaces the design's. Raises InputError for values out of range, more than one
-    position, a flat one, or no unbalance at all. The setting's hours are not used.
+    position, a flat one, hours or turns, or no unbalance at all.
     """
-    setting = replace(setting, hours=(0.0,), turns=None) if setting else Setting(positions="12H")
+    amplitudes_deg = AMPLITUDES if amplitudes_deg is None else amplitudes_deg
+    heavy_points_deg = DIRECTIONS if heavy_points_deg is None else heavy_points_deg
+    setting = setting or Setting(positions="12H")
+    setting.refuse("the torque is what keeps the amplitude up", "hours", "turns")
+    setting.refuse("amplitudes are the balance's own", "lift_angle_deg")
     if len(setting.symbols) != 1:
         raise InputError(f"positions = {', '.join(setting.symbols)}: a map is of one position")
     CEILING.check("torque_ceiling", torque_ceiling)

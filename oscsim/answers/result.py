@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from oscsim.answers.view import VIEWS
 from oscsim.movement import Movement
 from oscsim.output import csv_text, json_text, plain
 from oscsim.setting import Setting
@@ -16,21 +17,6 @@ from oscsim.version import __version__
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-
-def missing(answer: Result, **_: Any) -> Any:
-    """Stands where an answer has no picture or makes no file."""
-    raise TypeError(f"{type(answer).__name__} has none")
-
-
-@dataclass(frozen=True)
-class View:
-    """How results of one kind are shown: page, picture, the whole figure, and the file that it makes."""
-
-    page: Callable[[Any], str]
-    plot: Callable[..., Axes]
-    figure: Callable[[Any], Figure]
-    file: Callable[[Any], str]
 
 
 class Result(ABC):
@@ -65,19 +51,29 @@ class Result(ABC):
 
     def text(self) -> str:
         """The tables a person reads and what they mean, with a reminder where a design is a sketch."""
-        return VIEWS[type(self)].page(self)
+        page: str = self._shown_by("page")(self)
+        if VIEWS[type(self).__name__].remind and any(movement.filled for movement in self.designs):
+            return str(self._shown_by("remind")(page, self.designs))
+        return page
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """The answer's picture (docs/plots.md); draws into ``ax`` or a new figure, returns the axes."""
-        return VIEWS[type(self)].plot(self, ax=ax)
+        axes: Axes = self._shown_by("plot")(self, ax=ax)
+        return axes
 
     def figure(self) -> Figure:
         """The picture as a whole figure, as ``--plot`` writes it."""
-        return VIEWS[type(self)].figure(self)
+        figure: Figure = self._shown_by("figure")(self)
+        return figure
 
     def file_text(self) -> str:
         """The file that an answer makes: a sketch's design, a lesson's page."""
-        return VIEWS[type(self)].file(self)
+        text: str = self._shown_by("file")(self)
+        return text
+
+    def _shown_by(self, what: str) -> Callable[..., Any]:
+        kind = type(self).__name__
+        return VIEWS[kind].function(what, kind)
 
     def __str__(self) -> str:
         return self.text()
@@ -138,7 +134,3 @@ class InSetting(OneMovement):
     def settings(self) -> dict[str, Any]:
         """The setting whole; subclasses add what else was asked for."""
         return self.setting.to_dict()
-
-
-#: How every kind of result is shown; ``oscsim.show.views`` fills it, so that no answer knows a table or a picture.
-VIEWS: dict[type[Result], View] = {}

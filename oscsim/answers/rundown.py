@@ -74,7 +74,7 @@ def rundown(movement: Movement, setting: Setting | None = None, *, step_h: float
     setting = setting or Setting(positions=tuple(POSITIONS))
     if len(set(setting.symbols)) < len(setting.symbols):
         raise InputError(f"positions = {' '.join(setting.symbols)}: one is given twice")
-    setting.refuse_wind("a run-down starts at full wind and has its own hours")
+    setting.refuse("a run-down starts at full wind and has its own hours", "hours", "turns")
     as_is = setting.condition.applied_to(movement)
     last = float(reserve(as_is))
     count = int(np.floor(last / step_h)) + 1

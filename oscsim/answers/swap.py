@@ -216,8 +216,8 @@ def swap(
         movement = calibrate(movement, known_deg, known_at)
         limit = movement.mainspring.elastic_limit_mpa
     setting = setting or Setting()
-    setting.refuse_wind("springs are judged fully wound and a day later")
-    setting.refuse_places("springs are judged dial up and 12 up")
+    setting.refuse("springs are judged fully wound and a day later", "hours", "turns")
+    setting.refuse("springs are judged dial up and 12 up", "positions", "tilt_deg", "lift_angle_deg")
     floor = band(movement, tolerance_s_per_day, setting).floor_deg
     setting = replace(setting, positions=("CH", "12H"), hours=(0.0, 24.0))
     strip = movement.mainspring

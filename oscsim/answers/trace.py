@@ -198,6 +198,7 @@ def _work(time: Array, power: Array) -> float:
 
 def _one_point(movement: Movement, setting: Setting | None) -> tuple[Setting, OperatingPoints]:
     setting = setting or Setting()
+    setting.refuse("a trace is of the balance itself", "lift_angle_deg")
     points = operating_points(movement, setting)
     if points.oscillators.size != 1:
         raise InputError("positions, hours: give one position and one hour to follow the motion in time")

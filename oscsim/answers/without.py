@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from oscsim.answers.shares import CAUSES
 from oscsim.errors import InputError, hint, shown
-from oscsim.movement import Movement
+
+if TYPE_CHECKING:
+    from oscsim.movement import Movement
 
 #: Causes that can be taken out of a running movement, and the values that take them out.
 WITHOUT: Mapping[str, Mapping[str, float]] = {
@@ -26,6 +28,10 @@ def without(movement: Movement, causes: Sequence[str]) -> Movement:
 
     Raises InputError for an unknown cause, and for one that no running movement can lack.
     """
+    from oscsim.answers.shares import (
+        CAUSES,  # loads the engine, and the command line lists WITHOUT without it
+    )
+
     for cause in causes:
         if cause in WITHOUT:
             continue

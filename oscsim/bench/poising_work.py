@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from oscsim.fields import Quantity
-from oscsim.movement import Movement
+
+if TYPE_CHECKING:
+    from oscsim.movement import Movement
 
 RADIUS = Quantity("mm", "", "radius at which metal is taken away or added", 0.5, 60)
 DRILL = Quantity("mm", "", "diameter of the drill", 0.05, 3)

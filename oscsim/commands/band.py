@@ -4,23 +4,24 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.band import Band, band
+import oscsim
 from oscsim.commands.options import (
     Commands,
     add_command,
     add_number,
     add_output,
     add_regulation,
+    add_temperature,
     regulated,
 )
+from oscsim.commands.points import add_condition, condition_of
 from oscsim.commands.several import add_designs, answered_each
-from oscsim.files import load
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "band", "working band of amplitude: where the vertical positions keep together",
+        commands, "band",
         "band dockhand --tolerance 5 --unbalance 8", _run,
     )  # fmt: skip
     add_designs(parser)
@@ -33,15 +34,20 @@ def register(commands: Commands) -> None:
         parser, "--heavy-point", "DEG",
         "where the heavy point rests, deg clockwise from 12 o'clock (default: where the spread is greatest)",
     )  # fmt: skip
+    add_temperature(parser)
+    add_condition(parser)
     add_regulation(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> Band:
-        return band(
-            regulated(load(design), options),
+    def ask(design: str) -> oscsim.Band:
+        return oscsim.band(
+            regulated(oscsim.load(design), options),
             options.tolerance,
+            oscsim.Setting(
+                temperature_c=options.temperature, condition=condition_of("--condition", options.condition)
+            ),
             unbalance_ug_cm=options.unbalance,
             heavy_point_deg=options.heavy_point,
         )

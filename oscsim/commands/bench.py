@@ -5,9 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+import oscsim
 from oscsim.commands.options import add_number
-from oscsim.setting import LIFT_ANGLE
-from oscsim.slips.readings import Readings, load_readings
 
 READINGS_HELP = (
     "a CSV file with the headings position, hours and any of amplitude_deg, rate_s_per_day, beat_error_ms, or a TOML "
@@ -31,8 +30,10 @@ def add_lift_angle(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
 
 
-def readings_of(path: str, lift_angle_deg: Any) -> Readings:
+def readings_of(path: str, lift_angle_deg: Any) -> oscsim.Readings:
     """The readings, with the lift angle as the options have it; raises InputError."""
+    from oscsim.setting import LIFT_ANGLE
+
     if lift_angle_deg is not None:
         LIFT_ANGLE.check("--lift-angle", lift_angle_deg)
-    return load_readings(path, lift_angle_deg)
+    return oscsim.load_readings(path, lift_angle_deg)

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.budget import Budget, budget
+import oscsim
 from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import add_designs, answered_each
-from oscsim.files import load
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "budget", "energy of a beat: where it goes, and what each cause costs in amplitude",
+        commands, "budget",
         "budget dockhand --positions CH 12H --hours 0 24 --plot budget.png", _run,
     )  # fmt: skip
     add_designs(parser)
@@ -23,7 +22,7 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> Budget:
-        return budget(load(design), setting_of(options))
+    def ask(design: str) -> oscsim.Budget:
+        return oscsim.budget(oscsim.load(design), setting_of(options))
 
     return answered_each(options, ask)

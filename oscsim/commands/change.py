@@ -5,18 +5,17 @@ from __future__ import annotations
 import argparse
 from dataclasses import replace
 
-from oscsim.answers.change import Change, change
+import oscsim
 from oscsim.commands.options import Commands, add_command, add_number, add_output
 from oscsim.commands.points import add_assignments, add_points, assigned, condition_of, setting_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
-from oscsim.files import load
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "change", "before and after a piece of work: parts changed, holes jewelled, fresh oil",
+        commands, "change",
         "change dockhand --set train.jewels.barrel=2 --oil-age 5", _run,
     )  # fmt: skip
     add_designs(parser)
@@ -31,7 +30,7 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> Change:
+    def ask(design: str) -> oscsim.Change:
         now = condition_of("--condition", options.condition)
         after = condition_of("--condition-after", options.condition_after, now)
         if options.oil_age is not None:
@@ -39,6 +38,6 @@ def _run(options: argparse.Namespace) -> str:
                 raise InputError("--oil-age, --condition oil_age_years: give one of the two, not both")
             now = replace(now, oil_age_years=options.oil_age)
         setting = setting_of(options, now)
-        return change(load(design), assigned("--set", options.set), setting, condition=after)
+        return oscsim.change(oscsim.load(design), assigned("--set", options.set), setting, condition=after)
 
     return answered_each(options, ask)

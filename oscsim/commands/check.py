@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.check import Check, check
+import oscsim
 from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.commands.several import csv_of, expanded
 from oscsim.output import json_text
@@ -15,7 +15,7 @@ _INVALID = 2
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "check", "validate and explain design files, and suggest what is missing",
+        commands, "check",
         "check mine.toml", _run,
     )  # fmt: skip
     parser.add_argument(
@@ -27,12 +27,12 @@ def register(commands: Commands) -> None:
 
 def _run(options: argparse.Namespace) -> tuple[str, int]:
     """The text and the exit code: 0 when all are valid designs."""
-    found = {design: check(design) for design in expanded(options.designs)}
+    found = {design: oscsim.check(design) for design in expanded(options.designs)}
     code = 0 if all(answer.valid for answer in found.values()) else _INVALID
     return _text(options.format, found), code
 
 
-def _text(form: str, found: dict[str, Check]) -> str:
+def _text(form: str, found: dict[str, oscsim.Check]) -> str:
     if form == "csv":
         return csv_of(dict(found))
     if form == "json":

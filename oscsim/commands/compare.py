@@ -5,19 +5,18 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from oscsim.answers.compare import GROUPS, Compare, compare
+import oscsim
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import expanded
 from oscsim.errors import InputError, shown
-from oscsim.files import load
 from oscsim.toml import read_tables
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "compare", "designs side by side, and what makes the difference between two",
+        commands, "compare",
         "compare packet dockhand --plot difference.png", _run,
     )  # fmt: skip
     parser.add_argument(
@@ -39,10 +38,10 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Compare:
-        groups = GROUPS if options.groups is None else read_groups(options.groups)
-        movements = [load(design) for design in expanded(options.designs)]
-        return compare(movements, setting_of(options), groups, tolerance_s_per_day=options.tolerance)
+    def ask() -> oscsim.Compare:
+        groups = None if options.groups is None else read_groups(options.groups)
+        movements = [oscsim.load(design) for design in expanded(options.designs)]
+        return oscsim.compare(movements, setting_of(options), groups, tolerance_s_per_day=options.tolerance)
 
     return answered(options, ask)
 

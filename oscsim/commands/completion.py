@@ -9,11 +9,10 @@ from dataclasses import dataclass
 from oscsim.answers.without import WITHOUT
 from oscsim.commands.options import Commands, add_command
 from oscsim.condition import Condition
+from oscsim.designs import bundled, bundled_readings
 from oscsim.errors import InputError, hint, shown
 from oscsim.fields import quantities
-from oscsim.files import bundled
 from oscsim.movement import parameter_names
-from oscsim.slips.readings import bundled_readings
 from oscsim.typical.families import FAMILIES
 from oscsim.units import POSITIONS
 
@@ -34,7 +33,7 @@ class _Taken:
 def register(commands: Commands) -> None:
     """Add the command; its script is of all commands that are there when it runs."""
     parser = add_command(
-        commands, "completion", "print a script that lets the shell complete commands, options and names",
+        commands, "completion",
         "completion bash > ~/.local/share/bash-completion/completions/oscsim",
         lambda options: _script(options.shell, dict(commands.choices)),
     )  # fmt: skip
@@ -77,7 +76,7 @@ def _taken(command: str, name: str, action: argparse.Action) -> _Taken:
         return _Taken(tuple(bundled()), True, most)
     if name in ("--positions", "--position", "--reading", "--known-at"):
         return _Taken(tuple(POSITIONS), most=most)
-    if name in ("--set", "--vary", "--sensitivities"):
+    if name in ("--set", "--vary", "--free", "--sensitivities"):
         sign = "=" if name == "--set" else ""
         return _Taken(tuple(f"{key}{sign}" for key in parameter_names() if "." in key), most=most)
     if name in ("--condition", "--condition-after"):

@@ -6,11 +6,17 @@ import argparse
 from collections.abc import Sequence
 from typing import Any
 
+import oscsim
 from oscsim.commands.options import Commands, add_command, add_output
+from oscsim.designs import (
+    DEFAULT_DESIGN,
+    bundled,
+    bundled_readings,
+    bundled_readings_text,
+    bundled_text,
+)
 from oscsim.errors import InputError
-from oscsim.files import DEFAULT_DESIGN, bundled, bundled_text, load
 from oscsim.output import csv_text, json_text
-from oscsim.slips.readings import bundled_readings, bundled_readings_text, load_readings
 
 _DESIGN_HINT = "oscsim designs NAME prints a design's file, to be copied and edited."
 _READINGS_HINT = "oscsim designs --readings NAME prints a file, to be copied and edited."
@@ -19,7 +25,7 @@ _READINGS_HINT = "oscsim designs --readings NAME prints a file, to be copied and
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "designs", "list the bundled designs, or print one to be copied and edited",
+        commands, "designs",
         "designs dockhand > mine.toml", _run,
     )  # fmt: skip
     parser.set_defaults(as_file=True)
@@ -40,22 +46,24 @@ def _run(options: argparse.Namespace) -> str:
             return _listed(_readings(), form, _READINGS_HINT)
         text = bundled_readings_text(options.readings)  # a CSV file as it is
         if form == "json":
-            return json_text([vars(row) for row in load_readings(options.readings).rows])
+            return json_text([vars(row) for row in oscsim.load_readings(options.readings).rows])
         return text
     if options.name is None:
         return _listed(_designs(), form, _DESIGN_HINT)
     text = bundled_text(options.name)
     if form == "json":
-        return json_text({"name": options.name, "tables": load(options.name).tables(), "file": text})
+        return json_text({"name": options.name, "tables": oscsim.load(options.name).tables(), "file": text})
     if form == "csv":
-        return csv_text([{"key": key, "value": value} for key, value in _flat(load(options.name).tables())])
+        return csv_text(
+            [{"key": key, "value": value} for key, value in _flat(oscsim.load(options.name).tables())]
+        )
     return text
 
 
 def _designs() -> list[dict[str, Any]]:
     found = []
     for name in bundled():
-        movement = load(name)
+        movement = oscsim.load(name)
         told = f"{movement.name}. {movement.story.split('. ')[0].rstrip('.')}."
         found.append({"name": name, "default": name == DEFAULT_DESIGN, "story": told})
     return found

@@ -5,18 +5,15 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from oscsim.bench.diagnose import Diagnose, diagnose
+import oscsim
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
-from oscsim.files import load
-from oscsim.show.bench_report import check_report_name, report_figure
-from oscsim.show.plots import save_figure
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "diagnose", "judge readings against the design, and rank what may be the cause",
+        commands, "diagnose",
         "diagnose dockhand readings.csv --report page.pdf", _run,
     )  # fmt: skip
     add_required_design(parser)
@@ -32,15 +29,18 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
+    from oscsim.show.bench_report import check_report_name, report_figure
+    from oscsim.show.plots import save_figure
+
     if options.report is not None:
         check_report_name(options.report)
-    found: list[Diagnose] = []
+    found: list[oscsim.Diagnose] = []
 
-    def ask() -> Diagnose:
+    def ask() -> oscsim.Diagnose:
         readings = readings_of(options.readings, options.lift_angle)
-        movement = load(options.design)
+        movement = oscsim.load(options.design)
         found.append(
-            diagnose(movement, readings, robust=options.robust, tolerance_s_per_day=options.tolerance)
+            oscsim.diagnose(movement, readings, robust=options.robust, tolerance_s_per_day=options.tolerance)
         )
         return found[0]
 

@@ -5,24 +5,20 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from oscsim.answers.explore import moved
-from oscsim.commands.options import Commands, add_command, add_design
+import oscsim
+from oscsim.commands.options import Commands, add_command, add_design, check_picture
 from oscsim.commands.points import add_assignments, assigned
-from oscsim.files import load
-from oscsim.show.explore import explore
-from oscsim.show.plots import check_picture_name, save_figure
-from oscsim.show.window import drawn, shown
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "explore", "sliders on a design in a window: amplitude, run-down, heavy point and energy follow",
-        "explore dockhand --set torque=80 lock=3.4", _run,
+        commands, "explore",
+        "explore dockhand --slider torque=80 lock=3.4", _run,
     )  # fmt: skip
     add_design(parser)
     add_assignments(
-        parser, "--set",
+        parser, "--slider",
         "where sliders stand at first: torque (%%), inertia (mg·cm²), lock (deg), jewels, friction (%%), "
         "unbalance (µg·cm), heavy_point (deg from 12)",
     )  # fmt: skip
@@ -32,12 +28,16 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    values = assigned("--set", options.set)
+    from oscsim.answers.explore import moved
+    from oscsim.show.plots import save_figure
+    from oscsim.show.window import drawn, shown
+
+    values = assigned("--slider", options.slider)
     if options.plot is not None:
-        check_picture_name(options.plot)
-    movement = load(options.design)
+        check_picture(options.plot)
+    movement = oscsim.load(options.design)
     moved(movement, values)  # complains before a window is opened
-    explorer = explore(movement, drawn() if options.plot is not None else None)
+    explorer = oscsim.explore(movement, drawn() if options.plot is not None else None)
     explorer.put(values)
     if options.plot is not None:
         save_figure(explorer.figure, options.plot, explorer.origin())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.bench.fit import Fit, fit
+import oscsim
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import (
     Commands,
@@ -15,19 +15,18 @@ from oscsim.commands.options import (
     answered,
     check_written,
 )
-from oscsim.files import load, save
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "fit", "fit chosen numbers of a design to the readings of a movement known to be in order",
-        "fit dockhand readings.csv --vary balance.viscous_q --output mine.toml", _run,
+        commands, "fit",
+        "fit dockhand readings.csv --free balance.viscous_q --output mine.toml", _run,
     )  # fmt: skip
     add_required_design(parser)
     add_readings(parser)
     parser.add_argument(
-        "--vary", nargs="+", required=True, metavar="NAME",
+        "--free", nargs="+", required=True, metavar="NAME",
         help="dotted numbers that may move, such as balance.viscous_q",
     )  # fmt: skip
     add_number(
@@ -41,14 +40,14 @@ def register(commands: Commands) -> None:
 
 def _run(options: argparse.Namespace) -> str:
     check_written(options, ".toml")
-    found: list[Fit] = []
+    found: list[oscsim.Fit] = []
 
-    def ask() -> Fit:
+    def ask() -> oscsim.Fit:
         readings = readings_of(options.readings, options.lift_angle)
-        found.append(fit(load(options.design), readings, options.vary, width=options.width))
+        found.append(oscsim.fit(oscsim.load(options.design), readings, options.free, width=options.width))
         return found[0]
 
     text = answered(options, ask)
     if options.output is not None:
-        save(found[0].movement, options.output)
+        oscsim.save(found[0].movement, options.output)
     return text

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.isochronism import AMPLITUDES, Isochronism, isochronism
+import oscsim
 from oscsim.commands.options import (
     Commands,
+    add_amplitudes,
     add_command,
     add_number,
     add_output,
@@ -16,20 +17,17 @@ from oscsim.commands.options import (
 )
 from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
-from oscsim.files import load
-from oscsim.setting import Setting
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "isochronism", "rate against amplitude, whole and cause by cause",
+        commands, "isochronism",
         "isochronism dockhand --positions CH 12H --amplitudes 180 220 260 300", _run,
     )  # fmt: skip
     add_designs(parser)
     add_positions(parser, "CH")
-    span = f"{AMPLITUDES[0]:g} to {AMPLITUDES[-1]:g} by {AMPLITUDES[1] - AMPLITUDES[0]:g}"
-    add_number(parser, "--amplitudes", "DEG", f"amplitudes, deg (default: {span})", nargs="+")
+    add_amplitudes(parser, "120 to 330 by 5")
     add_number(
         parser, "--torque-ceiling", "X",
         "greatest torque allowed, as a multiple of that at full wind (default: 2)", default=2.0,
@@ -40,10 +38,11 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> Isochronism:
-        setting = Setting(positions=options.positions or ("CH",), **around(options))
-        amplitudes = AMPLITUDES if options.amplitudes is None else options.amplitudes
-        movement = regulated(load(design), options)
-        return isochronism(movement, setting, amplitudes, torque_ceiling=options.torque_ceiling)
+    def ask(design: str) -> oscsim.Isochronism:
+        setting = oscsim.Setting(positions=options.positions or ("CH",), **around(options))
+        movement = regulated(oscsim.load(design), options)
+        return oscsim.isochronism(
+            movement, setting, options.amplitudes, torque_ceiling=options.torque_ceiling
+        )
 
     return answered_each(options, ask)

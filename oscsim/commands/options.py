@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, NoReturn, TypeAlias
+from typing import TYPE_CHECKING, Any, NoReturn, TypeAlias
 
-from oscsim.answers.regulate import regulate
-from oscsim.answers.result import Result
+import oscsim
+from oscsim.commands import COMMANDS
+from oscsim.designs import DEFAULT_DESIGN
 from oscsim.errors import InputError, nearest
-from oscsim.files import DEFAULT_DESIGN
-from oscsim.movement import Movement
-from oscsim.parts.balance import REFERENCE_C
-from oscsim.setting import Setting
-from oscsim.show.plots import check_picture_name, save_figure
 from oscsim.units import POSITIONS
+
+if TYPE_CHECKING:
+    from oscsim.answers.result import Result
 
 #: What argparse calls the set of sub-parsers.
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
@@ -38,6 +37,25 @@ class Parser(argparse.ArgumentParser):
         return options, rest
 
 
+class _Words(argparse.Action):
+    """Words parted by blanks or commas: ``CH 12H`` and ``CH,12H`` are the same."""
+
+    @staticmethod
+    def read(word: str) -> float | str:
+        """One of them."""
+        return word
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: str | Sequence[Any] | None,
+        option_string: str | None = None,
+    ) -> None:
+        words = [word.strip() for value in values or () for word in value.split(",")]
+        setattr(namespace, self.dest, [self.read(word) for word in words if word])
+
+
 def number(text: str) -> float | str:
     """A number; other text goes on to the check that knows the unit and the range."""
     try:
@@ -46,17 +64,29 @@ def number(text: str) -> float | str:
         return text
 
 
+class _Numbers(_Words):
+    """Numbers parted by blanks or commas."""
+
+    @staticmethod
+    def read(word: str) -> float | str:
+        """One of them."""
+        return number(word)
+
+
 def add_command(
     commands: Commands,
     name: str,
-    help_text: str,
     example: str,
     run: Callable[[argparse.Namespace], str | tuple[str, int]],
 ) -> argparse.ArgumentParser:
-    """A sub-parser for the command ``name``; ``run`` takes the options and returns the text to be printed, and an exit
-    code where it is not 0."""
+    """A sub-parser for the command ``name`` of ``COMMANDS``; ``run`` takes the options and returns the text to be
+    printed, and an exit code where it is not 0."""
     parser: argparse.ArgumentParser = commands.add_parser(
-        name, help=help_text, description=help_text, epilog=f"example: oscsim {example}", allow_abbrev=False
+        name,
+        help=COMMANDS[name],
+        description=COMMANDS[name],
+        epilog=f"example: oscsim {example}",
+        allow_abbrev=False,
     )
     parser.set_defaults(run=run, as_file=False)
     return parser
@@ -72,15 +102,24 @@ def add_design(parser: argparse.ArgumentParser) -> None:
 def add_number(
     parser: argparse.ArgumentParser, name: str, metavar: str | tuple[str, ...], text: str, **more: Any
 ) -> None:
-    """An option that takes a number, or several with ``nargs``."""
+    """An option that takes a number, or so many with ``nargs``."""
     parser.add_argument(name, type=number, metavar=metavar, help=text, **more)
+
+
+def add_numbers(parser: argparse.ArgumentParser, name: str, metavar: str, text: str) -> None:
+    """An option that takes one number or more, parted by blanks or commas."""
+    parser.add_argument(name, action=_Numbers, nargs="+", metavar=metavar, help=text)
 
 
 def add_positions(parser: argparse.ArgumentParser, default: str) -> None:
     parser.add_argument(
-        "--positions", nargs="+", metavar="POS",
+        "--positions", action=_Words, nargs="+", metavar="POS",
         help=f"{' '.join(POSITIONS)} (ISO 3158) or plain words such as 'dial up' (default: {default})",
     )  # fmt: skip
+
+
+def add_amplitudes(parser: argparse.ArgumentParser, default: str) -> None:
+    add_numbers(parser, "--amplitudes", "DEG", f"amplitudes, deg (default: {default})")
 
 
 def add_tilt(parser: argparse.ArgumentParser) -> None:
@@ -88,13 +127,7 @@ def add_tilt(parser: argparse.ArgumentParser) -> None:
 
 
 def add_temperature(parser: argparse.ArgumentParser) -> None:
-    add_number(
-        parser,
-        "--temperature",
-        "C",
-        f"temperature of the movement, °C (default: {REFERENCE_C:g})",
-        default=REFERENCE_C,
-    )
+    add_number(parser, "--temperature", "C", "temperature of the movement, °C (default: 23)", default=23.0)
 
 
 def add_regulation(parser: argparse.ArgumentParser) -> None:
@@ -105,9 +138,7 @@ def add_regulation(parser: argparse.ArgumentParser) -> None:
         "(default: 0); without this option rates are as the design file has them",
         nargs="?", const=0.0,
     )  # fmt: skip
-    add_number(
-        parser, "--regulate-at", "H", "hours since full wind whose mean is regulated (default: 0)", nargs="+"
-    )
+    add_numbers(parser, "--regulate-at", "H", "hours since full wind whose mean is regulated (default: 0)")
 
 
 def add_output(parser: argparse.ArgumentParser, *, plot: bool = True) -> None:
@@ -138,14 +169,16 @@ def check_written(options: argparse.Namespace, ending: str) -> None:
         raise InputError(f"--output {path}: is there already; --overwrite writes over it")
 
 
-def regulated(movement: Movement, options: argparse.Namespace) -> Movement:
+def regulated(movement: oscsim.Movement, options: argparse.Namespace) -> oscsim.Movement:
     """The movement regulated as the options ask; raises InputError."""
     if options.regulate is None:
         if options.regulate_at is not None:
             raise InputError("--regulate-at: give --regulate with it")
         return movement
     hours = (0.0,) if options.regulate_at is None else options.regulate_at
-    return regulate(movement, options.regulate, Setting(positions=tuple(POSITIONS), hours=hours))
+    return oscsim.regulate(
+        movement, options.regulate, oscsim.Setting(positions=tuple(POSITIONS), hours=hours)
+    )
 
 
 def answered(options: argparse.Namespace, ask: Callable[[], Result]) -> str:
@@ -155,10 +188,24 @@ def answered(options: argparse.Namespace, ask: Callable[[], Result]) -> str:
     """
     path: Path | None = getattr(options, "plot", None)
     if path is not None:
-        check_picture_name(path)
+        check_picture(path)
     answer = ask()
     shapes: dict[str, Callable[[], str]] = {"text": answer.text, "csv": answer.to_csv, "json": answer.to_json}
     text = shapes[options.format]()
     if path is not None:
-        save_figure(answer.figure(), path, answer.origin())
+        save_picture(answer, path)
     return text
+
+
+def check_picture(path: Path) -> None:
+    """Raise InputError unless the file's ending is a picture format we write."""
+    from oscsim.show.plots import check_picture_name
+
+    check_picture_name(path)
+
+
+def save_picture(answer: Result, path: Path) -> None:
+    """Write the answer's picture; raises InputError."""
+    from oscsim.show.plots import save_figure
+
+    save_figure(answer.figure(), path, answer.origin())

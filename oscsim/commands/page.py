@@ -6,7 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from oscsim.answers.page import Page, page
+import oscsim
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -17,7 +17,6 @@ from oscsim.commands.options import (
     regulated,
 )
 from oscsim.errors import InputError
-from oscsim.files import load
 
 _SUFFIXES = (".html", ".htm")
 
@@ -25,7 +24,7 @@ _SUFFIXES = (".html", ".htm")
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "page", "one HTML file for a lesson: sliders on the design, answers without the program",
+        commands, "page",
         "page dockhand --regulate -o lesson.html", _run,
     )  # fmt: skip
     add_design(parser)
@@ -44,9 +43,11 @@ def _run(options: argparse.Namespace) -> str:
         raise InputError(f"-o {path}: must end in {' or '.join(_SUFFIXES)}")
     told = sys.stderr.isatty()
 
-    def ask() -> Page:
+    def ask() -> oscsim.Page:
         try:
-            made = page(regulated(load(options.design), options), progress=_progress if told else None)
+            made = oscsim.page(
+                regulated(oscsim.load(options.design), options), progress=_progress if told else None
+            )
         finally:
             if told:
                 sys.stderr.write("\r\033[K")

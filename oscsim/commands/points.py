@@ -7,13 +7,9 @@ from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Any
 
-from oscsim.commands.options import add_number, add_positions, add_temperature, add_tilt
-from oscsim.condition import Condition
+import oscsim
+from oscsim.commands.options import add_numbers, add_positions, add_temperature, add_tilt
 from oscsim.errors import InputError, nearest, shown
-from oscsim.setting import Setting
-
-#: As the design has it.
-DESIGNED = Condition()
 
 
 def add_points(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:
@@ -24,7 +20,7 @@ def add_points(parser: argparse.ArgumentParser, *, condition: bool = True) -> No
 
 
 def add_hours(parser: argparse.ArgumentParser) -> None:
-    add_number(parser, "--hours", "H", "hours since full wind (default: 0 24)", nargs="+")
+    add_numbers(parser, "--hours", "H", "hours since full wind (default: 0 24)")
 
 
 def add_around(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:
@@ -52,10 +48,12 @@ def add_assignments(parser: argparse.ArgumentParser, name: str, text: str) -> No
     parser.add_argument(name, nargs="+", default=(), metavar="NAME=VALUE", help=text)
 
 
-def setting_of(options: argparse.Namespace, condition: Condition | None = None) -> Setting:
+def setting_of(options: argparse.Namespace, condition: oscsim.Condition | None = None) -> oscsim.Setting:
     """The setting that the options ask for; raises InputError."""
     about = around(options) | ({} if condition is None else {"condition": condition})
-    return Setting(positions=options.positions or ("CH", "12H"), hours=options.hours or (0.0, 24.0), **about)
+    return oscsim.Setting(
+        positions=options.positions or ("CH", "12H"), hours=options.hours or (0.0, 24.0), **about
+    )
 
 
 def assigned(option: str, words: Sequence[str]) -> dict[str, Any]:
@@ -84,11 +82,13 @@ def _value(text: str) -> Any:
     return text
 
 
-def condition_of(option: str, words: Sequence[str], before: Condition = DESIGNED) -> Condition:
-    """The condition ``before`` with what NAME=VALUE words change; raises InputError."""
+def condition_of(
+    option: str, words: Sequence[str], before: oscsim.Condition | None = None
+) -> oscsim.Condition:
+    """The condition ``before`` (default: as designed) with what NAME=VALUE words change; raises InputError."""
     found = assigned(option, words)
-    known = [f.name for f in fields(Condition)]
+    known = [f.name for f in fields(oscsim.Condition)]
     for name in found:
         if name not in known:
             raise InputError(f"{option}: {shown(name)}: unknown; {nearest(name, known)}")
-    return replace(before, **found)
+    return replace(before or oscsim.Condition(), **found)

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.bench.poise import Poise, poise
+import oscsim
 from oscsim.bench.poising_work import DENSITIES
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
-from oscsim.files import load
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "poise", "the balance's heavy point from vertical rates, and what to take away",
+        commands, "poise",
         "poise dockhand readings.csv --radius 4.5", _run,
     )  # fmt: skip
     add_required_design(parser)
@@ -34,9 +33,9 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Poise:
-        return poise(
-            load(options.design),
+    def ask() -> oscsim.Poise:
+        return oscsim.poise(
+            oscsim.load(options.design),
             readings_of(options.readings, options.lift_angle),
             amplitude_deg=options.amplitude,
             radius_mm=options.radius,

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.bench.progress import Progress, progress
+import oscsim
 from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
-from oscsim.files import load
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "progress", "readings before and after the work: what changed, and was it as predicted",
+        commands, "progress",
         "progress dockhand before.csv after.csv", _run,
     )  # fmt: skip
     add_required_design(parser)
@@ -30,9 +29,9 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> Progress:
+    def ask() -> oscsim.Progress:
         before = readings_of(options.before, options.lift_angle)
         told = options.lift_angle_after if options.lift_angle_after is not None else options.lift_angle
-        return progress(load(options.design), before, readings_of(options.after, told))
+        return oscsim.progress(oscsim.load(options.design), before, readings_of(options.after, told))
 
     return answered(options, ask)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.rates import Rates, rates
-from oscsim.answers.without import WITHOUT, without
+import oscsim
+from oscsim.answers.without import WITHOUT
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -17,15 +17,13 @@ from oscsim.commands.options import (
 )
 from oscsim.commands.points import add_around, add_hours, around
 from oscsim.commands.several import add_designs, answered_each
-from oscsim.files import load
-from oscsim.setting import Setting
 from oscsim.units import POSITIONS
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "rates", "rates by position and hour, their mean and spread, and what moves them",
+        commands, "rates",
         "rates dockhand --regulate --shares", _run,
     )  # fmt: skip
     add_designs(parser)
@@ -43,14 +41,14 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> Rates:
-        setting = Setting(
+    def ask(design: str) -> oscsim.Rates:
+        setting = oscsim.Setting(
             positions=options.positions or tuple(POSITIONS),
             hours=options.hours or (0.0, 24.0),
             lift_angle_deg=options.lift_angle,
             **around(options),
         )
-        movement = without(load(design), options.without)
-        return rates(regulated(movement, options), setting, shares=options.shares)
+        movement = oscsim.without(oscsim.load(design), options.without)
+        return oscsim.rates(regulated(movement, options), setting, shares=options.shares)
 
     return answered_each(options, ask)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.rundown import RunDown, rundown
+import oscsim
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -16,15 +16,13 @@ from oscsim.commands.options import (
 )
 from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
-from oscsim.files import load
-from oscsim.setting import Setting
 from oscsim.units import POSITIONS
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "rundown", "amplitude and rate against hours until the stop",
+        commands, "rundown",
         "rundown dockhand --plot rundown.png", _run,
     )  # fmt: skip
     add_designs(parser)
@@ -36,8 +34,8 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> RunDown:
-        setting = Setting(positions=options.positions or tuple(POSITIONS), **around(options))
-        return rundown(regulated(load(design), options), setting, step_h=options.step)
+    def ask(design: str) -> oscsim.RunDown:
+        setting = oscsim.Setting(positions=options.positions or tuple(POSITIONS), **around(options))
+        return oscsim.rundown(regulated(oscsim.load(design), options), setting, step_h=options.step)
 
     return answered_each(options, ask)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.settle import Settle, settle
+import oscsim
 from oscsim.commands.options import (
     Commands,
     add_command,
     add_number,
+    add_numbers,
     add_output,
     add_positions,
     add_regulation,
@@ -17,20 +18,18 @@ from oscsim.commands.options import (
 from oscsim.commands.points import add_around, add_hours, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
-from oscsim.files import load
-from oscsim.setting import Setting
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "settle", "settled amplitude, rate and beat error by position and hour",
+        commands, "settle",
         "settle dockhand --positions CH 12H --hours 0 24", _run,
     )  # fmt: skip
     add_designs(parser)
     add_positions(parser, "CH 12H")
     add_hours(parser)
-    add_number(parser, "--turns", "N", "turns wound, in place of hours", nargs="+")
+    add_numbers(parser, "--turns", "N", "turns wound, in place of hours")
     add_number(parser, "--lift-angle", "DEG", "lift angle the instrument is told, deg")
     add_around(parser)
     add_regulation(parser)
@@ -41,14 +40,14 @@ def _run(options: argparse.Namespace) -> str:
     if options.hours and options.turns:
         raise InputError("--hours, --turns: give one of the two, not both")
 
-    def ask(design: str) -> Settle:
-        setting = Setting(
+    def ask(design: str) -> oscsim.Settle:
+        setting = oscsim.Setting(
             positions=options.positions or ("CH", "12H"),
             hours=options.hours or ((0.0,) if options.turns else (0.0, 24.0)),
             turns=options.turns,
             lift_angle_deg=options.lift_angle,
             **around(options),
         )
-        return settle(regulated(load(design), options), setting)
+        return oscsim.settle(regulated(oscsim.load(design), options), setting)
 
     return answered_each(options, ask)

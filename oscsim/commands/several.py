@@ -8,13 +8,15 @@ import os
 from collections.abc import Callable, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from oscsim.answers.result import Result
-from oscsim.commands.options import answered
+from oscsim.commands.options import answered, check_picture, save_picture
+from oscsim.designs import DEFAULT_DESIGN, bundled
 from oscsim.errors import InputError, shown
-from oscsim.files import DEFAULT_DESIGN, bundled
 from oscsim.output import csv_text, json_text
-from oscsim.show.plots import check_picture_name, save_figure
+
+if TYPE_CHECKING:
+    from oscsim.answers.result import Result
 
 #: A bracket alone is taken for a part of a name.
 _PATTERN = "*?"
@@ -60,7 +62,7 @@ def answered_each(options: argparse.Namespace, ask: Callable[[str], Result]) -> 
     pictures = _pictures(options, designs)
     answers = {design: _named(design, ask) for design in designs}
     for design, path in pictures.items():
-        save_figure(answers[design].figure(), path, answers[design].origin())
+        save_picture(answers[design], path)
     if options.format == "json":
         return json_text([answer.to_dict() for answer in answers.values()])
     if options.format == "csv":
@@ -82,7 +84,7 @@ def _pictures(options: argparse.Namespace, designs: Sequence[str]) -> dict[str, 
     path: Path | None = getattr(options, "plot", None)
     if path is None:
         return {}
-    check_picture_name(path)
+    check_picture(path)
     found = {design: path.with_name(f"{path.stem}-{Path(design).stem}{path.suffix}") for design in designs}
     if len(set(found.values())) < len(found):
         raise InputError(f"--plot {path}: two of the designs have the same file name, draw them one by one")

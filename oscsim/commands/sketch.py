@@ -7,8 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from oscsim.bench.sketch import sketch
-from oscsim.bench.sketched import Sketch
+import oscsim
 from oscsim.commands.bench import READINGS_HELP, add_lift_angle, readings_of
 from oscsim.commands.options import (
     Commands,
@@ -22,9 +21,6 @@ from oscsim.commands.options import (
 )
 from oscsim.commands.points import add_assignments, assigned
 from oscsim.errors import InputError
-from oscsim.setting import HOURS
-from oscsim.slips.readings import READ, Reading, Readings
-from oscsim.slips.slip import Slip, load_slip
 from oscsim.typical.families import FAMILIES, WINDINGS
 from oscsim.units import position
 from oscsim.whole import write_whole
@@ -49,7 +45,7 @@ _SEVERAL = {
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "sketch", "a plausible complete design from the little a bench knows",
+        commands, "sketch",
         "sketch --beats 21600 --movement-diameter 25.6 --jewels 17 --reading CH 0 262 --output mine.toml", _run,
     )  # fmt: skip
     parser.add_argument(
@@ -89,10 +85,10 @@ def register(commands: Commands) -> None:
 
 def _run(options: argparse.Namespace) -> str:
     check_written(options, ".toml")
-    found: list[Sketch] = []
+    found: list[oscsim.Sketch] = []
 
-    def ask() -> Sketch:
-        found.append(sketch(_slip(options)))
+    def ask() -> oscsim.Sketch:
+        found.append(oscsim.sketch(_slip(options)))
         return found[0]
 
     text = answered(options, ask)
@@ -104,9 +100,9 @@ def _run(options: argparse.Namespace) -> str:
     return f"{text}\n\n{last}"
 
 
-def _slip(options: argparse.Namespace) -> Slip:
+def _slip(options: argparse.Namespace) -> oscsim.Slip:
     """The slip in the file, if there is one, with what the options say; raises InputError."""
-    slip = load_slip(options.slip) if options.slip is not None else Slip()
+    slip = oscsim.load_slip(options.slip) if options.slip is not None else oscsim.Slip()
     given: dict[str, Any] = {key: _whole(value) for key, value in assigned("--set", options.set).items()}
     for name, (key, _, _) in _NUMBERS.items():
         if (value := getattr(options, name)) is not None:
@@ -128,7 +124,7 @@ def _whole(value: Any) -> Any:
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
-def _readings(options: argparse.Namespace, own: Readings | None) -> Readings | None:
+def _readings(options: argparse.Namespace, own: oscsim.Readings | None) -> oscsim.Readings | None:
     """Readings of the options, or the slip's own, with the lift angle as the options have it."""
     if options.reading and options.readings is not None:
         raise InputError("--reading, --readings: give one of the two, not both")
@@ -136,7 +132,7 @@ def _readings(options: argparse.Namespace, own: Readings | None) -> Readings | N
         return readings_of(options.readings, options.lift_angle)
     if options.reading:
         rows = tuple(_reading(*words) for words in options.reading)
-        return Readings(rows, options.lift_angle, "--reading")
+        return oscsim.Readings(rows, options.lift_angle, "--reading")
     if own is None and options.lift_angle is not None:
         raise InputError("--lift-angle: is what the instrument was told, give readings with it; "
                          "the movement's own is --set escapement.lift_angle_deg=DEG")  # fmt: skip
@@ -145,9 +141,12 @@ def _readings(options: argparse.Namespace, own: Readings | None) -> Readings | N
     )
 
 
-def _reading(place: str, hours: str, amplitude: str) -> Reading:
+def _reading(place: str, hours: str, amplitude: str) -> oscsim.Reading:
+    from oscsim.setting import HOURS
+    from oscsim.slips.readings import READ
+
     symbol = position(place).symbol
     values = {"hours": number(hours), "amplitude_deg": number(amplitude)}
     HOURS.check("--reading hours", values["hours"])
     READ["amplitude_deg"].check("--reading amplitude", values["amplitude_deg"])
-    return Reading(symbol, float(values["hours"]), float(values["amplitude_deg"]))
+    return oscsim.Reading(symbol, float(values["hours"]), float(values["amplitude_deg"]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from oscsim.answers.swap import Candidate, Swap, read_candidates, swap
+import oscsim
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -17,8 +17,6 @@ from oscsim.commands.options import (
 from oscsim.commands.points import add_condition, condition_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
-from oscsim.files import load
-from oscsim.setting import Setting
 
 _SIZE = ("height", "thickness", "length")
 
@@ -26,7 +24,7 @@ _SIZE = ("height", "thickness", "length")
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "swap", "other mainsprings in the present barrel, ranked",
+        commands, "swap",
         "swap dockhand --height 1.3 --thickness 0.105 --length 380 --wanted 245", _run,
     )  # fmt: skip
     add_designs(parser)
@@ -58,17 +56,17 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> Swap:
+    def ask(design: str) -> oscsim.Swap:
         known_at = None
         if options.known_at is not None:
             if options.known is None:
                 raise InputError("--known-at: give --known with it")
             place, hour = options.known_at
-            known_at = Setting(positions=place, hours=number(hour))  # type: ignore[arg-type]
-        return swap(
-            load(design),
+            known_at = oscsim.Setting(positions=place, hours=number(hour))  # type: ignore[arg-type]
+        return oscsim.swap(
+            oscsim.load(design),
             _candidates(options),
-            Setting(
+            oscsim.Setting(
                 temperature_c=options.temperature, condition=condition_of("--condition", options.condition)
             ),
             wanted_deg=options.wanted,
@@ -80,14 +78,14 @@ def _run(options: argparse.Namespace) -> str:
     return answered_each(options, ask)
 
 
-def _candidates(options: argparse.Namespace) -> list[Candidate]:
+def _candidates(options: argparse.Namespace) -> list[oscsim.Candidate]:
     """The list in the file, or the one strip described; raises InputError."""
     size = {key: getattr(options, key) for key in _SIZE}
     given = [key for key in _SIZE if size[key] is not None]
     if options.springs is not None:
         if given:
             raise InputError(f"--springs, --{given[0]}: give a list or one strip, not both")
-        return read_candidates(options.springs)
+        return oscsim.read_candidates(options.springs)
     if missing := [key for key in _SIZE if size[key] is None]:
         wanted = (
             "give --springs FILE, or --height, --thickness and --length"
@@ -95,4 +93,4 @@ def _candidates(options: argparse.Namespace) -> list[Candidate]:
             else "needed for one strip"
         )
         raise InputError(f"--{missing[0]}: missing; {wanted}")
-    return [Candidate(name="this strip", **{f"{key}_mm": value for key, value in size.items()})]
+    return [oscsim.Candidate(name="this strip", **{f"{key}_mm": value for key, value in size.items()})]

@@ -10,12 +10,11 @@ from concurrent.futures import Executor
 from contextlib import contextmanager
 from pathlib import Path
 
-from oscsim.answers.tolerance import Tolerance, tolerance
+import oscsim
 from oscsim.commands.options import Commands, add_command, add_number, add_output
 from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.fields import Quantity
-from oscsim.files import load
 
 _SEED = Quantity("", "", "seed of the random draws", 0, 2**32 - 1, whole=True)
 _WORKERS = Quantity("", "", "processes that share the work", 1, 256, whole=True)
@@ -25,7 +24,7 @@ _EXAMPLES, _FIRST_SEED = 2000, 0
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "tolerance", "what sound examples of a design show, and which tolerance matters most",
+        commands, "tolerance",
         "tolerance dockhand --examples 5000 --plot band.png", _run,
     )  # fmt: skip
     add_designs(parser)
@@ -46,13 +45,13 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> Tolerance:
+    def ask(design: str) -> oscsim.Tolerance:
         numbers = {name: _whole(getattr(options, name)) for name in ("examples", "seed", "workers")}
         _SEED.check("--seed", numbers["seed"])
         _WORKERS.check("--workers", numbers["workers"])
-        movement, setting = load(design), setting_of(options)
+        movement, setting = oscsim.load(design), setting_of(options)
         with _executor(numbers["workers"]) as executor:
-            return tolerance(
+            return oscsim.tolerance(
                 movement,
                 setting,
                 examples=numbers["examples"],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from oscsim.answers.trace import Trace, Transient, trace, transient
+import oscsim
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -15,8 +15,6 @@ from oscsim.commands.options import (
 from oscsim.commands.points import add_around, around
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
-from oscsim.files import load
-from oscsim.setting import Setting
 from oscsim.units import POSITIONS
 
 _BEATS, _SAMPLES = 2, 60
@@ -33,7 +31,7 @@ def _count(text: str) -> int | float | str:
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "trace", "motion in time: the phases of a beat, a start-up, a shock",
+        commands, "trace",
         "trace dockhand --position 12H --from 30 --duration 60 --plot start.png", _run,
     )  # fmt: skip
     add_designs(parser)
@@ -57,15 +55,17 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
-    def setting() -> Setting:
-        return Setting(positions=options.position, hours=options.hours, **around(options))
+    def setting() -> oscsim.Setting:
+        return oscsim.Setting(positions=options.position, hours=options.hours, **around(options))
 
-    def swings(design: str) -> Transient:
-        return transient(load(design), setting(), swing_deg=options.start, duration_s=options.duration)
+    def swings(design: str) -> oscsim.Transient:
+        return oscsim.transient(
+            oscsim.load(design), setting(), swing_deg=options.start, duration_s=options.duration
+        )
 
-    def beats(design: str) -> Trace:
-        return trace(
-            load(design),
+    def beats(design: str) -> oscsim.Trace:
+        return oscsim.trace(
+            oscsim.load(design),
             setting(),
             beats=_BEATS if options.beats is None else options.beats,
             swing_deg=options.start,

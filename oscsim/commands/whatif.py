@@ -5,31 +5,28 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
-import numpy as np
-
-from oscsim.answers.whatif import Sensitivities, WhatIf, sensitivities, whatif
+import oscsim
 from oscsim.commands.options import Commands, add_command, add_output, number
 from oscsim.commands.points import add_points, setting_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
-from oscsim.files import load
-from oscsim.movement import Movement, parameter_names
-from oscsim.tables import quantity_of
 
 _COUNT = Quantity("", "", "values from one end to the other", 2, 2000, whole=True)
+_USUAL_COUNT = 11
 
 
 def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
-        commands, "whatif", "amplitude against any number of the design, or over two; or what a step of each changes",
+        commands, "whatif",
         "whatif dockhand --vary escapement.lock_deg 1 5 9", _run,
     )  # fmt: skip
     add_designs(parser)
     parser.add_argument(
-        "--vary", nargs=4, action="append", default=[], metavar=("NAME", "FROM", "TO", "COUNT"),
-        help="the number at this dotted name, from one value to another in so many; twice for a map",
+        "--vary", nargs="+", action="append", default=[], metavar=("NAME", "FROM TO [COUNT]"),
+        help=f"the number at this dotted name, from one value to another in so many (default: {_USUAL_COUNT}); twice "
+        "for a map",
     )  # fmt: skip
     parser.add_argument(
         "--sensitivities", nargs="*", metavar="NAME",
@@ -43,15 +40,15 @@ def _run(options: argparse.Namespace) -> str:
     if options.sensitivities is not None:
         return _sensitivities(options)
     if not options.vary:
-        raise InputError("--vary: give NAME FROM TO COUNT, or --sensitivities")
+        raise InputError("--vary: give NAME FROM TO [COUNT], or --sensitivities")
 
-    def ask(design: str) -> WhatIf:
+    def ask(design: str) -> oscsim.WhatIf:
         values: dict[str, list[float]] = {}
         for name, *span in options.vary:
             if name in values:
                 raise InputError(f"--vary: {name} is given twice")
             values[name] = _values(name, span)
-        return whatif(load(design), values, setting_of(options))
+        return oscsim.whatif(oscsim.load(design), values, setting_of(options))
 
     return answered_each(options, ask)
 
@@ -61,19 +58,25 @@ def _sensitivities(options: argparse.Namespace) -> str:
         if getattr(options, name):
             raise InputError(f"--{name}: does not go with --sensitivities, leave one out")
 
-    def ask(design: str) -> Sensitivities:
-        return sensitivities(load(design), options.sensitivities or None, setting_of(options))
+    def ask(design: str) -> oscsim.Sensitivities:
+        return oscsim.sensitivities(oscsim.load(design), options.sensitivities or None, setting_of(options))
 
     return answered_each(options, ask)
 
 
 def _values(name: str, span: Sequence[str]) -> list[float]:
-    """The values FROM TO COUNT stand for; raises InputError."""
-    info = quantity_of(Movement, name)
+    """The values FROM TO [COUNT] stand for; raises InputError."""
+    import numpy as np
+
+    from oscsim.movement import number_names
+    from oscsim.tables import quantity_of
+
+    info = quantity_of(oscsim.Movement, name)
     if info is None:
-        numbers = [known for known in parameter_names() if quantity_of(Movement, known)]
-        raise InputError(f"--vary {shown(name)}: no number of a design; {nearest(name, numbers)}")
-    low, high, count = (number(word) for word in span)
+        raise InputError(f"--vary {shown(name)}: no number of a design; {nearest(name, number_names())}")
+    if len(span) not in (2, 3):
+        raise InputError(f"--vary {name}: expected FROM TO or FROM TO COUNT after the name, got {len(span)}")
+    low, high, count = (number(word) for word in (*span, str(_USUAL_COUNT))[:3])
     ends = [
         int(end) if info.whole and isinstance(end, float) and end.is_integer() else end for end in (low, high)
     ]
@@ -84,6 +87,8 @@ def _values(name: str, span: Sequence[str]) -> list[float]:
     _COUNT.check(f"--vary {name} COUNT", count)
     if ends[0] == ends[1]:
         raise InputError(f"--vary {name} {span[0]} {span[1]}: FROM and TO are the same")
+    if info.whole and len(span) == 2:
+        count = abs(int(ends[1]) - int(ends[0])) + 1  # every whole number
     found = np.linspace(float(ends[0]), float(ends[1]), int(count))
     if info.whole and not (found == np.round(found)).all():
         raise InputError(

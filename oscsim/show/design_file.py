@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import Field, fields
 from typing import Any
 
+from oscsim.designs import DEFAULT_DESIGN
 from oscsim.fields import Quantity, required
-from oscsim.files import DEFAULT_DESIGN
 from oscsim.movement import PARTS, Movement
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tables import quantity_of

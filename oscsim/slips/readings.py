@@ -6,10 +6,10 @@ import math
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, fields
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from oscsim.designs import bundled_readings, bundled_readings_text
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.parts.balance import REFERENCE_C
@@ -74,20 +74,6 @@ class Readings:
             seen.add((row.position, row.hours))
         if self.lift_angle_deg is not None:
             LIFT_ANGLE.check("lift_angle_deg", self.lift_angle_deg)
-
-
-def bundled_readings() -> list[str]:
-    """Names of the bundled demo readings, sorted; each begins with its design's name."""
-    folder = resources.files("oscsim.designs") / "readings"
-    return sorted(item.name.removesuffix(".csv") for item in folder.iterdir() if item.name.endswith(".csv"))
-
-
-def bundled_readings_text(name: str) -> str:
-    """The file of bundled readings, as it stands; raises InputError for an unknown name."""
-    known = bundled_readings()
-    if name not in known:
-        raise InputError(f"readings {shown(name)}: no bundled readings of that name; {nearest(name, known)}")
-    return (resources.files("oscsim.designs") / "readings" / f"{name}.csv").read_text("utf-8")
 
 
 def load_readings(path: str | os.PathLike[str], lift_angle_deg: float | None = None) -> Readings:

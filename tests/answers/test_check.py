@@ -11,7 +11,7 @@ import pytest
 import oscsim
 from oscsim.answers.check import check
 from oscsim.answers.follows import follows
-from oscsim.files import bundled_text
+from oscsim.designs import bundled_text
 from oscsim.movement import movement_from
 from oscsim.tables import put, quantity_of
 from oscsim.typical.bands import FOLLOWS, USUAL

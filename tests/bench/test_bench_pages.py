@@ -8,7 +8,7 @@ import pytest
 import oscsim
 from oscsim.bench.model import CAUSES, PRIOR
 from oscsim.cli import main
-from oscsim.slips.readings import bundled_readings
+from oscsim.designs import bundled_readings
 
 from . import manual
 

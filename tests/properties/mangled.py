@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import oscsim
 from oscsim.answers import compare
-from oscsim.slips.readings import bundled_readings_text
+from oscsim.designs import bundled_readings_text
 
 from ..movements import HEAVY
 

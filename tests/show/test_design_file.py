@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import oscsim
-from oscsim.files import bundled_text
+from oscsim.designs import bundled_text
 from oscsim.movement import movement_from
 from oscsim.show.design_file import page
 from oscsim.tolerances import DEFAULT_SPREADS
