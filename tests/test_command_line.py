@@ -75,7 +75,7 @@ def test_exit_codes_are_told(command):
         (["settle", "--format", ""], set(FORMATS), {"dockhand"}),
         (["settle", "--format", "=", "j"], {"json"}, {"csv"}),
         (["change", "--set", "balance.iner"], {"balance.inertia_mg_cm2="}, set()),
-        (["fit", "dockhand", "x.csv", "--vary", "balance.v"], {"balance.viscous_q"}, set()),
+        (["fit", "dockhand", "x.csv", "--free", "balance.v"], {"balance.viscous_q"}, set()),
         (["sketch", "--family", ""], {"small", "pocket"}, {"dockhand"}),
         (["check", "shelf"], {"shelf of mine.toml"}, set()),
         (["diagnose", "packet", "packet_c"], {"packet_cleaned"}, set()),
@@ -186,7 +186,7 @@ def test_designs_in_all_formats(command):
 def test_fit_does_not_write_over_a_file(tmp_path, command, refusal):
     path = tmp_path / "mine.toml"
     path.write_text("old", "utf-8")
-    words = ("fit", "tidewaiter", "tidewaiter_known_good", "--vary", "balance.viscous_q", "--output", path)
+    words = ("fit", "tidewaiter", "tidewaiter_known_good", "--free", "balance.viscous_q", "--output", path)
     assert "--overwrite writes over it" in refusal(*words)
     assert path.read_text("utf-8") == "old"
     assert command(*words, "--overwrite")[0] == 0

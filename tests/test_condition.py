@@ -202,7 +202,7 @@ def test_refused(given, said):
         ("rundown --step 6", lambda m, s: oscsim.rundown(m, s(*oscsim.POSITIONS, hours=0.0), step_h=6.0)),
         ("isochronism --amplitudes 180 220",
          lambda m, s: oscsim.isochronism(m, s("CH", hours=0.0), (180.0, 220.0))),
-        ("ratemap --amplitudes 200 240 2",
+        ("ratemap --amplitudes 200,240",
          lambda m, s: oscsim.ratemap(m, s("12H", hours=0.0), amplitudes_deg=(200.0, 240.0))),
         ("trace --samples 5", lambda m, s: oscsim.trace(m, s("CH", hours=0.0), samples=5)),
         ("budget", lambda m, s: oscsim.budget(m, s("CH", "12H"))),

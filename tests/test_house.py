@@ -2,7 +2,9 @@
 
 import ast
 import graphlib
+import importlib
 import inspect
+import re
 import subprocess
 import sys
 import typing
@@ -11,6 +13,8 @@ from pathlib import Path
 import pytest
 
 import oscsim
+from oscsim.answers.result import Result
+from oscsim.answers.view import VIEWS
 from oscsim.cli import parser_of_all
 
 ROOT = Path(oscsim.__file__).parent
@@ -90,6 +94,9 @@ def _imports(text):
 
 
 IMPORTS = {name: set(_imports(path.read_text("utf-8"))) for name, path in MODULES.items()}
+#: What the package names as public, and loads when it is asked for.
+PUBLIC = (ROOT / "__init__.pyi").read_text("utf-8")
+IMPORTS["oscsim"] |= set(_imports(PUBLIC))
 
 
 def test_every_room_imports_only_what_stands_below_it():
@@ -122,31 +129,64 @@ def test_heavy_libraries_keep_to_their_rooms(library):
         assert typing_only or _room(name) in HEAVY[library], f"{name} imports {library}"
 
 
+#: Runs a command line whose text nobody reads.
+MAIN = (
+    "import contextlib, io, oscsim.cli\n"
+    "with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit): oscsim.cli.main"
+)
+
+
 def _loaded_by(statement):
-    code = f"{statement}; import sys; print(' '.join(sys.modules))"
-    run = [sys.executable, "-I", "-c", f"import sys; sys.path.insert(0, {str(ROOT.parent)!r}); {code}"]
+    code = f"{statement}\nimport sys; print(' '.join(sys.modules))"
+    run = [sys.executable, "-I", "-c", f"import sys; sys.path.insert(0, {str(ROOT.parent)!r})\n{code}"]
     found = subprocess.run(run, capture_output=True, encoding="utf-8", timeout=60, check=True)
     return {name.split(".")[0] for name in found.stdout.split()}
 
 
 @pytest.mark.parametrize(
-    "statement",
-    ["import oscsim", "import oscsim.cli", "import oscsim; oscsim.settle(oscsim.load('dockhand')).to_json()"],
+    ("statement", "never"),
+    [
+        ("import oscsim, oscsim.cli", {"numpy", "scipy", "sympy", "matplotlib"}),
+        (f"{MAIN}(['--help'])", {"numpy"}),
+        (f"{MAIN}(['settle', '--help'])", {"numpy"}),
+        (f"{MAIN}(['settle', 'dockhand'])", {"scipy", "sympy", "matplotlib"}),
+        ("import oscsim; oscsim.settle(oscsim.load('dockhand')).to_json()", {"scipy", "sympy", "matplotlib"}),
+    ],
 )
-def test_neither_matplotlib_nor_sympy_is_loaded(statement):
+def test_no_more_is_loaded_than_is_needed(statement, never):
     loaded = _loaded_by(statement)
-    assert {"oscsim", "numpy"} <= loaded
-    assert not {"matplotlib", "sympy", "pytest", "hypothesis"} & loaded
+    assert "oscsim" in loaded
+    assert not {"pytest", "hypothesis", *never} & loaded
 
 
 def test_every_public_name_is_there_and_listed():
-    assert sorted(oscsim.__all__) == sorted(set(oscsim.__all__))
-    shown = {
+    listed = re.findall(r"^from (\S+) import (\w+) as (\w+)$", PUBLIC, re.MULTILINE)
+    assert len(listed) == PUBLIC.count("import")
+    assert all(name == shown for _, name, shown in listed)
+    assert dir(oscsim) == oscsim.__all__ == sorted({name for _, name, _ in listed})
+    for home, name, _ in listed:
+        assert getattr(oscsim, name) is getattr(importlib.import_module(home), name)
+        assert home in MODULES
+    with pytest.raises(AttributeError, match="no attribute 'setle'"):
+        oscsim.setle  # noqa: B018
+
+
+def test_every_view_is_of_the_class_it_shows():
+    """Each function in the table of views is there, and its first argument is a result of that class."""
+    results = {
         name
-        for name, value in vars(oscsim).items()
-        if not name.startswith("_") and not inspect.ismodule(value)
+        for name in oscsim.__all__
+        if inspect.isclass(getattr(oscsim, name)) and issubclass(getattr(oscsim, name), Result)
     }
-    assert shown | {"__version__"} == set(oscsim.__all__)
+    assert set(VIEWS) == results
+    for kind, view in VIEWS.items():
+        for what in ("page", "plot", "figure", "file"):
+            if getattr(view, what):
+                function = view.function(what, kind)
+                first = next(iter(inspect.signature(function).parameters.values()))
+                assert first.annotation in (kind, "Drawn"), (kind, what)
+    with pytest.raises(TypeError, match="Check has none"):
+        oscsim.check("dockhand").plot()
 
 
 def _public():

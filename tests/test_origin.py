@@ -41,6 +41,8 @@ def test_every_answer_carries_its_origin(kind):
         assert settings["readings"][0].keys() >= {"position", "hours", "amplitude_deg", "temperature_c"}
     elif kind == "Sketch":
         assert settings["given"] == {"balance.beats_per_hour": 18000}
+    elif kind == "Check":
+        assert settings == {"file": "dockhand"}
     elif kind == "Page":
         assert settings == {"temperature_c": 23.0}
     elif kind == "Progress":

@@ -7,7 +7,7 @@ import json
 import pytest
 
 import oscsim
-from oscsim.designs import bundled_text
+from oscsim.designs import DEFAULT_DESIGN, bundled_text
 
 
 @pytest.fixture
@@ -23,7 +23,7 @@ ASKED = {
     "rundown": ["--positions", "CH", "--step", "12"],
     "rates": ["--hours", "0"],
     "isochronism": ["--amplitudes", "200", "250"],
-    "ratemap": ["--amplitudes", "200", "260", "3"],
+    "ratemap": ["--amplitudes", "200", "230", "260"],
     "band": [],
     "trace": ["--samples", "4"],
     "budget": ["--hours", "0"],
@@ -97,4 +97,4 @@ def test_one_that_cannot_be_used_stops_all(refusal, shelf):
 
 
 def test_default_design(command):
-    assert command("settle") == command("settle", oscsim.files.DEFAULT_DESIGN)
+    assert command("settle") == command("settle", DEFAULT_DESIGN)

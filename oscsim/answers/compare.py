@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import product
 from typing import Any
 
@@ -96,7 +96,8 @@ def attribution(
     setting: Setting | None = None,
     groups: Mapping[str, Sequence[str]] | None = None,
 ) -> Attribution:
-    """Share the difference in settled amplitude out among groups of parameters (default: GROUPS), exactly (L. S. Shapley, 1953).
+    """Share the difference in settled amplitude out among groups of numbers (default: GROUPS), exactly (L. S. Shapley,
+    1953).
 
     Every combination of the groups is a mixture of both designs; all are settled in one batch, at the first position
     and hour of ``setting`` (default: dial up, fully wound). Raises InputError for groups that overlap or name
@@ -320,9 +321,10 @@ def compare(
             shared = attribution(movements[0], movements[1], setting, groups)
         except InputError as error:
             remark = str(error)
+    own = replace(setting, lift_angle_deg=None)  # a budget is of the balance's own amplitudes
     around = Setting(temperature_c=setting.temperature_c, condition=setting.condition)
     bands = tuple(band(movement, tolerance_s_per_day, around) for movement in movements)
-    budgets = tuple(budget(movement, setting) for movement in movements)
+    budgets = tuple(budget(movement, own) for movement in movements)
     return Compare(
         movements=tuple(movements),
         setting=setting,

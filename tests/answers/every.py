@@ -12,6 +12,8 @@ SETTING = oscsim.Setting(
 )
 ONE = replace(SETTING, positions="12H", hours=6.0)
 RUN = replace(SETTING, positions="CH", hours=0.0)
+OWN = replace(ONE, lift_angle_deg=None)
+KEPT = replace(OWN, hours=(0.0,))
 AROUND = oscsim.Setting(temperature_c=15.0, condition=CONDITION)
 
 
@@ -33,14 +35,14 @@ ASK = {
     "Settle": lambda: oscsim.settle(movement(), SETTING),
     "RunDown": lambda: oscsim.rundown(movement(), RUN, step_h=8),
     "Rates": lambda: oscsim.rates(movement(), SETTING, shares=True),
-    "Isochronism": lambda: oscsim.isochronism(movement(), ONE, (180.0, 220.0)),
+    "Isochronism": lambda: oscsim.isochronism(movement(), KEPT, (180.0, 220.0)),
     "RateMap": lambda: oscsim.ratemap(
-        movement(), ONE, amplitudes_deg=(180.0, 240.0), heavy_points_deg=(0.0, 180.0), unbalance_ug_cm=3.0
+        movement(), KEPT, amplitudes_deg=(180.0, 240.0), heavy_points_deg=(0.0, 180.0), unbalance_ug_cm=3.0
     ),
     "Band": lambda: oscsim.band(movement(), 10.0, AROUND),
-    "Trace": lambda: oscsim.trace(movement(), ONE, samples=5),
-    "Transient": lambda: oscsim.transient(movement(), ONE, swing_deg=100.0, duration_s=1.0),
-    "Budget": lambda: oscsim.budget(movement(), SETTING),
+    "Trace": lambda: oscsim.trace(movement(), OWN, samples=5),
+    "Transient": lambda: oscsim.transient(movement(), OWN, swing_deg=100.0, duration_s=1.0),
+    "Budget": lambda: oscsim.budget(movement(), replace(SETTING, lift_angle_deg=None)),
     "Compare": lambda: oscsim.compare([movement(), _packet()], SETTING),
     "WhatIf": lambda: oscsim.whatif(movement(), {"escapement.lock_deg": [1.5, 2.0]}, SETTING),
     "Sensitivities": lambda: oscsim.sensitivities(movement(), ["escapement.lock_deg"], SETTING),
@@ -59,6 +61,7 @@ ASK = {
     "Progress": lambda: oscsim.progress(
         _packet(), _readings("packet_dirty_pivots"), _readings("packet_cleaned")
     ),
+    "Check": lambda: oscsim.check(DESIGN),
     "Page": lambda: oscsim.page(movement()),
     "Sketch": lambda: oscsim.sketch(
         oscsim.Slip(given={"balance.beats_per_hour": 18000}, facts={"movement_diameter_mm": 25.6})

@@ -65,7 +65,7 @@ def test_report_is_one_page(tmp_path, capsys):
         ("diagnose", "dockhand", "dockhand_low_but_sound"),
         ("poise", "ferryman", "ferryman_heavy_point"),
         ("progress", "packet", "packet_dirty_pivots", "packet_cleaned"),
-        ("fit", "tidewaiter", "tidewaiter_known_good", "--vary", "balance.viscous_q"),
+        ("fit", "tidewaiter", "tidewaiter_known_good", "--free", "balance.viscous_q"),
     ],
 )
 def test_every_command_draws_and_speaks_to_programs(words, tmp_path, capsys):
@@ -88,8 +88,8 @@ def test_every_command_draws_and_speaks_to_programs(words, tmp_path, capsys):
         (("diagnose", "packet", "packet_cleaned", "--report", "x.png"), "is not .pdf"),
         (("diagnose", "packet", "packet_cleaned", "--lift-angle", "5"), "out of range"),
         (("poise", "packet", "packet_cleaned", "--radius", "abc"), "not a number"),
-        (("fit", "packet", "packet_cleaned", "--vary", "balance.viscous"), "did you mean"),
-        (("fit", "packet", "packet_cleaned"), "--vary"),
+        (("fit", "packet", "packet_cleaned", "--free", "balance.viscous"), "did you mean"),
+        (("fit", "packet", "packet_cleaned"), "--free"),
         (("designs", "--readings", "nothing"), "no bundled readings"),
     ],
 )

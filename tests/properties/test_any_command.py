@@ -42,7 +42,7 @@ READ = {
     "diagnose dinghy FILE": "readings",
     "poise dinghy FILE": "readings",
     "progress dinghy FILE packet_cleaned": "readings",
-    "fit dinghy FILE --vary balance.viscous_q": "readings in TOML",
+    "fit dinghy FILE --free balance.viscous_q": "readings in TOML",
     "swap dinghy --springs FILE": "springs",
     "compare dinghy packet --positions CH --hours 0 --groups FILE": "groups",
 }
@@ -152,12 +152,12 @@ def test_any_arguments(folder: Path, line: list[str]) -> None:
 #: Commands that are tried on watches at the ends of every range; {} stands for the design file.
 ON_EXTREMES = (
     "settle {}", "rundown {} --positions CH 12H --step 100", "rates {} --shares", "isochronism {}",
-    "ratemap {} --amplitudes 150 300 4", "band {}", "trace {}", "trace {} --from 90 --duration 3",
+    "ratemap {} --amplitudes 150 200 250 300", "band {}", "trace {}", "trace {} --from 90 --duration 3",
     "budget {} --hours 0 24", "compare {} dinghy --positions CH",
     "whatif {} --vary escapement.lock_deg 1 3 3", "whatif {} --sensitivities", "change {} --oil-age 5",
     "swap {} --height 1.3 --thickness 0.1 --length 300", "tolerance {} --examples 20 --hours 0", "check {}",
     "diagnose {} packet_cleaned", "poise {} packet_cleaned", "progress {} packet_dirty_pivots packet_cleaned",
-    "fit {} packet_cleaned --vary balance.viscous_q",
+    "fit {} packet_cleaned --free balance.viscous_q",
 )  # fmt: skip
 
 

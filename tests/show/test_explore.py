@@ -230,7 +230,7 @@ def test_sliders_stay_within_what_a_design_may_have():
 
 def test_the_command_writes_the_picture(tmp_path, capsys):
     path = tmp_path / "desk.png"
-    assert main(["explore", "dockhand", "--set", "lock=3.4", "jewels=9", "--plot", str(path)]) == 0
+    assert main(["explore", "dockhand", "--slider", "lock=3.4", "jewels=9", "--plot", str(path)]) == 0
     said = capsys.readouterr().out
     assert said.startswith("Dockhand, lock 3.4 deg, jewels 9: fully wound dial up ")
     with Image.open(path) as image:
@@ -257,7 +257,7 @@ def test_without_a_display_one_line(capsys):
 
 @pytest.mark.parametrize("given", ["torqe=3", "torque=1000", "torque=nan", "torque=much", "torque"])
 def test_bad_places_of_sliders(given, capsys):
-    assert main(["explore", "dockhand", "--set", given, "--plot", "never.png"]) == 2
+    assert main(["explore", "dockhand", "--slider", given, "--plot", "never.png"]) == 2
     assert capsys.readouterr().err.count("\n") == 1
 
 
