@@ -6,7 +6,6 @@ import json
 
 import pytest
 
-import oscsim
 from oscsim.designs import DEFAULT_DESIGN, bundled_text
 
 
