@@ -12,6 +12,7 @@ from oscsim.arrays import Array, Indices, Number
 from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.lever.lever import Lever
 from oscsim.movement import Movement
 from oscsim.parts import balance as bal
 from oscsim.parts import escapement as esc
@@ -149,7 +150,7 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
     at_balance = ratio * escape_torque / stiffness
     wheel_inertia = e.wheel_inertia_mg_cm2 * MG_CM2
     per_balance_angle = g.advance * ratio * omega**2
-    columns = {
+    columns: dict[str, Number] = {
         "viscous": bal.viscous_loss(balance, warmth),
         "quadratic": balance.quadratic_drag,
         "dry": bal.pivot_torque(balance, tilt) / stiffness,
@@ -159,10 +160,12 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
         "pins_share": pins.stiffness_share if pins else 0.0,
         "pins_low": pins.low if pins else -np.inf,
         "pins_high": pins.high if pins else np.inf,
+    }
+    lever_columns: dict[str, Number] = {
         "centre": np.radians(balance.out_of_beat_deg),
         "contact": g.bank_to_bank / (2.0 * ratio),
         "unlocking": np.radians(e.lock_deg + e.run_deg) / ratio,
-        "lift": np.radians(e.pallet_lift_deg) / ratio,
+        "rise": np.radians(e.pallet_lift_deg) / ratio,
         "shake": np.radians(e.notch_shake_deg) / ratio,
         "unlocking_torque": at_balance * g.unlocking / e.fork_efficiency,
         "impulse_torque": at_balance * g.impulse * e.fork_efficiency,
@@ -186,11 +189,16 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
         "knock_angle": esc.knock_angle(e),
         "lift_angle": esc.lift_angle(e),
     }
-    shape = np.broadcast_shapes(np.shape(tilt), *(np.shape(values) for values in (columns | others).values()))
+    shape = np.broadcast_shapes(
+        np.shape(tilt), *(np.shape(values) for values in (columns | lever_columns | others).values())
+    )
 
     def flat(values: Number) -> Array:
         return np.array(np.broadcast_to(np.asarray(values, float), shape)).reshape(-1)
 
-    oscillators = Oscillators(**{name: flat(values) for name, values in columns.items()})
+    right = Lever(**{name: flat(values) for name, values in lever_columns.items()})
+    oscillators = Oscillators(
+        **{name: flat(values) for name, values in columns.items()}, right=right, left=right.mirrored()
+    )
     arrays: dict[str, Any] = {name: flat(values) for name, values in others.items()}
     return OperatingPoints(shape=shape, oscillators=oscillators, **arrays)

@@ -14,7 +14,9 @@ from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.condition import AsItIs
 from oscsim.motion.coefficients import Oscillators, joined
-from oscsim.motion.energy import Drive, account
+from oscsim.motion.energy import account
+from oscsim.motion.lever.lever import Lever
+from oscsim.motion.lever.numbers import LeverDrive
 from oscsim.motion.settle import settle
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
@@ -142,7 +144,7 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     )
 
 
-def drive_of(as_is: AsItIs, points: OperatingPoints) -> Drive:
+def drive_of(as_is: AsItIs, points: OperatingPoints) -> LeverDrive:
     """What the account of energy needs of escapement and drive beside the batch."""
     e = as_is.movement.escapement
     g = geometry(e)
@@ -155,7 +157,10 @@ def drive_of(as_is: AsItIs, points: OperatingPoints) -> Drive:
         e.fork_efficiency,
         np.radians(e.drop_deg) / g.fork_ratio,
     )
-    return Drive(*(np.broadcast_to(np.ravel(value), (points.oscillators.size,)) for value in values))
+    names = ("at_balance", "advance", "recoil", "unlocking", "impulse", "fork_efficiency", "drop")
+    size = points.oscillators.size
+    columns = {n: np.broadcast_to(np.ravel(v), (size,)) for n, v in zip(names, values, strict=True)}
+    return LeverDrive(**columns)
 
 
 def _costs(
@@ -172,21 +177,25 @@ def _costs(
             changed = put_unchecked(changed, name, value)
         return points_in(AsItIs(changed), setting).oscillators
 
+    lever = osc.right
+    assert isinstance(lever, Lever)
+
+    def changed(**torques: Array) -> Oscillators:
+        return osc.with_escapement(lambda side: replace(side, **torques))
+
     without = {
         "drop": put({"escapement.drop_deg": 0.0}),
-        "draw and lock friction": replace(osc, unlocking_torque=none),
-        "friction on the impulse planes": replace(
-            osc,
-            impulse_torque=osc.impulse_torque * smooth,
-            lever_acceleration=osc.lever_acceleration * smooth,
+        "draw and lock friction": changed(unlocking_torque=none),
+        "friction on the impulse planes": changed(
+            impulse_torque=lever.impulse_torque * smooth,
+            lever_acceleration=lever.lever_acceleration * smooth,
         ),
-        "fork and impulse pin": replace(
-            osc,
-            unlocking_torque=osc.unlocking_torque * e.fork_efficiency,
-            impulse_torque=osc.impulse_torque / e.fork_efficiency,
+        "fork and impulse pin": changed(
+            unlocking_torque=lever.unlocking_torque * e.fork_efficiency,
+            impulse_torque=lever.impulse_torque / e.fork_efficiency,
         ),
         "inertia of lever and wheel": put(_WEIGHTLESS),
-        "shake of the notch": replace(osc, shake=none),
+        "shake of the notch": changed(shake=none),
         "balance drag by speed": replace(osc, viscous=none),
         "balance drag by speed squared": replace(osc, quadratic=none),
         "balance pivots": replace(osc, dry=none),

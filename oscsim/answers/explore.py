@@ -15,7 +15,7 @@ from oscsim.arrays import Array, Flags
 from oscsim.condition import LEAST_LOCK, AsItIs, Condition
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
-from oscsim.motion.energy import Drive, account
+from oscsim.motion.energy import account
 from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.states import CODE, State
 from oscsim.motion.sustain import sustain
@@ -245,7 +245,7 @@ def _energy(as_is: AsItIs, points: OperatingPoints, batch: SettledBatch) -> tupl
     if batch.state[0] not in (CODE[State.RUNNING], CODE[State.KNOCKS]):
         return math.nan, dict.fromkeys(GROUPS, math.nan)
     one = slice(0, 1)
-    drive = Drive(*(values[one] for values in drive_of(as_is, points)))
+    drive = drive_of(as_is, points).take(one)
     given, taken = account(points.oscillators.take(one), batch.cycle.take(one), drive)
     stiffness = float(points.stiffness[0])
     found = {

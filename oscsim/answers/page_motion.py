@@ -9,7 +9,7 @@ from itertools import islice
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.motion.path import PHASES, Path
+from oscsim.motion.path import Path
 from oscsim.motion.sustain import sustain
 from oscsim.motion.transient import swings
 from oscsim.movement import Movement
@@ -46,7 +46,7 @@ def motion(movement: Movement, locks: tuple[float, ...]) -> Motion:
     stack = varied(movement, changes)
     points = operating_points(stack, Setting())
     osc = points.oscillators
-    low = _FLOOR * (osc.contact + np.abs(osc.centre))
+    low = _FLOOR * osc.reach
     swing = low * (_LARGEST / low) ** np.tile(np.linspace(0.0, 1.0, SWINGS), len(locks))
     found = sustain(osc, swing)
     g, e = geometry(movement.escapement), movement.escapement
@@ -59,7 +59,7 @@ def motion(movement: Movement, locks: tuple[float, ...]) -> Motion:
             swings(one, float(found.cycle.left[i]), math.inf, 0.0, wheel_pitch=half_tooth / per_wheel, samples=SAMPLES),
             2,
         )  # fmt: skip
-        rows.append(np.concatenate([_laid_out(beat.path) for beat in beats], axis=1))
+        rows.append(np.concatenate([_laid_out(beat.path, osc.right.phases) for beat in beats], axis=1))
     time, angle, lever, wheel = np.array(rows).reshape(len(locks), SWINGS, 4, -1).transpose(2, 0, 1, 3)
     return Motion(
         lock_deg=np.array(locks),
@@ -81,14 +81,14 @@ def motion(movement: Movement, locks: tuple[float, ...]) -> Motion:
     )
 
 
-def _laid_out(path: Path | None) -> Array:
-    """Time, angle, lever and wheel of a beat with SAMPLES samples for every phase: (4, phases · SAMPLES).
+def _laid_out(path: Path | None, phases: tuple[str, ...]) -> Array:
+    """Time, angle, lever and wheel of a beat with SAMPLES samples for every phase: (4, len(phases) · SAMPLES).
 
     A phase that did not happen stands still at the end of the one before.
     """
     assert path is not None
     kept, last = [], 0
-    for phase in range(len(PHASES)):
+    for phase in range(len(phases)):
         index = np.flatnonzero(path.phase == phase)
         index = index if len(index) == SAMPLES else np.full(SAMPLES, last)
         last = int(index[-1])

@@ -120,7 +120,7 @@ class _Model:
 
     def amplitude(self, u: Array) -> Array:
         """The amplitude, rad, at ``u`` from 0 to 1 along its axis."""
-        low = FLOOR * (self.osc.contact + np.abs(self.osc.centre))
+        low = FLOOR * self.osc.reach
         return np.asarray(low * (CEILING / low) ** u)
 
     def heavy(self, unbalance: Array, phi: Array) -> Oscillators:
@@ -130,7 +130,7 @@ class _Model:
     def taken(self, osc: Oscillators, found: Sustained) -> Array:
         """Energy by group over what the design's full wind gives, (points, groups)."""
         drive = drive_of(self.as_is, self.points)
-        drive = drive._replace(at_balance=drive.at_balance * found.factor)
+        drive = replace(drive, at_balance=drive.at_balance * found.factor)
         given, taken = account(osc.driven(found.factor), found.cycle, drive)
         groups = [sum(taken[place] for place in places) for places in GROUPS.values()]
         return np.asarray(np.stack(groups, axis=1) * (found.factor / given)[:, None])

@@ -8,13 +8,12 @@ impulse at the dead point; then the lever escapement takes over, first in beat, 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.balance import Balance
 from oscsim.motion.free import free_period
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.operating import OperatingPoints
@@ -32,11 +31,11 @@ CAUSES = {
 }
 
 _FREE = {
-    "hairspring": ("cubic",),
+    "hairspring": ("cubic", "torque_series"),
     "index_pins": ("pins_share",),
     "poise": ("gravity",),
     "drag": ("viscous", "quadratic"),
-    "pivots": ("dry",),
+    "pivots": ("dry", "friction_series"),
 }
 
 
@@ -54,11 +53,12 @@ def shares_at(points: OperatingPoints, amplitude: Array) -> Shares:
     rates = {"regulation": points.rate(np.full_like(amplitude, 2.0 * math.pi))}
 
     none = np.zeros_like(amplitude)
-    bare = replace(osc, **{name: none for names in _FREE.values() for name in names})
+    own = osc.alone()
+    bare = own | {name: np.zeros_like(own[name]) for names in _FREE.values() for name in names}
     for cause, names in _FREE.items():
-        bare = replace(bare, **{name: getattr(osc, name) for name in names})
-        rates[cause] = points.rate(free_period(bare, amplitude))
-    in_beat: Oscillators = replace(osc, centre=none)
+        bare |= {name: own[name] for name in names}
+        rates[cause] = points.rate(free_period(Balance(**bare), amplitude))
+    in_beat = osc.with_escapement(lambda escapement: escapement.in_beat())
     rates["escapement"] = points.rate(sustain(in_beat, amplitude).cycle.period)
     whole = sustain(osc, amplitude)
     rates["out_of_beat"] = points.rate(whole.cycle.period)

@@ -16,7 +16,7 @@ from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
-from oscsim.motion.path import PHASES, joined
+from oscsim.motion.path import joined
 from oscsim.motion.settle import settle
 from oscsim.motion.states import STATES, State
 from oscsim.motion.transient import Swing, swings
@@ -173,7 +173,7 @@ def trace(
     }
     columns = {name: values + 0.0 for name, values in columns.items()}  # no zero with a minus sign
     beat = np.repeat(np.arange(len(found)) + 1, [len(one.path.time) if one.path else 0 for one in found])
-    phase = np.array(PHASES)[path.phase.astype(int)]
+    phase = np.array(osc.right.phases)[path.phase.astype(int)]
     return Trace(
         movement=movement,
         setting=setting,

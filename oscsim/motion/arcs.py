@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.balance import Balance
 from oscsim.motion.contact import push
 from oscsim.motion.rules import FEW_SWEEPS, SWEPT, Rule, collocation
 
@@ -33,29 +33,29 @@ class Arc:
     time: Array
 
 
-def free_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule, *, backwards: bool = False) -> Arc:
+def free_arc(balance: Balance, amplitude: Array, end: Array, rule: Rule, *, backwards: bool = False) -> Arc:
     """From rest at -amplitude to ``end``; ``backwards``: from rest at +amplitude, against time, to ``end``.
 
     All arrays (points,), rad. Where there is no such motion (the arc does not reach ``end``) the answer is
     NaN: the caller's failed beat.
     """
     if backwards:
-        osc, end = osc.against_time, -end
-    if not osc.any_pins:
-        return _smooth_arc(osc, amplitude, end, rule)
+        balance, end = balance.against_time, -end
+    if not balance.any_pins:
+        return _smooth_arc(balance, amplitude, end, rule)
     # index pins: the torque has a corner at each contact angle, so the arc is taken in pieces between them
-    low, high = osc.kinks(-amplitude, end)
+    low, high = balance.kinks(-amplitude, end)
     first = np.where(low > -amplitude, low, np.where(high > -amplitude, high, end))
-    arc = _smooth_arc(osc, amplitude, first, rule)
+    arc = _smooth_arc(balance, amplitude, first, rule)
     nodes, sweeps = collocation(rule.arc_nodes), rule.arc_sweeps + 1
-    rest = push(osc, first, end - first, arc.speed_squared, 1.0, 0.0, nodes, sweeps)
+    rest = push(balance, first, end - first, arc.speed_squared, 1.0, 0.0, nodes, sweeps)
     return Arc(rest.speed_squared, arc.slope * rest.slope, arc.time + rest.time)
 
 
-def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> Arc:
+def _smooth_arc(balance: Balance, amplitude: Array, end: Array, rule: Rule) -> Arc:
     """``free_arc`` forward in time, over a stretch without corners in the torque."""
     nodes = collocation(rule.arc_nodes)
-    A, heavy, viscous, drag = amplitude, osc.heavy, osc.viscous, osc.quadratic * amplitude
+    A, heavy, viscous, drag = amplitude, balance.heavy, balance.viscous, balance.quadratic * amplitude
     cos_end = -end / A
     span = np.arccos(cos_end)
     theta = span * nodes.nodes
@@ -72,23 +72,23 @@ def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> A
     ramp *= versed
     ramp *= versed
     work += ramp
-    if osc.any_gravity:
+    if balance.any_gravity:
         np.multiply(cos, -A, out=ramp)
         ramp += heavy
         np.cos(ramp, out=ramp)
         ramp -= np.cos(heavy - A)
-        ramp *= 2.0 * osc.gravity / (A * A)
+        ramp *= 2.0 * balance.gravity / (A * A)
         work -= ramp
-    if osc.any_pins:
-        work -= osc.pins_drop(-A, A * versed) / (A * A)
-    if osc.any_series:
-        work -= osc.series_drop(-A, A * versed) / (A * A)
+    if balance.any_pins:
+        work -= balance.pins_drop(-A, A * versed) / (A * A)
+    if balance.any_series:
+        work -= balance.series_drop(-A, A * versed) / (A * A)
     work /= sin2
     np.subtract(2.0, versed, out=versed)
-    closed = (-2.0 * osc.dry / A) / versed
+    closed = (-2.0 * balance.dry / A) / versed
     closed += 1.0
-    if osc.any_cubic:
-        closed += (0.5 * osc.cubic * A * A) * (1.0 + cos * cos)
+    if balance.any_cubic:
+        closed += (0.5 * balance.cubic * A * A) * (1.0 + cos * cos)
     closed -= work
     q = np.sqrt(closed)
 
@@ -123,7 +123,7 @@ def _smooth_arc(osc: Oscillators, amplitude: Array, end: Array, rule: Rule) -> A
     lost += span**3 * (nodes.folded_end @ rest())
     travel = A + end
     return Arc(
-        speed_squared=osc.forward_drop(-A, travel, -2.0 * osc.dry) - A * A * lost,
-        slope=2.0 * (osc.torque_at(-A, np.zeros_like(A)) - viscous * A * span - 2.0 * drag * travel),
+        speed_squared=balance.forward_drop(-A, travel, -2.0 * balance.dry) - A * A * lost,
+        slope=2.0 * (balance.torque_at(-A, np.zeros_like(A)) - viscous * A * span - 2.0 * drag * travel),
         time=span * (nodes.weights @ np.divide(1.0, q, out=q)),
     )

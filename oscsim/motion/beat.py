@@ -12,8 +12,7 @@ import numpy as np
 
 from oscsim.arrays import Array, Flags
 from oscsim.motion.arcs import free_arc
-from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.lift import lift
+from oscsim.motion.coefficients import Beats, Oscillators
 from oscsim.motion.rules import Rule
 
 #: Newton steps for the next turning point; the slope is true to (1/Q)², so each gains four digits or more.
@@ -44,22 +43,23 @@ class Beat:
         return self.contact + self.tick + self.after
 
 
-def beat(osc: Oscillators, amplitude: Array, rule: Rule) -> Beat:
-    """The beat that starts at rest at -amplitude, in the mirrored frame of ``osc``; all arrays (points,)."""
-    x0 = osc.pin_contact
-    coming = free_arc(osc, amplitude, x0, rule)
-    through = lift(osc, coming.speed_squared, rule)
+def beat(one: Beats, amplitude: Array, reach: Array, rule: Rule) -> Beat:
+    """The beat that starts at rest at -amplitude; ``reach``: the least swing from which the next beat goes on.
+
+    All arrays (points,), rad.
+    """
+    x0 = one.escapement.pin_contact
+    coming = free_arc(one, amplitude, x0, rule)
+    through = one.escapement.lift(one, coming.speed_squared, rule)
     w = through.speed_squared
     turn = np.sqrt(through.drop**2 + w)
     for _ in range(_STEPS):
-        going = free_arc(osc, turn, through.drop, rule, backwards=True)
+        going = free_arc(one, turn, through.drop, rule, backwards=True)
         step = (going.speed_squared - w) / going.slope
         turn = np.maximum(turn - step, 0.5 * (turn + np.abs(through.drop)))
         if not (np.abs(step) > _CLOSE * turn).any():
             break
-    # the next beat must reach its own pin contact, on the side of the turning point
-    reaches = turn > osc.centre + osc.contact
-    failed = ~reaches | ~(w > 0.0)
+    failed = ~(turn > reach) | ~(w > 0.0)
     turn = np.where(failed, np.nan, turn)
     return Beat(turn, coming.time, through.time, going.time, through.drop - x0, through.lost)
 
@@ -79,5 +79,5 @@ class Period:
 
 def period(osc: Oscillators, amplitude: Array, rule: Rule) -> Period:
     """The period map P from the left turning point ``amplitude`` (points,), rad."""
-    first = beat(osc, amplitude, rule)
-    return Period(first, beat(osc.mirrored(), first.amplitude, rule))
+    first = beat(osc.beats(+1), amplitude, osc.reach_right, rule)
+    return Period(first, beat(osc.beats(-1), first.amplitude, osc.reach_left, rule))

@@ -1,272 +1,72 @@
-"""A batch of oscillators as arrays: everything the motion needs, without units.
+"""A batch of oscillators: a balance, and an escapement for each of the two beats of a period.
 
-Time is counted in 1/ω (ω = 2πf, f the free frequency), torques in units of the hairspring stiffness k,
-inertias in units of the balance's I, and lever angles as the balance angle that goes with them (lever
-angle / fork ratio). Equation (1) of docs/physics.md then reads
-
-    x'' = -x (1 + cubic x²) - viscous x' - quadratic x'|x'| - dry sgn x' - gravity sin(x + heavy) + torque
-
-Index pins with play add pins_share (clip(x) - clip(0)), clip to [pins_low, pins_high]: within these angles the
-coil is free of the pins and the hairspring acts with its whole length (docs/physics.md §6). What else depends on
-the angle, such as a hairspring's shape, comes as Chebyshev series (series.py): of a torque that has a potential, and
-of a friction.
+A beat is told in its own frame, in which the balance moves to positive x (x = sθ, s = +1 for the beat to the right and
+-1 for the one to the left). Each side has its escapement in that frame; where both act alike the one to the left
+is the mirror image of the other.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, fields, replace
-from functools import cached_property
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from oscsim.arrays import Array, Flags, Indices
-from oscsim.motion import series
+from oscsim.arrays import Array
+from oscsim.motion.balance import Balance
+from oscsim.motion.batch import joined
+from oscsim.motion.escapement import Escapement
+
+__all__ = ["Beats", "Oscillators", "joined"]
 
 
-@dataclass(frozen=True)
-class Oscillators:
-    """Coefficients of a batch; every field has shape (points,), the series (terms, points).
+@dataclass(frozen=True, kw_only=True)
+class Beats(Balance):
+    """A batch of beats, each in its own frame."""
 
-    The symbols in brackets are those of docs/physics.md. A series left out has no terms.
-    """
+    escapement: Escapement
 
-    viscous: Array  # 1/Q
-    quadratic: Array  # c
-    dry: Array  # M_c / k
-    gravity: Array  # G / k
-    heavy: Array  # φ, rad
-    cubic: Array  # κ₃, 1/rad²
-    pins_share: (
-        Array  # Δk/k: stiffness that the stretch between the index pins takes away while the coil is free
-    )
-    pins_low: Array  # contact angles of the pins, rad; infinite where there is no pin
-    pins_high: Array
-    centre: Array  # x_c, balance angle of the line of centres, rad
-    contact: Array  # B/(2g), rad before the line of centres
-    unlocking: Array  # (ℓ + ϱ)/g, rad
-    lift: Array  # L/g, rad
-    shake: Array  # σ/g, rad
-    unlocking_torque: Array  # g M_u/(η_f k), against the balance
-    impulse_torque: Array  # g M_i η_f / k, with the balance
-    inertia_unlocking: Array  # 1 + g² (J_l + q² J_w)/I
-    inertia_lever: Array  # 1 + g² J_l/I
-    inertia_impulse: Array  # 1 + g² (J_l + p² J_w)/I
-    recoil: Array  # q/p
-    wheel_acceleration: Array  # M_e/(J_w p g ω²): the free wheel, as balance angle
-    wheel_share: Array  # p² J_w/(J_l + p² J_w)
-    lever_acceleration: Array  # M_i/((J_l + p² J_w) g ω²): lever and wheel without the balance
-    torque_series: Array = field(
-        default_factory=series.none
-    )  # torque over k by angle, positive with θ, that has a potential
-    friction_series: Array = field(
-        default_factory=series.none
-    )  # friction over k by angle, against the motion
 
-    def __post_init__(self) -> None:
-        for name in SERIES:
-            if not len(getattr(self, name)):
-                object.__setattr__(self, name, np.empty((0, self.size)))
+@dataclass(frozen=True, kw_only=True)
+class Oscillators(Balance):
+    """A batch of oscillators: the balance with its hairspring, and the escapement in the beat to either side."""
 
-    @property
-    def size(self) -> int:
-        """Number of points."""
-        return len(self.viscous)
+    right: Escapement  # s = +1
+    left: Escapement  # s = -1, in the frame of its beat
 
-    def each(self, change: Callable[[Array], Array]) -> Oscillators:
-        """The same batch with ``change`` applied to every field."""
-        return Oscillators(*(change(getattr(self, f.name)) for f in fields(self)))
+    def beats(self, side: int) -> Beats:
+        """The beats to the side s = +1 or -1."""
+        if side > 0:
+            return Beats(**self.alone(), escapement=self.right)
+        return Beats(**self.turned(), escapement=self.left)
 
-    def take(self, index: Indices | Flags | slice) -> Oscillators:
-        """The chosen points."""
-        return self.each(lambda values: values[..., index])
-
-    def repeated(self, times: int) -> Oscillators:
-        """Every point ``times`` times in a row: shape (points × times,)."""
-        return self.each(lambda values: np.repeat(values, times, axis=-1))
-
-    def tiled(self, times: int) -> Oscillators:
-        """The whole batch ``times`` times: shape (times × points,)."""
-        return self.each(lambda values: np.tile(values, times))
+    def both_beats(self) -> Beats:
+        """Shape (2 points,): the beats s = +1 of every point, then the beats s = -1."""
+        return joined([self.beats(+1), self.beats(-1)])
 
     def mirrored(self) -> Oscillators:
-        """The beats to the other side, mirrored so that the balance again moves from -A to +A."""
-        return replace(
-            self,
-            centre=-self.centre,
-            heavy=-self.heavy,
-            pins_low=-self.pins_high,
-            pins_high=-self.pins_low,
-            torque_series=-series.mirrored(self.torque_series),
-            friction_series=series.mirrored(self.friction_series),
-        )
+        """The same oscillators seen from the other side: left is right."""
+        return Oscillators(**self.turned(), right=self.left, left=self.right)
 
-    @cached_property
-    def against_time(self) -> Oscillators:
-        """The beats run backwards from the turning point, mirrored: every drag then pushes."""
-        other = self.mirrored()
-        return replace(
-            other,
-            viscous=-self.viscous,
-            quadratic=-self.quadratic,
-            dry=-self.dry,
-            friction_series=-other.friction_series,
-        )
+    def with_escapement(self, change: Callable[[Escapement], Escapement]) -> Oscillators:
+        """The same batch with ``change`` applied to the escapement of either side."""
+        return replace(self, right=change(self.right), left=change(self.left))
 
     def driven(self, factor: Array) -> Oscillators:
         """The same batch with the torque on the escape wheel multiplied by ``factor``."""
-        driven = ("unlocking_torque", "impulse_torque", "wheel_acceleration", "lever_acceleration")
-        return replace(self, **{name: getattr(self, name) * factor for name in driven})
-
-    def both_beats(self) -> Oscillators:
-        """Shape (2 points,): the beats s = +1 of every point, then the beats s = -1."""
-        return joined([self, self.mirrored()])
+        return self.with_escapement(lambda escapement: escapement.driven(factor))
 
     @property
-    def pin_contact(self) -> Array:
-        """x₀: where the impulse pin meets the fork, rad, shape (points,)."""
-        return self.centre - self.contact
+    def reach_left(self) -> Array:
+        """The least swing to the left, rad, from which the balance reaches the escapement again: (points,)."""
+        return -self.right.pin_contact
 
-    @cached_property
-    def any_gravity(self) -> bool:
-        """Whether a heavy point matters at any of the points."""
-        return bool(self.gravity.any())
+    @property
+    def reach_right(self) -> Array:
+        """The same to the right."""
+        return -self.left.pin_contact
 
-    @cached_property
-    def any_cubic(self) -> bool:
-        """Whether the hairspring departs from a linear torque at any of the points."""
-        return bool(self.cubic.any())
-
-    @cached_property
-    def any_pins(self) -> bool:
-        """Whether the coil has play between index pins at any of the points."""
-        return bool(self.pins_share.any())
-
-    @cached_property
-    def any_series(self) -> bool:
-        """Whether a torque or a friction comes as a series at any of the points."""
-        return bool(self.torque_series.any() or self.friction_series.any())
-
-    @cached_property
-    def _forward(self) -> Array:
-        """The series of all that acts in the motion to positive x."""
-        return series.added(self.torque_series, -self.friction_series)
-
-    @cached_property
-    def _forward_work(self) -> Array:
-        """Of what v² gains by ``_forward``: twice its integral."""
-        return 2.0 * series.integral(self._forward)
-
-    def kinks(self, start: Array, end: Array) -> tuple[Array, Array]:
-        """The pins' contact angles as far as they lie between ``start`` and ``end``, in order of travel."""
-        return np.clip(self.pins_low, start, end), np.clip(self.pins_high, start, end)
-
-    def pins_drop(self, start: Array, travel: Array) -> Array:
-        """What v² gains over ``travel`` by the stiffness that the play between the pins takes away."""
-
-        def twice_integral(x: Array) -> Array:
-            leaning = np.clip(x, self.pins_low, self.pins_high)
-            return leaning * (2.0 * x - leaning)
-
-        at_rest = np.clip(0.0, self.pins_low, self.pins_high)
-        gained = twice_integral(start + travel) - twice_integral(start) - 2.0 * at_rest * travel
-        return np.asarray(self.pins_share * gained)
-
-    def series_drop(self, start: Array, travel: Array) -> Array:
-        """What v² gains over ``travel`` by the series, the friction's part in it negative."""
-        work = self._forward_work
-        return series.value(work, start + travel) - series.value(work, start)
-
-    def rubbed(self, start: Array, end: Array) -> Array:
-        """Work of the friction that comes as a series from ``start`` up to ``end``, over k."""
-        work = series.integral(self.friction_series)
-        return series.value(work, end) - series.value(work, start)
-
-    def forward_drop(self, start: Array, travel: Array, pull: Array | float) -> Array:
-        """What v² gains over ``travel``, without inertia, by all that depends on the angle alone: hairspring, gravity,
-        the series and an even torque; ``pull`` is twice that torque, less twice the dry friction.
-
-        Broadcasts over leading axes; rad in, rad² out.
-        """
-        drop = (pull - 2.0 * start) - travel
-        drop *= travel
-        if self.any_cubic:
-            end = start + travel
-            drop -= travel * (start + end) * ((0.5 * self.cubic) * (start * start + end * end))
-        if self.any_gravity:
-            at_start = start + self.heavy
-            swung = travel + at_start
-            np.cos(swung, out=swung)
-            swung -= np.cos(at_start)
-            swung *= 2.0 * self.gravity
-            drop += swung
-        if self.any_pins:
-            drop += self.pins_drop(start, travel)
-        if self.any_series:
-            drop += self.series_drop(start, travel)
-        return drop
-
-    def drag(self, speed: Array) -> Array:
-        """Drag over speed at ``speed`` > 0, dry friction apart."""
-        return self.viscous + self.quadratic * speed
-
-    def spring_torque(self, x: Array) -> Array:
-        """Torque of the hairspring, its pins and its shape at angle ``x``."""
-        torque = -x
-        if self.any_cubic:
-            torque -= self.cubic * (x * x * x)
-        if self.any_pins:
-            leaning = np.clip(x, self.pins_low, self.pins_high)
-            torque += self.pins_share * (leaning - np.clip(0.0, self.pins_low, self.pins_high))
-        if self.any_series:
-            torque += series.value(self.torque_series, x)
-        return torque
-
-    def spring_energy(self, x: Array) -> Array:
-        """Energy stored at angle ``x`` by all of ``spring_torque``, from the dead point."""
-        stored = 0.5 * x * x * (1.0 + 0.5 * self.cubic * x * x)
-        if self.any_pins:
-            stored = stored - 0.5 * self.pins_drop(np.zeros_like(x), x)
-        if self.any_series:
-            work = series.integral(self.torque_series)
-            stored = stored - (series.value(work, x) - series.value(work, np.zeros_like(x)))
-        return stored
-
-    def gravity_torque(self, x: Array) -> Array:
-        """Torque of the heavy point at angle ``x``."""
-        return np.asarray(-self.gravity * np.sin(x + self.heavy))
-
-    def gravity_energy(self, x: Array) -> Array:
-        """Energy of the heavy point at angle ``x``, from the dead point."""
-        return np.asarray(self.gravity * (np.cos(self.heavy) - np.cos(x + self.heavy)))
-
-    def friction(self, x: Array, speed: Array) -> Array:
-        """All that acts against the motion at angle ``x`` and ``speed`` > 0, as a positive torque."""
-        lost = self.dry + speed * self.drag(speed)
-        if self.any_series:
-            lost += series.value(self.friction_series, x)
-        return lost
-
-    def torque_at(self, x: Array, speed: Array) -> Array:
-        """Torque of everything but the escapement at angle ``x``, moving at ``speed`` > 0."""
-        torque = self.spring_torque(x)
-        torque -= self.friction(x, speed)
-        if self.any_gravity:
-            torque += self.gravity_torque(x)
-        return torque
-
-
-#: The fields of shape (terms, points).
-SERIES = ("torque_series", "friction_series")
-
-
-def joined(batches: Sequence[Oscillators]) -> Oscillators:
-    """Batches one after another as one batch."""
-
-    def along(name: str) -> Array:
-        values = [getattr(batch, name) for batch in batches]
-        if name in SERIES:
-            values = series.level(values)
-        return np.concatenate(values, axis=-1)
-
-    return Oscillators(*(along(f.name) for f in fields(Oscillators)))
+    @property
+    def reach(self) -> Array:
+        """The least swing that reaches the escapement from both sides, rad."""
+        return np.maximum(self.reach_left, self.reach_right)

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from oscsim.arrays import Array, Flags
-from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.balance import Balance
 from oscsim.motion.rules import FEW_SWEEPS, SWEPT, Collocation, Rule, collocation
 
 #: An event nearer than this to where it was sought, rad, is placed to rounding by the first-order step left.
@@ -30,7 +30,7 @@ class Contact(NamedTuple):
 
 
 def push(
-    osc: Oscillators,
+    balance: Balance,
     start: Array,
     length: Array,
     w: Array,
@@ -43,13 +43,13 @@ def push(
 
     ``inertia`` and extra ``torque`` are those of the phase. All (points,). NaN where the balance stops.
     """
-    if not osc.any_pins:
-        return _smooth_push(osc, start, length, w, inertia, torque, nodes, sweeps)
+    if not balance.any_pins:
+        return _smooth_push(balance, start, length, w, inertia, torque, nodes, sweeps)
     # index pins: in pieces between the corners of the torque
-    low, high = osc.kinks(start, start + length)
+    low, high = balance.kinks(start, start + length)
     end = Contact(w, np.zeros_like(w), np.ones_like(w), np.zeros_like(w))
     for a, b in ((start, low), (low, high), (high, start + length)):
-        piece = _smooth_push(osc, a, b - a, end.speed_squared, inertia, torque, nodes, sweeps)
+        piece = _smooth_push(balance, a, b - a, end.speed_squared, inertia, torque, nodes, sweeps)
         end = Contact(
             piece.speed_squared,
             end.time + piece.time,
@@ -60,7 +60,7 @@ def push(
 
 
 def _smooth_push(
-    osc: Oscillators,
+    balance: Balance,
     start: Array,
     length: Array,
     w: Array,
@@ -70,10 +70,10 @@ def _smooth_push(
     sweeps: int,
 ) -> Contact:
     """``push`` over a stretch without corners in the torque."""
-    pull = 2.0 * (torque - osc.dry)
+    pull = 2.0 * (torque - balance.dry)
     lightness = 1.0 / inertia
     v_start = np.sqrt(w)
-    drag = 2.0 * v_start * osc.drag(v_start)
+    drag = 2.0 * v_start * balance.drag(v_start)
     # nodes lie evenly in the time of a motion uniformly accelerated by hairspring and torque: the integrands stay
     # smooth even where the balance almost stands still at one end
     w_end = w + length * (pull - 2.0 * start - length - drag) * lightness
@@ -87,7 +87,7 @@ def _smooth_push(
     share = (2.0 * bend) * nodes.nodes
     share += linear
     share *= length
-    before = osc.forward_drop(start, travel, pull)
+    before = balance.forward_drop(start, travel, pull)
     before *= lightness
     before += w
     inner, share2 = before[:-1], share * (2.0 * lightness)
@@ -98,8 +98,8 @@ def _smooth_push(
     work: Array = np.empty_like(share)
 
     def lost() -> Array:
-        np.multiply(v, osc.quadratic, out=work)
-        np.add(work, osc.viscous, out=work)
+        np.multiply(v, balance.quadratic, out=work)
+        np.add(work, balance.viscous, out=work)
         np.multiply(work, v, out=work)
         np.multiply(work, share2, out=work)
         return work
@@ -113,7 +113,7 @@ def _smooth_push(
     w_end = before[-1] - nodes.weights @ lost()
     share /= v
     time = nodes.weights @ share
-    slope = 1.0 - (osc.viscous * time + 2.0 * osc.quadratic * length) / inertia
+    slope = 1.0 - (balance.viscous * time + 2.0 * balance.quadratic * length) / inertia
     return Contact(w_end, time, slope, -0.5 * time / (v_start * np.sqrt(w_end)))
 
 
@@ -138,7 +138,7 @@ class Event:
 
 
 def coast_until(
-    osc: Oscillators,
+    balance: Balance,
     start: Array,
     guess: Array,
     limit: Array,
@@ -160,7 +160,7 @@ def coast_until(
             np.full_like(travel, np.inf),
         )  # the event lies between, far once known
     for step in range(steps + 1):
-        end = push(osc, start, travel, w, inertia, 0.0, nodes, rule.contact_sweeps)
+        end = push(balance, start, travel, w, inertia, 0.0, nodes, rule.contact_sweeps)
         v = np.sqrt(end.speed_squared)
         value, slope = value_and_slope(travel, end.time, v)
         # the value is below zero until the event; a falling one says only that the event lies farther on
@@ -175,7 +175,7 @@ def coast_until(
             ahead = np.where(ahead > 0.0, ahead, 0.5 * travel)
             travel = np.where(stopped | (ahead >= far), 0.5 * (good + far), ahead)
     # the last, small step is carried along to first order instead of pushing once more
-    acceleration = osc.torque_at(start + travel, v) / inertia
+    acceleration = balance.torque_at(start + travel, v) / inertia
     w_end = end.speed_squared + 2.0 * acceleration * correction
     return Event(
         travel=travel + correction,

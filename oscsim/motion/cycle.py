@@ -7,19 +7,20 @@ are known almost exactly, so Newton's method needs three or four evaluations.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from oscsim.arrays import Array, Flags, Indices
+from oscsim.arrays import Array, Flags
 from oscsim.motion.arcs import free_arc
-from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.lift import Lift, lift
+from oscsim.motion.batch import Batch
+from oscsim.motion.coefficients import Beats
+from oscsim.motion.escapement import Lift
 from oscsim.motion.rules import Rule
 
 
-@dataclass(frozen=True)
-class Cycle:
+@dataclass(frozen=True, kw_only=True)
+class Cycle(Batch):
     """Cycles of shape (points,), angles in rad, times in 1/ω.
 
     left, right: turning points; residual: |P(A) - A|; slope: P'(A), stable below 1; period; ticks (2, points):
@@ -41,15 +42,6 @@ class Cycle:
     def amplitude(self) -> Array:
         """Mean of the two swings."""
         return 0.5 * (self.left + self.right)
-
-    def put(self, index: Indices, other: Cycle) -> None:
-        """Overwrite the points ``index`` with those of ``other``."""
-        for f in fields(self):
-            getattr(self, f.name)[..., index] = getattr(other, f.name)
-
-    def take(self, index: Indices | Flags | slice) -> Cycle:
-        """The chosen points."""
-        return Cycle(*(getattr(self, f.name)[..., index] for f in fields(self)))
 
     def moved(self, chosen: Flags, left: Array, right: Array, residual: Array) -> Cycle:
         """The same with the turning points of the ``chosen`` moved a last, short step; their residual is given.
@@ -107,7 +99,7 @@ class Gaps:
         return (R1 * D2 + R2 * E1) / det, (R2 * D1 + R1 * E2) / det
 
 
-def gaps(both: Oscillators, left: Array, right: Array, rule: Rule, near: Lift | None = None) -> Gaps:
+def gaps(both: Beats, left: Array, right: Array, rule: Rule, near: Lift | None = None) -> Gaps:
     """The cycle through the turning points -left and +right.
 
     ``both``: both beats of every point, (2 points,); left, right (points,); ``near``: lifts of both beats at
@@ -115,8 +107,9 @@ def gaps(both: Oscillators, left: Array, right: Array, rule: Rule, near: Lift | 
     """
     n = len(left)
     here, there = np.concatenate([left, right]), np.concatenate([right, left])
-    coming = free_arc(both, here, both.pin_contact, rule)
-    lifts = lift(both, coming.speed_squared, rule, near)
+    x0 = both.escapement.pin_contact
+    coming = free_arc(both, here, x0, rule)
+    lifts = both.escapement.lift(both, coming.speed_squared, rule, near)
     going = free_arc(both, there, lifts.drop, rule, backwards=True)
     gap = going.speed_squared - lifts.speed_squared
     before = lifts.slope * coming.slope
@@ -135,7 +128,7 @@ def gaps(both: Oscillators, left: Array, right: Array, rule: Rule, near: Lift | 
         period=(inward + ticks + outward).sum(axis=0),
         ticks=ticks,
         intervals=ticks + outward + inward[::-1],
-        turned=(lifts.drop - both.pin_contact).reshape(2, n),
+        turned=(lifts.drop - x0).reshape(2, n),
         lost=lifts.lost.reshape(2, n),
     )
     return Gaps(cycle, (R1, R2), (D1, D2), (E1, E2), lifts)

@@ -10,18 +10,18 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion.arcs import free_arc
-from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.balance import Balance
 from oscsim.motion.rules import LADDER, Rule
 
 
-def free_period(osc: Oscillators, amplitude: Array, rule: Rule = LADDER[2]) -> Array:
+def free_period(balance: Balance, amplitude: Array, rule: Rule = LADDER[2]) -> Array:
     """Period in 1/ω at ``amplitude``, rad; all (points,). NaN where the balance cannot swing so far."""
-    other = osc.mirrored()
+    other = Balance(**balance.turned())
     dead_point = np.zeros_like(amplitude)
     with np.errstate(all="ignore"):
         quarters = [
             free_arc(side, amplitude, dead_point, rule, backwards=backwards).time
-            for side in (osc, other)
+            for side in (balance, other)
             for backwards in (False, True)
         ]
     return np.asarray(sum(quarters))

@@ -13,9 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from oscsim.arrays import Array, Codes, Indices
+from oscsim.motion.balance import Balance
 from oscsim.motion.beat import Period, period
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle, empty_cycle
+from oscsim.motion.ladder import climb
 from oscsim.motion.newton import SETTLED, up_the_ladder
 from oscsim.motion.rules import LADDER, Rule
 from oscsim.motion.states import CODE, State
@@ -59,11 +61,8 @@ def decide(osc: Oscillators, followed: tuple[int, int] = FOLLOWED) -> Decided:
     """The state of every point of the batch, reached from above; ``followed`` as in ``FOLLOWED``."""
     out = undecided(osc.size)
     # those that the wheel cannot keep up against the dry friction of the least swing stop
-    dry = 2.0 * osc.dry * osc.contact + osc.rubbed(-osc.contact, osc.contact)
-    index = np.flatnonzero(_work_of_the_wheel(osc) > dry)
-    for rule in _RULES:
-        if len(index):
-            index = _decide_by(osc, index, rule, out, followed)
+    index = np.flatnonzero(most_gain(osc) > least_loss(osc))
+    climb(_RULES, index, lambda rule, points: _decide_by(osc, points, rule, out, followed))
     return out
 
 
@@ -99,13 +98,16 @@ def _decide_by(
     return coarse
 
 
-def _work_of_the_wheel(osc: Oscillators) -> Array:
-    """The most that a beat can give the balance, (points,), in units of the stiffness: M_e times the wheel's advance
-    in the impulse, less what unlocking takes. A swing that just reaches the fork on both sides loses 2 d B/(2g) a
-    beat to dry friction, and every other loss comes on top."""
-    rounding = 4.0 * np.finfo(float).eps  # of the difference of inertias, so that the bound stays one
-    torque = osc.wheel_acceleration * (osc.inertia_impulse - osc.inertia_lever + rounding)
-    return torque * osc.lift - osc.unlocking_torque * osc.unlocking
+def least_loss(osc: Oscillators) -> Array:
+    """What a period loses at least, (points,) over k: the dry friction over swings that just reach the escapement."""
+    left, right = osc.reach_left, osc.reach_right
+    back = Balance(**osc.turned())
+    return 2.0 * osc.dry * (left + right) + osc.rubbed(-left, right) + back.rubbed(-right, left)
+
+
+def most_gain(osc: Oscillators) -> Array:
+    """The most that a period can give the balance, (points,) over k."""
+    return osc.right.most_work() + osc.left.most_work()
 
 
 def _gain(osc: Oscillators, amplitude: Array, rule: Rule) -> Array:
@@ -126,7 +128,7 @@ def _bracket(osc: Oscillators, rule: Rule) -> tuple[Array, Array]:
     where there is still gain at the ceiling."""
     low, high = np.full(osc.size, np.nan), np.full(osc.size, np.nan)
     open_ = np.arange(osc.size)
-    reach = (osc.contact - osc.centre) * (1.0 + 1e-12)
+    reach = osc.reach_left * (1.0 + 1e-12)
     grid = _between(reach, np.full(osc.size, CEILING), _SAMPLES)
     for _ in range(1 + _REFINEMENTS):
         gain = _gain(osc.take(open_), grid, rule)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from oscsim.arrays import Array, Flags, Indices
-from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.coefficients import Beats, Oscillators
 from oscsim.motion.cycle import Cycle, empty_cycle, gaps
-from oscsim.motion.lift import Lift
+from oscsim.motion.escapement import Lift
+from oscsim.motion.ladder import climb
 from oscsim.motion.rules import LADDER, OPENING, Rule
 
 #: |P(A) - A| at which a point is done, rad: some roundings of an amplitude.
@@ -25,6 +28,35 @@ _AGREE = 1e-8
 #: The same for the period, relative; 1e-8 is a thousandth of a second a day, and the finer rung far better.
 _SAME_PERIOD = 1e-8
 _ROUGH_STEPS, _STEPS = 6, 6
+
+
+@dataclass
+class _Active:
+    """The points that are still being closed: which they are, their beats, turning points and the least swings that
+    reach the escapement, what the residual was before the last step, and their last lifts."""
+
+    index: Indices
+    both: Beats
+    left: Array
+    right: Array
+    reach_left: Array
+    reach_right: Array
+    residual: Array | None
+    near: Lift | None
+
+    def keep(self, chosen: Indices) -> None:
+        """Only the ``chosen`` of them from now on."""
+        beats = beats_of(chosen, len(self.index))
+        self.both = self.both.take(beats)
+        self.near = None if self.near is None else self.near.take(beats)
+        self.residual = None if self.residual is None else self.residual[chosen]
+        self.index, self.left, self.right = self.index[chosen], self.left[chosen], self.right[chosen]
+        self.reach_left, self.reach_right = self.reach_left[chosen], self.reach_right[chosen]
+
+    def move(self, step_left: Array, step_right: Array) -> None:
+        """Take a step; it may not carry the swing below what reaches the escapement."""
+        self.left = np.maximum(self.left + step_left, 0.5 * (self.left + self.reach_left))
+        self.right = np.maximum(self.right + step_right, 0.5 * (self.right + self.reach_right))
 
 
 def newton(
@@ -50,50 +82,49 @@ def newton(
     without being evaluated again, and its residual is the one foretold.
     """
     found, lifts = empty_cycle(osc.size), near
-    index, both = np.arange(osc.size), osc.both_beats()
-    reach_left, reach_right = osc.contact - osc.centre, osc.contact + osc.centre
+    on = _Active(
+        np.arange(osc.size), osc.both_beats(), left, right, osc.reach_left, osc.reach_right, residual, near
+    )
     for number in range(steps):
-        trial = gaps(both, left, right, OPENING if rough is not None and number == 0 else rule, near)
-        cycle, near = trial.cycle, trial.lifts
+        opening = rough is not None and number == 0
+        trial = gaps(on.both, on.left, on.right, OPENING if opening else rule, on.near)
+        cycle, on.near = trial.cycle, trial.lifts
         step_left, step_right = trial.step()
-        lifts = (
-            near
-            if lifts is None or len(index) == osc.size
-            else lifts.with_beats(_beats(index, osc.size), near)
-        )
+        if lifts is None or len(on.index) == osc.size:
+            lifts = on.near
+        else:
+            lifts = lifts.with_points(beats_of(on.index, osc.size), on.near)
+        short = np.abs(step_left) + np.abs(step_right)
         if rough is None:
-            placed = near.placed.reshape(2, -1).all(axis=0) | (number == steps - 1)
+            placed = on.near.placed.reshape(2, -1).all(axis=0) | (number == steps - 1)
             done = (cycle.residual <= DONE) & placed
-            if residual is not None:
-                foretold = cycle.residual * np.maximum(cycle.residual / residual, _CONTRACTION)
-                short = np.abs(step_left) + np.abs(step_right) <= _TRUSTED
-                trusted = ~done & placed & short & (foretold <= _FORETOLD)
+            if on.residual is not None:
+                foretold = cycle.residual * np.maximum(cycle.residual / on.residual, _CONTRACTION)
+                trusted = ~done & placed & (short <= _TRUSTED) & (foretold <= _FORETOLD)
                 cycle = cycle.moved(trusted, step_left, step_right, foretold)
                 done |= trusted
-            found.put(index, cycle)
-            residual = cycle.residual
+            found.put(on.index, cycle)
+            on.residual = cycle.residual
+            on.move(step_left, step_right)
         else:
-            done = (np.abs(step_left) + np.abs(step_right) <= rough) & (number > 0)
-        # a step may not carry the swing below what reaches the fork
-        left = np.maximum(left + step_left, 0.5 * (left + reach_left))
-        right = np.maximum(right + step_right, 0.5 * (right + reach_right))
-        if rough is not None:
-            found.left[index], found.right[index], found.period[index] = left, right, cycle.period
-            found.residual[index] = np.where(done, cycle.residual, np.nan)
-        keep = np.flatnonzero(~done & np.isfinite(left) & np.isfinite(right))
+            done = (short <= rough) & (number > 0)
+            on.move(step_left, step_right)
+            found.left[on.index], found.right[on.index], found.period[on.index] = (
+                on.left,
+                on.right,
+                cycle.period,
+            )
+            found.residual[on.index] = np.where(done, cycle.residual, np.nan)
+        keep = np.flatnonzero(~done & np.isfinite(on.left) & np.isfinite(on.right))
         if not len(keep):
             break
-        if len(keep) < len(left):
-            beats = _beats(keep, len(left))
-            both, near = both.take(beats), near.take(beats)
-            index, left, right = index[keep], left[keep], right[keep]
-            residual = None if residual is None else residual[keep]
-            reach_left, reach_right = reach_left[keep], reach_right[keep]
+        if len(keep) < len(on.index):
+            on.keep(keep)
     assert lifts is not None
     return found, lifts
 
 
-def _beats(index: Indices, points: int) -> Indices:
+def beats_of(index: Indices, points: int) -> Indices:
     """Both beats of some of the points."""
     return np.concatenate([index, index + points])
 
@@ -103,23 +134,26 @@ def up_the_ladder(osc: Oscillators, left: Array, right: Array, steps: int = _STE
 
     Sound: closed to SETTLED, two rungs agree, and stable. The others are for the caller to decide.
     """
-    start, lifts = newton(osc, left, right, LADDER[0], steps=_ROUGH_STEPS, rough=_ROUGH)
-    before = start
-    cycle, lifts = newton(
-        osc, start.left, start.right, LADDER[1], lifts, steps=steps, residual=start.residual
-    )
+    cycle, lifts = newton(osc, left, right, LADDER[0], steps=_ROUGH_STEPS, rough=_ROUGH)
     found, sound = cycle, np.zeros(osc.size, bool)
-    index = np.arange(osc.size)
-    for rule in (*LADDER[2:], None):
+    residual: Array | None = cycle.residual
+
+    def step(rule: Rule, index: Indices) -> Indices:
+        nonlocal cycle, lifts, residual, found
+        before, part = cycle, osc if len(index) == osc.size else osc.take(index)
+        cycle, lifts = newton(part, before.left, before.right, rule, lifts, steps=steps, residual=residual)
+        residual = None
+        if len(index) == osc.size:
+            found = cycle
+        else:
+            found.put(index, cycle)
         closed = cycle.residual <= SETTLED
         agree = closed & (np.abs(cycle.amplitude - before.amplitude) <= _AGREE)
         agree &= np.abs(cycle.period - before.period) <= _SAME_PERIOD * cycle.period
         sound[index] = agree & (np.abs(cycle.slope) < 1.0)
         again = np.flatnonzero(closed & ~agree)
-        if rule is None or not len(again):
-            break
-        before, lifts = cycle.take(again), lifts.take(_beats(again, len(index)))
-        index, osc = index[again], osc.take(again)
-        cycle, lifts = newton(osc, cycle.left[again], cycle.right[again], rule, lifts, steps=steps)
-        found.put(index, cycle)
+        cycle, lifts = cycle.take(again), lifts.take(beats_of(again, len(index)))
+        return index[again]
+
+    climb(LADDER[1:], np.arange(osc.size), step)
     return found, sound

@@ -7,11 +7,11 @@ given anyway, it goes on straight. Without terms (0, points) the value is zero.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
 from oscsim.arrays import Array
+from oscsim.motion.batch import level
 
 #: Angle to which a series goes on both sides, rad: the ceiling of the engine.
 REACH = math.radians(400.0)
@@ -71,12 +71,6 @@ def mirrored(coefficients: Array) -> Array:
     turned = coefficients.copy()
     turned[1::2] *= -1.0
     return turned
-
-
-def level(several: Sequence[Array]) -> list[Array]:
-    """The same series with as many terms as the longest of them has."""
-    most = max(len(one) for one in several)
-    return [np.pad(one, ((0, most - len(one)), (0, 0))) for one in several]
 
 
 def added(one: Array, other: Array) -> Array:

@@ -55,7 +55,7 @@ def settle(
     with np.errstate(all="ignore"):
         for index in _chunks(osc.gravity != 0.0):
             part = osc.take(index)
-            guess = np.maximum(first_guess(part), 1.05 * (part.contact + np.abs(part.centre)))
+            guess = np.maximum(first_guess(part), 1.05 * part.reach)
             found, sound = up_the_ladder(part, guess, guess)
             cycle.put(index, found)
             low[index] = high[index] = found.amplitude

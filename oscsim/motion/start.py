@@ -1,7 +1,6 @@
 """Where Newton's method starts: the first-order energy balance of a beat.
 
-The free arcs' losses are those derived in ``oscsim.theory``; what the escapement gives and takes is summed
-here to leading order, with the balance's speed in the lift taken as the amplitude.
+The free arcs' losses are those derived in ``oscsim.theory``; what the escapement gives and takes is told by its room.
 """
 
 from __future__ import annotations
@@ -53,23 +52,9 @@ def _dry(osc: Oscillators, amplitude: Array | None) -> Array:
 
 
 def _escapement(osc: Oscillators, amplitude: Array | None) -> tuple[Array, Array]:
-    """Work of a beat apart from that proportional to the amplitude's square, and the loss's coefficient of it.
-
-    With an ``amplitude`` near the right one the lever's own acceleration through the shake is counted too.
-    """
-    lead = np.maximum(osc.wheel_share * (1.0 + osc.recoil), 1e-3)
-    if amplitude is None:
-        coasting, hit = osc.shake / lead, 0.0
-    else:
-        v = np.maximum(amplitude, 1e-3)
-        gained = lead * v
-        time = 2.0 * osc.shake / (gained + np.sqrt(gained**2 + 2.0 * osc.lever_acceleration * osc.shake))
-        coasting = v * time
-        hit = (osc.inertia_impulse - 1.0) / osc.inertia_impulse * osc.lever_acceleration * time * v
-    travel = np.maximum(osc.lift - osc.shake - np.minimum(coasting, 0.5 * osc.lift), 0.0)
-    gain = osc.impulse_torque * travel / osc.inertia_impulse + hit
-    gain = gain - osc.unlocking_torque * osc.unlocking / osc.inertia_unlocking
-    picked_up = 0.5 * (1.0 - 1.0 / osc.inertia_unlocking**2)
-    given_back = (osc.inertia_impulse - 1.0) / osc.inertia_impulse * osc.wheel_share * (1.0 + osc.recoil)
-    catching = 2.0 * osc.impulse_torque * (1.0 + osc.recoil) / np.maximum(osc.wheel_acceleration, 1e-300)
-    return gain, np.maximum(picked_up - given_back + catching, 0.0)
+    """Work of a beat apart from that proportional to the amplitude's square, and the loss's coefficient of it."""
+    gain, taken = osc.right.first_work(amplitude)
+    if osc.right.alike:
+        return gain, taken
+    other_gain, other_taken = osc.left.first_work(amplitude)
+    return 0.5 * (gain + other_gain), 0.5 * (taken + other_taken)

@@ -10,11 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oscsim.arrays import Array, Flags
+from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle, Gaps, empty_cycle, gaps
-from oscsim.motion.lift import Lift, lift
-from oscsim.motion.newton import DONE, SETTLED
+from oscsim.motion.escapement import Lift
+from oscsim.motion.ladder import climb
+from oscsim.motion.newton import DONE, SETTLED, beats_of
 from oscsim.motion.rules import LADDER, Rule
 from oscsim.motion.start import first_drive
 
@@ -58,27 +59,27 @@ def sustain(osc: Oscillators, amplitude: Array) -> Sustained:
 
 def _chunk(osc: Oscillators, amplitude: Array) -> tuple[Array, Cycle, Flags]:
     shift, factor = np.zeros_like(amplitude), first_drive(osc, amplitude)
-    found, lifts = empty_cycle(osc.size), None
-    sound = np.zeros(osc.size, bool)
-    index, before = np.arange(osc.size), factor.copy()
-    for rule in LADDER:
+    found, sound = empty_cycle(osc.size), np.zeros(osc.size, bool)
+    lifts: Lift | None = None
+
+    def step(rule: Rule, index: Indices) -> Indices:
+        nonlocal lifts
         part = osc if len(index) == osc.size else osc.take(index)
-        now_shift, now_factor, cycle, lifts = _close(
-            part, amplitude[index], shift[index], factor[index], rule, lifts, rough=rule is LADDER[0]
+        before = factor[index]
+        shift[index], factor[index], cycle, lifts = _close(
+            part, amplitude[index], shift[index], before, rule, lifts, rough=rule is LADDER[0]
         )
-        shift[index], factor[index] = now_shift, now_factor
         found.put(index, cycle)
-        closed = cycle.residual <= SETTLED
-        agree = closed & (np.abs(now_factor / before[index] - 1.0) <= _AGREE)
-        before[index] = now_factor
         if rule is LADDER[0]:
-            continue
+            return index
+        closed = cycle.residual <= SETTLED
+        agree = closed & (np.abs(factor[index] / before - 1.0) <= _AGREE)
         sound[index] = agree & (cycle.slope < 1.0) & ~cycle.lost.any(axis=0)
         again = np.flatnonzero(closed & ~agree)
-        if not len(again):
-            break
-        lifts = lifts.take(np.concatenate([again, again + len(index)]))
-        index = index[again]
+        lifts = lifts.take(beats_of(again, len(index)))
+        return index[again]
+
+    climb(LADDER, np.arange(osc.size), step)
     return factor, found, sound
 
 
@@ -121,7 +122,9 @@ def _with_drive(
     """Slopes of the two gaps with the factor on the drive: only the lifts depend on it."""
     both = osc.driven(factor * (1.0 + _STEP)).both_beats()
     lifts = trial.lifts
-    faster = lift(both, lifts.contact, rule, near)  # the same guesses, so that their error cancels
+    faster = both.escapement.lift(
+        both, lifts.contact, rule, near
+    )  # the same guesses, so that their error cancels
     torque = both.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
     change = 2.0 * torque * (faster.drop - lifts.drop) - (faster.speed_squared - lifts.speed_squared)
     slope = change / np.concatenate([factor, factor]) / _STEP

@@ -12,11 +12,13 @@ from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.errors import InputError
+from oscsim.motion.batch import joined
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle
 from oscsim.motion.settle import SettledBatch, settle
@@ -77,8 +79,7 @@ def sweep(
 
 
 def _joined(parts: list[SettledBatch]) -> SettledBatch:
-    cycles = [part.cycle for part in parts]
-    cycle = Cycle(*(np.concatenate([getattr(c, f.name) for c in cycles], axis=-1) for f in fields(Cycle)))
+    cycle = joined([part.cycle for part in parts])
     return SettledBatch(
         np.concatenate([part.state for part in parts]),
         np.concatenate([part.low for part in parts]),
@@ -98,8 +99,8 @@ def _folder(path: Path) -> Path:
 def _name(osc: Oscillators, knock: Array) -> str:
     """A name that belongs to this block's input and this version alone."""
     told = hashlib.sha256(__version__.encode())
-    for f in fields(osc):
-        told.update(np.ascontiguousarray(getattr(osc, f.name)).tobytes())
+    for values in osc.arrays():
+        told.update(np.ascontiguousarray(values).tobytes())
     told.update(np.ascontiguousarray(knock).tobytes())
     return f"block-{told.hexdigest()[:32]}.npz"
 
@@ -116,7 +117,8 @@ def _load(path: Path, points: int) -> SettledBatch | None:
     """A block kept earlier; None when it is absent or damaged, so that it is computed again."""
     try:
         with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
-            cycle = Cycle(*(kept[f.name] for f in fields(Cycle)))
+            columns: dict[str, Any] = {f.name: kept[f.name] for f in fields(Cycle)}
+            cycle = Cycle(**columns)
             batch = SettledBatch(kept["state"], kept["low"], kept["high"], cycle)
     except Exception:  # a torn or foreign file makes numpy and zipfile raise almost anything
         return None

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from oscsim.motion.arcs import free_arc
-from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.lift import lift
-from oscsim.motion.path import PHASES, RULE, Path, arc_path, joined, lift_path, turning_point
+from oscsim.motion.balance import Balance
+from oscsim.motion.coefficients import Beats, Oscillators
+from oscsim.motion.path import RULE, Path, arc_path, joined, lift_path, turning_point
 
 
 @dataclass(frozen=True)
@@ -49,20 +49,20 @@ def swings(
     """
     side, now = 1, 0.0
     knocked = swing > knock
-    speed = _speed_at(osc.mirrored(), swing, knock) if knocked else 0.0
+    speed = _speed_at(osc.beats(-1), swing, knock) if knocked else 0.0
     wheel = 0.0
     while True:
-        frame = osc if side == 1 else osc.mirrored()
+        frame, reach = osc.beats(side), float((osc.reach_right if side == 1 else osc.reach_left)[0])
         with np.errstate(all="ignore"):
             beat, turn = _beat(
-                frame, min(swing, knock), restitution * speed if knocked else 0.0, knock, samples
+                frame, reach, min(swing, knock), restitution * speed if knocked else 0.0, knock, samples
             )
         knocked, speed = turn.knocked, turn.speed
         path = None
         if beat is not None:
             path = replace(beat, time=beat.time + now, x=side * beat.x, speed=side * beat.speed,
                            lever=side * beat.lever, wheel=wheel + beat.wheel, torque=side * beat.torque)  # fmt: skip
-            out = path.phase == PHASES.index("free arc out")
+            out = path.phase == len(frame.escapement.phases) - 1
             path.wheel[out] = wheel + wheel_pitch
         ends = now + turn.time
         yield Swing(now, ends, side, turn.swing, knocked, turn.lost, turn.failed, path)
@@ -81,49 +81,52 @@ class _Turn:
     failed: bool
 
 
-def _speed_at(osc: Oscillators, turn: float, x: float) -> float:
+def _speed_at(balance: Balance, turn: float, x: float) -> float:
     """Speed outward at ``x`` on the way to the turning point ``turn``."""
-    arc = free_arc(osc, np.array([turn]), np.array([x]), RULE, backwards=True)
+    arc = free_arc(balance, np.array([turn]), np.array([x]), RULE, backwards=True)
     return math.sqrt(max(float(arc.speed_squared[0]), 0.0))
 
 
 def _beat(
-    osc: Oscillators, swing: float, speed: float, knock: float, samples: int
+    one: Beats, reach: float, swing: float, speed: float, knock: float, samples: int
 ) -> tuple[Path | None, _Turn]:
-    """One beat in its frame from -swing, where the balance moves inward at ``speed`` (0: at rest)."""
-    inward = turning_point(osc, -swing, speed, backwards=False) if speed > 0.0 else swing
-    contact = osc.pin_contact
-    arc = free_arc(osc, np.array([inward]), contact, RULE)
+    """One beat in its frame from -swing, where the balance moves inward at ``speed`` (0: at rest).
+
+    ``reach``: the least swing from which the next beat goes on.
+    """
+    inward = turning_point(one, -swing, speed, backwards=False) if speed > 0.0 else swing
+    contact = one.escapement.pin_contact
+    arc = free_arc(one, np.array([inward]), contact, RULE)
     skipped = 0.0
     if inward > swing:
-        skipped = float(free_arc(osc, np.array([inward]), np.array([-swing]), RULE).time[0])
+        skipped = float(free_arc(one, np.array([inward]), np.array([-swing]), RULE).time[0])
     parts: list[Path] = []
     arrives = math.sqrt(float(arc.speed_squared[0])) if arc.speed_squared[0] > 0.0 else math.nan
     coming = float(arc.time[0]) - skipped
     if samples:
         far = float(contact[0]) if math.isfinite(arrives) else -swing
-        stretch = arc_path(osc, inward, -swing, far, samples, outward=False)
+        stretch = arc_path(one, inward, -swing, far, samples, outward=False)
         parts.append(replace(stretch, time=stretch.time - skipped))
     failed = _Turn(math.nan, 0.0, math.nan, False, False, True)
     if not math.isfinite(arrives) or swing <= -float(contact[0]):
         return (joined(parts) if parts else None), failed
-    lifts = lift(osc, np.array([arrives**2]), RULE)
+    lifts = one.escapement.lift(one, np.array([arrives**2]), RULE)
     if samples:
-        stretch = lift_path(osc, arrives, samples)
+        stretch = lift_path(one, arrives, samples)
         parts.append(replace(stretch, time=stretch.time + coming))
     if not lifts.speed_squared[0] > 0.0:
         return (joined(parts) if parts else None), failed
     drop, spent = float(lifts.drop[0]), coming + float(lifts.time[0])
-    turn = turning_point(osc, drop, math.sqrt(float(lifts.speed_squared[0])), backwards=True)
-    whole = float(free_arc(osc, np.array([turn]), np.array([drop]), RULE, backwards=True).time[0])
+    turn = turning_point(one, drop, math.sqrt(float(lifts.speed_squared[0])), backwards=True)
+    whole = float(free_arc(one, np.array([turn]), np.array([drop]), RULE, backwards=True).time[0])
     end, strikes, cut = turn, 0.0, 0.0
     if turn > knock:
-        struck = free_arc(osc, np.array([turn]), np.array([knock]), RULE, backwards=True)
+        struck = free_arc(one, np.array([turn]), np.array([knock]), RULE, backwards=True)
         end, strikes, cut = knock, math.sqrt(float(struck.speed_squared[0])), float(struck.time[0])
     if samples:
-        stretch = arc_path(osc, turn, end, drop, samples, outward=True)
+        stretch = arc_path(one, turn, end, drop, samples, outward=True)
         parts.append(replace(stretch, time=stretch.time + spent + whole))
-    reaches = end > float(osc.centre[0] + osc.contact[0])
+    reaches = end > reach
     time = spent + whole - cut
     turned = _Turn(end, strikes, time, turn > knock, bool(lifts.lost[0]), not reaches)
     return (joined(parts) if parts else None), turned

@@ -34,7 +34,7 @@ COMPILED: dict[str, Any] = {
     I_U, I_L, I_I, RECOIL, WHEEL, SHARE, LEVER,
 ) = range(20)  # fmt: skip
 FIELDS = (
-    "viscous", "quadratic", "dry", "gravity", "heavy", "cubic", "centre", "contact", "unlocking", "lift", "shake",
+    "viscous", "quadratic", "dry", "gravity", "heavy", "cubic", "centre", "contact", "unlocking", "rise", "shake",
     "unlocking_torque", "impulse_torque", "inertia_unlocking", "inertia_lever", "inertia_impulse", "recoil",
     "wheel_acceleration", "wheel_share", "lever_acceleration",
 )  # fmt: skip
@@ -42,7 +42,7 @@ FIELDS = (
 
 def rows(osc: Oscillators) -> Any:
     """A batch as rows of coefficients (points, 20)."""
-    return np.stack([getattr(osc, name) for name in FIELDS], axis=1)
+    return np.stack([getattr(osc if hasattr(osc, name) else osc.right, name) for name in FIELDS], axis=1)
 
 
 @njit(**COMPILED)

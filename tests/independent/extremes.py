@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 import oscsim
-from oscsim.motion.from_above import _work_of_the_wheel as work_of_the_wheel
+from oscsim.motion.from_above import least_loss, most_gain
 from oscsim.motion.newton import up_the_ladder
 from oscsim.motion.start import first_guess
 from oscsim.operating import hours_of_wind, operating_points
@@ -60,9 +60,9 @@ def points(numbers: Iterable[int]) -> Iterator[Point]:
         setting = oscsim.Setting(positions=place, hours=min(hours, 10_000.0))
         osc = operating_points(movement, setting).oscillators
         with np.errstate(all="ignore"):
-            if not work_of_the_wheel(osc)[0] > 2.0 * osc.dry[0] * osc.contact[0]:
+            if not most_gain(osc)[0] > least_loss(osc)[0]:
                 continue
-            guess = np.maximum(first_guess(osc), 1.05 * (osc.contact + np.abs(osc.centre)))
+            guess = np.maximum(first_guess(osc), 1.05 * osc.reach)
             _, sound = up_the_ladder(osc, guess, guess)
         tables = tomllib.loads(oscsim.dumps(movement))
         op = it.operating(tables, place, setting.hours[0])  # type: ignore[index]

@@ -16,8 +16,9 @@ from scipy.integrate import fixed_quad, solve_ivp
 
 import oscsim
 from oscsim.motion.arcs import free_arc
-from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.lift import lift
+from oscsim.motion.balance import Balance
+from oscsim.motion.coefficients import Beats, Oscillators
+from oscsim.motion.lever.lever import Lever
 from oscsim.motion.rules import LADDER
 from oscsim.motion.settle import settle
 from oscsim.operating import operating_points
@@ -67,20 +68,22 @@ def test_account_by_the_independent_integrator(name: str) -> None:
 def test_account_from_the_engines_own_numbers(name: str) -> None:
     """In units of k and I: half of v² is an energy."""
     op, osc, left, right = settled(name)
-    gain_1, loss_1 = account(op, osc, left, right)
-    gain_2, loss_2 = account(op, osc.mirrored(), right, left)
+    gain_1, loss_1 = account(op, osc.beats(+1), left, right)
+    gain_2, loss_2 = account(op, osc.beats(-1), right, left)
     given, taken = gain_1 + gain_2, loss_1 + loss_2
     print(f"\n{name}: {(given - taken) / taken:.1e} of the throughput")
     assert abs(given - taken) < 1e-10 * taken
 
 
-def account(op: it.Coefficients, osc: Oscillators, start: float, end: float) -> tuple[float, float]:
+def account(op: it.Coefficients, osc: Beats, start: float, end: float) -> tuple[float, float]:
     """(what the escapement gives the balance, what is taken from it) in the beat from -start to +end."""
-    coming = free_arc(osc, np.array([start]), osc.pin_contact, RULE).speed_squared
-    through = lift(osc, coming, RULE)
+    fork = osc.escapement
+    assert isinstance(fork, Lever)
+    coming = free_arc(osc, np.array([start]), fork.pin_contact, RULE).speed_squared
+    through = fork.lift(osc, coming, RULE)
     drop = float(through.drop[0])
     taken = float(osc.dry[0]) * (start + end)  # over the whole beat, so not again below
-    taken += arc_drag(osc, start, float(osc.pin_contact[0]), backwards=False)
+    taken += arc_drag(osc, start, float(fork.pin_contact[0]), backwards=False)
     taken += arc_drag(osc, end, drop, backwards=True)
 
     # inertias, ratios and torques of the lever from the independent reading of the design file
@@ -88,13 +91,13 @@ def account(op: it.Coefficients, osc: Oscillators, start: float, end: float) -> 
     lever, wheel = op["J_l"] / i, op["J_w"] / i
     whole = lever + p * p * wheel
     unlocking, impulse = g * op["M_u"] / op["fork_efficiency"] / k, g * op["M_i"] * op["fork_efficiency"] / k
-    x = float(osc.pin_contact[0])
+    x = float(fork.pin_contact[0])
     v = math.sqrt(float(coming[0]))
 
     # pick-up, unlocking, release
     together = 1.0 + g * g * (lever + q * q * wheel)
     taken += 0.5 * v * (v - v / together)
-    length = float(osc.unlocking[0])
+    length = float(fork.unlocking[0])
     x, v, _, drag = carry(osc, x, length, v / together, together, -unlocking)
     taken += drag + unlocking * length + 0.5 * wheel * (q * g * v) ** 2
     recoil = q * g * v
@@ -119,7 +122,7 @@ def account(op: it.Coefficients, osc: Oscillators, start: float, end: float) -> 
     return given, taken
 
 
-def arc_drag(osc: Oscillators, turn: float, end: float, *, backwards: bool) -> float:
+def arc_drag(osc: Balance, turn: float, end: float, *, backwards: bool) -> float:
     """Work of the two drags between a turning point and ``end``, from the engine's speeds on the way.
 
     x = -turn cos ϑ (outwards against time: x = +turn cos ϑ), so that the integrand is smooth.
@@ -137,7 +140,7 @@ def arc_drag(osc: Oscillators, turn: float, end: float, *, backwards: bool) -> f
 
 
 def carry(
-    osc: Oscillators, x: float, length: float, v: float, inertia: float, torque: float
+    osc: Balance, x: float, length: float, v: float, inertia: float, torque: float
 ) -> tuple[float, float, float, float]:
     """Over ``length`` with speed ``v``: angle, speed, time and the work of the two drags (scipy, over the angle)."""
 

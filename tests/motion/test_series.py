@@ -16,6 +16,7 @@ from numpy.polynomial import chebyshev
 import oscsim
 from oscsim.answers.budget import drive_of
 from oscsim.arrays import Array
+from oscsim.condition import AsItIs
 from oscsim.motion import series
 from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.energy import account
@@ -131,7 +132,7 @@ def test_the_account_closes_with_series() -> None:
     points = points_of("heavy")
     osc = with_series(points.oscillators, TORQUE, FRICTION)
     cycle = settled(osc).cycle
-    given, taken = account(osc, cycle, drive_of(MOVEMENTS["heavy"], points))
+    given, taken = account(osc, cycle, drive_of(AsItIs(MOVEMENTS["heavy"]), points))
     assert given == pytest.approx(sum(taken.values()), rel=1e-10)
     whole = chebyshev.chebint(FRICTION) * series.REACH
     want = chebyshev.chebval(cycle.right / series.REACH, whole)

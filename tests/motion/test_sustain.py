@@ -97,7 +97,7 @@ def test_no_amplitude_no_answer():
 
 def test_a_swing_that_does_not_reach_the_fork_is_not_sound():
     osc = one()
-    reach = float(osc.contact[0] + abs(osc.centre[0]))
+    reach = float(osc.reach[0])
     found = sustain(osc.take(np.zeros(3, int)), np.array([0.5 * reach, 0.99 * reach, 3.0 * reach]))
     assert found.sound.tolist() == [False, False, True]
 

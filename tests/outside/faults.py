@@ -20,7 +20,7 @@ from oscsim import operating, units
 from oscsim.answers import points, rates
 from oscsim.condition import Condition
 from oscsim.motion import arcs, contact, sustain
-from oscsim.motion.coefficients import Oscillators
+from oscsim.motion.balance import Balance
 from oscsim.parts import balance, escapement, mainspring, train
 from oscsim.theory import generated as theory
 
@@ -67,7 +67,12 @@ def oscillator(**change: Callable[[Any], Any]) -> Callable[[Patch], None]:
 
     def with_oscillators(found: Any) -> Any:
         osc = found.oscillators
-        return replace(found, oscillators=replace(osc, **{n: f(getattr(osc, n)) for n, f in change.items()}))
+        for n, f in change.items():
+            if hasattr(osc, n):
+                osc = replace(osc, **{n: f(getattr(osc, n))})
+            else:
+                osc = osc.with_escapement(lambda lever, n=n, f=f: replace(lever, **{n: f(getattr(lever, n))}))
+        return replace(found, oscillators=osc)
 
     return changed(operating.points_of, with_oscillators)
 
@@ -76,7 +81,7 @@ def arc(**change: Callable[[Any], Any]) -> Callable[[Patch], None]:
     """Coefficients of the motion, changed along the free arcs alone."""
     right = arcs.free_arc
 
-    def free_arc(osc: Oscillators, *a: Any, **k: Any) -> Any:
+    def free_arc(osc: Balance, *a: Any, **k: Any) -> Any:
         return right(replace(osc, **{n: f(getattr(osc, n)) for n, f in change.items()}), *a, **k)
 
     return wrong(right, free_arc)
@@ -158,7 +163,7 @@ def _oil_the_wrong_way(self: Condition, movement: Any) -> Any:
 def _square_law(patch: Patch) -> None:
     right = arcs.free_arc
 
-    def free_arc(osc: Oscillators, *a: Any, **k: Any) -> Any:
+    def free_arc(osc: Balance, *a: Any, **k: Any) -> Any:
         return right(replace(osc, viscous=nought(osc.viscous), quadratic=0.3 * osc.viscous), *a, **k)
 
     everywhere(patch, right, free_arc)

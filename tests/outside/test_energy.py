@@ -90,7 +90,8 @@ def clock(dry: float, gain: float):
     """A lever watch without drag but dry friction, its escapement's net work per beat set to ``gain`` (over k)."""
     osc = operating_points(bare(), oscsim.Setting()).oscillators
     osc = replace(osc, viscous=np.zeros(1), dry=np.array([dry]))
-    net = osc.impulse_torque * osc.lift - osc.unlocking_torque * osc.unlocking
+    fork = osc.right
+    net = fork.impulse_torque * fork.rise - fork.unlocking_torque * fork.unlocking
     return osc.driven(gain / net)
 
 

@@ -76,8 +76,8 @@ def test_whole_escapement_is_two_arcs(ledger):
     contact = -math.radians(e.lock_deg + e.pallet_lift_deg) / ratio / 2
     release = contact + math.radians(e.lock_deg) / ratio
     end = release + math.radians(e.pallet_lift_deg) / ratio
-    expected = arc_rate(np.radians(degrees), contact, release, -osc.unlocking_torque[0] * found.factor)
-    expected += arc_rate(np.radians(degrees), release, end, osc.impulse_torque[0] * found.factor)
+    expected = arc_rate(np.radians(degrees), contact, release, -osc.right.unlocking_torque[0] * found.factor)
+    expected += arc_rate(np.radians(degrees), release, end, osc.right.impulse_torque[0] * found.factor)
     shares = isochronism(movement, amplitudes_deg=degrees).shares
     ledger.value(
         "whole escapement, lever and wheel without mass: unlocking and impulse as two arcs, 120° to 300°",

@@ -91,8 +91,7 @@ def rises(points: Points, before: SettledBatch, changed: Oscillators, *, sign: f
     assert not (runs & (apart < -1e-11)).any()
     if sign > 0.0:
         osc = points.oscillators
-        reach = osc.contact + np.abs(osc.centre)
-        sound = before.cycle.amplitude > _HARDLY * reach
+        sound = before.cycle.amplitude > _HARDLY * osc.reach
         assert sound.sum() > 50
         assert np.isin(after.state[sound], (CODE[State.RUNNING], CODE[State.KNOCKS])).all()
 
@@ -109,7 +108,11 @@ def test_more_friction_over_the_whole_range(
     running: tuple[Points, SettledBatch], name: str, factor: float
 ) -> None:
     points, before = running
-    more = replace(points.oscillators, **{name: getattr(points.oscillators, name) * factor})
+    osc = points.oscillators
+    if hasattr(osc, name):
+        more = replace(osc, **{name: getattr(osc, name) * factor})
+    else:
+        more = osc.with_escapement(lambda lever: replace(lever, **{name: getattr(lever, name) * factor}))
     rises(points, before, more, sign=-1.0)
 
 

@@ -5,14 +5,16 @@ Slopes with the squared speed at pin contact, written d…, are carried along fo
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
-from oscsim.arrays import Array, Flags, Indices
-from oscsim.motion.coefficients import Oscillators
+from oscsim.arrays import Array, Flags
+from oscsim.motion.balance import Balance
 from oscsim.motion.contact import coast_until, push
+from oscsim.motion.escapement import Lift
+from oscsim.motion.lever.numbers import LeverNumbers
 from oscsim.motion.rules import Rule, collocation
 
 
@@ -30,40 +32,21 @@ class Speeds(NamedTuple):
     together: Array
 
 
-@dataclass(frozen=True)
-class Lift:
-    """One lift per point, each of shape (points,); NaN where the balance stops in the lift.
+@dataclass(frozen=True, kw_only=True)
+class LeverLift(Lift):
+    """A lift of the lever; see ``Lift``."""
 
-    Slopes are those with v² at pin contact, true to order (1/Q)².
-    """
-
-    drop: Array  # x at drop, rad
-    speed_squared: Array  # v² at drop
-    time: Array  # from pin contact to drop
-    drop_slope: Array
-    slope: Array  # of speed_squared
-    lost: Flags  # no impulse this beat: the wheel did not catch, or the tooth dropped in the shake
+    missed: Flags  # the wheel did not catch; where the impulse is lost without that, the tooth dropped in the shake
     catching: Array  # balance angle from release to catch, rad
     running: Array  # balance angle from catch to the meeting of the fork's other wall, rad
     catching_slope: Array
     running_slope: Array
-    contact: Array  # v² at pin contact
     speeds: Array  # (7, points): see ``Speeds``
-    placed: Flags  # both events were sought near enough to be exact
-
-    def take(self, index: Indices) -> Lift:
-        """The chosen beats."""
-        return Lift(*(getattr(self, f.name)[..., index] for f in fields(self)))
-
-    def with_beats(self, index: Indices, other: Lift) -> Lift:
-        """The same lifts with the beats ``index`` replaced by those of ``other``."""
-        copy = Lift(*(getattr(self, f.name).copy() for f in fields(self)))
-        for f in fields(self):
-            getattr(copy, f.name)[..., index] = getattr(other, f.name)
-        return copy
 
 
-def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = None) -> Lift:
+def lift(
+    balance: Balance, lever: LeverNumbers, w_contact: Array, rule: Rule, near: LeverLift | None = None
+) -> LeverLift:
     """Through the lift from pin contact with squared speed ``w_contact``; all arrays (points,).
 
     ``near``: the lifts of the same beats at almost the same speed, whose events then are the first guesses.
@@ -73,21 +56,25 @@ def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = Non
     change = 0.0 if near is None else w_contact - near.contact
 
     # 2, 3: pick-up and unlocking
-    heavier = osc.inertia_unlocking
+    heavier = lever.inertia_unlocking
     w = w_contact / (heavier * heavier)
-    unlocked = push(osc, osc.pin_contact, osc.unlocking, w, heavier, -osc.unlocking_torque, nodes, sweeps)
-    release, w = osc.pin_contact + osc.unlocking, unlocked.speed_squared
+    unlocked = push(
+        balance, lever.pin_contact, lever.unlocking, w, heavier, -lever.unlocking_torque, nodes, sweeps
+    )
+    release, w = lever.pin_contact + lever.unlocking, unlocked.speed_squared
     dw = unlocked.slope / (heavier * heavier)
 
     # 4: release and catch-up: the wheel falls back by the recoil, then races after the balance
     v_release = v = np.sqrt(w)
-    back, dback = osc.recoil * v, osc.recoil * (0.5 * dw / v)
-    wheel = _Wheel(back, osc.wheel_acceleration)
+    back, dback = lever.recoil * v, lever.recoil * (0.5 * dw / v)
+    wheel = _Wheel(back, lever.wheel_acceleration)
     guess = (
-        _catch_guess(osc, release, v, wheel) if near is None else near.catching + near.catching_slope * change
+        _catch_guess(balance, lever, release, v, wheel)
+        if near is None
+        else near.catching + near.catching_slope * change
     )
     catch = coast_until(
-        osc, release, guess, osc.lift, w, osc.inertia_lever, wheel.behind_balance, rule, steps
+        balance, release, guess, lever.rise, w, lever.inertia_lever, wheel.behind_balance, rule, steps
     )
     missed, time = catch.beyond, catch.time
     wheel_speed = wheel.acceleration * time - back
@@ -100,32 +87,32 @@ def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = Non
 
     # 5: catch, plastic; then the lever runs ahead of the pin through the notch's shake
     start, v, dv = release + catch.travel, catch.speed, 0.5 * dw / catch.speed
-    lever_speed = v + osc.wheel_share * (wheel_speed - v)
-    dlever_speed = dv + osc.wheel_share * (wheel.acceleration * dtime - dback - dv)
-    lever = _Lever(lever_speed, osc.lever_acceleration, osc.shake, osc.lift - catch.travel)
-    guess = _run_guess(osc, start, v, lever) if near is None else near.running + near.running_slope * change
+    lever_speed = v + lever.wheel_share * (wheel_speed - v)
+    dlever_speed = dv + lever.wheel_share * (wheel.acceleration * dtime - dback - dv)
+    run = _Run(lever_speed, lever.lever_acceleration, lever.shake, lever.rise - catch.travel)
+    guess = _run_guess(balance, start, v, run) if near is None else near.running + near.running_slope * change
     met = coast_until(
-        osc, start, guess, lever.rest, catch.speed_squared, 1.0, lever.ahead_of_pin, rule, steps
+        balance, start, guess, run.rest, catch.speed_squared, 1.0, run.ahead_of_pin, rule, steps
     )
-    dropped, running = met.travel >= lever.room, met.travel
+    dropped, running = met.travel >= run.room, met.travel
     lever_caught = lever_speed
-    lever_speed = lever_speed + lever.acceleration * met.time
+    lever_speed = lever_speed + run.acceleration * met.time
     dtime = met.time_slope * dw
     ahead = -met.time * dlever_speed - lever_speed * dtime - np.where(dropped, dcatching, 0.0)
     drunning = ahead / (lever_speed / met.speed - np.where(dropped, 0.0, 1.0))
-    dlever_speed = dlever_speed + lever.acceleration * (dtime + drunning / met.speed)
+    dlever_speed = dlever_speed + run.acceleration * (dtime + drunning / met.speed)
     dw = met.slope * dw - 2.0 * running * dcatching + 2.0 * met.acceleration * drunning
     dw_dropped = dw
 
     # 6, 7: the fork's other wall meets the pin, plastic; impulse until the lever has done its lift
     lost = missed | dropped
-    added = osc.inertia_impulse - 1.0
-    v = (met.speed + added * lever_speed) / osc.inertia_impulse
-    dv = (0.5 * dw / met.speed + added * dlever_speed) / osc.inertia_impulse
+    added = lever.inertia_impulse - 1.0
+    v = (met.speed + added * lever_speed) / lever.inertia_impulse
+    dv = (0.5 * dw / met.speed + added * dlever_speed) / lever.inertia_impulse
     start = start + running
-    length = np.where(lost, 0.0, lever.room - running)
-    given = push(osc, start, length, v * v, osc.inertia_impulse, osc.impulse_torque, nodes, sweeps)
-    pull = (osc.torque_at(start, v) + osc.impulse_torque) / osc.inertia_impulse
+    length = np.where(lost, 0.0, run.room - running)
+    given = push(balance, start, length, v * v, lever.inertia_impulse, lever.impulse_torque, nodes, sweeps)
+    pull = (balance.torque_at(start, v) + lever.impulse_torque) / lever.inertia_impulse
     dw = given.slope * (2.0 * v * dv) - 2.0 * pull * (dcatching + drunning)
 
     # 8: drop, with what the balance then has
@@ -133,13 +120,14 @@ def lift(osc: Oscillators, w_contact: Array, rule: Rule, near: Lift | None = Non
         return np.where(missed, in_catch_up, np.where(dropped, in_shake, in_impulse))
 
     time = unlocked.time + catch.time + np.where(missed, 0.0, met.time) + np.where(lost, 0.0, given.time)
-    return Lift(
-        drop=ended(release + osc.lift, start, start + length),
+    return LeverLift(
+        drop=ended(release + lever.rise, start, start + length),
         speed_squared=ended(catch.speed_squared, met.speed_squared, given.speed_squared),
         time=time,
         drop_slope=np.where(dropped & ~missed, dcatching + drunning, 0.0),
         slope=ended(dw_missed, dw_dropped, dw),
         lost=lost,
+        missed=missed,
         catching=catch.travel,
         running=running,
         catching_slope=dcatching,
@@ -162,7 +150,7 @@ class _Wheel(NamedTuple):
         return angle - travel, (self.acceleration * time - self.back) / v - 1.0
 
 
-class _Lever(NamedTuple):
+class _Run(NamedTuple):
     """Lever and wheel after the catch, as balance angle; ``rest`` of the lift, ``room`` for the balance in it."""
 
     speed: Array
@@ -182,22 +170,22 @@ class _Lever(NamedTuple):
         return angle - np.where(leading, travel + self.shake, self.rest), slope
 
 
-def _catch_guess(osc: Oscillators, release: Array, v: Array, wheel: _Wheel) -> Array:
+def _catch_guess(balance: Balance, lever: LeverNumbers, release: Array, v: Array, wheel: _Wheel) -> Array:
     """Travel to the catch under constant accelerations; the whole lift where the wheel stays behind."""
-    a = osc.torque_at(release, v) / osc.inertia_lever
+    a = balance.torque_at(release, v) / lever.inertia_lever
     closing = wheel.acceleration - a
     time = 2.0 * (v + wheel.back) / np.where(closing > 0.0, closing, np.nan)
     guess = (v + 0.5 * a * time) * time
-    return np.where(guess > 0.0, guess, osc.lift)
+    return np.where(guess > 0.0, guess, lever.rise)
 
 
-def _run_guess(osc: Oscillators, start: Array, v: Array, lever: _Lever) -> Array:
+def _run_guess(balance: Balance, start: Array, v: Array, run: _Run) -> Array:
     """Travel until the shake is taken up or the lift is done, under constant accelerations."""
-    a = osc.torque_at(start, v)
-    faster = lever.speed - v
-    gaining = 2.0 * np.maximum(lever.acceleration - a, 0.0) * lever.shake
-    taken_up = 2.0 * lever.shake / (faster + np.sqrt(faster * faster + gaining))
-    pushed = 2.0 * lever.acceleration * np.maximum(lever.rest, 0.0)
-    done = 2.0 * lever.rest / (lever.speed + np.sqrt(lever.speed * lever.speed + pushed))
-    time = np.minimum(np.where(lever.shake > 0.0, taken_up, 0.0), done)
+    a = balance.torque_at(start, v)
+    faster = run.speed - v
+    gaining = 2.0 * np.maximum(run.acceleration - a, 0.0) * run.shake
+    taken_up = 2.0 * run.shake / (faster + np.sqrt(faster * faster + gaining))
+    pushed = 2.0 * run.acceleration * np.maximum(run.rest, 0.0)
+    done = 2.0 * run.rest / (run.speed + np.sqrt(run.speed * run.speed + pushed))
+    time = np.minimum(np.where(run.shake > 0.0, taken_up, 0.0), done)
     return (v + 0.5 * a * time) * time
