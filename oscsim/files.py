@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import inspect
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import wraps
 from numbers import Integral
 from pathlib import Path
-from typing import Any
+from typing import Any, Concatenate, ParamSpec, TypeAlias, TypeVar, cast
 
 from oscsim.designs import bundled, bundled_text
 from oscsim.errors import InputError, nearest, shown
@@ -17,6 +19,10 @@ from oscsim.tables import to_table
 from oscsim.toml import tables_of
 from oscsim.whole import check_size, read_text, write_whole
 
+P = ParamSpec("P")
+R = TypeVar("R")
+#: Wherever a movement is taken: itself, the path of a design file, or the name of a bundled design.
+Design: TypeAlias = Movement | str | os.PathLike[str]
 _DESIGN = "a design file"
 
 
@@ -35,6 +41,30 @@ def load(design: str | os.PathLike[str]) -> Movement:
     ):
         return loads(bundled_text(design), f"bundled design {design}")
     return loads(read_design(path), str(path))
+
+
+def movement_of(design: Design) -> Movement:
+    """The movement itself, or the one that ``load`` finds by path or name; raises InputError."""
+    if isinstance(design, Movement):
+        return design
+    if isinstance(design, str | os.PathLike):
+        return load(design)
+    raise InputError(
+        f"design {shown(design)}: must be a movement, a design file, or the name of a bundled design"
+    )
+
+
+def takes_design(function: Callable[Concatenate[Movement, P], R]) -> Callable[Concatenate[Design, P], R]:
+    """Lets a function whose first argument is a movement take the path or the name of a design as well."""
+
+    @wraps(function)
+    def taking(movement: Design, *args: P.args, **kwargs: P.kwargs) -> R:
+        return function(movement_of(movement), *args, **kwargs)
+
+    told = inspect.signature(function)
+    first, *others = told.parameters.values()
+    taking.__signature__ = told.replace(parameters=[first.replace(annotation=Design), *others])  # type: ignore[attr-defined]
+    return cast("Callable[Concatenate[Design, P], R]", taking)
 
 
 def loads(text: str, source: str = "design") -> Movement:

@@ -6,6 +6,7 @@ import inspect
 import io
 import json
 import math
+import sys
 
 import numpy as np
 import pytest
@@ -14,7 +15,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 import oscsim
-from oscsim.answers.result import VIEWS, Result
+from oscsim.answers.result import Result
+from oscsim.answers.view import VIEWS
 from oscsim.output import plain
 from oscsim.show import plots
 from tests.movements import REFERENCE
@@ -217,8 +219,72 @@ def test_any_name_can_be_drawn_and_printed(name, movement, tmp_path):
     assert "\x1b" not in str(oscsim.settle(answer.movement))
 
 
-@pytest.mark.parametrize("kind", [kind for kind in VIEWS if "bench" not in kind.__module__])
+@pytest.mark.parametrize(
+    "kind", [k for k in (getattr(oscsim, name) for name in VIEWS) if "bench" not in k.__module__]
+)
 def test_results_are_made_by_keyword(kind):
     own = [f for f in dataclasses.fields(kind) if f.name not in ("movement", "setting")]
     assert own
     assert all(f.kw_only for f in own)
+
+
+#: Functions of a movement.
+OF_A_DESIGN = [
+    name
+    for name in oscsim.__all__
+    if inspect.isfunction(getattr(oscsim, name))
+    and next(iter(inspect.signature(getattr(oscsim, name)).parameters), "")
+    in ("movement", "first", "designs")
+    and name not in ("save", "dumps")
+]
+
+
+def test_wherever_a_movement_is_taken_a_name_or_a_path_will_do(movement, tmp_path):
+    path = REFERENCE / "heavy.toml"
+    asked = oscsim.settle(movement)
+    for design in (path, str(path)):
+        assert oscsim.settle(design).to_json() == asked.to_json()
+    assert oscsim.settle("packet").design_hash == oscsim.load("packet").design_hash
+    assert oscsim.compare(["packet", path]).designs == (oscsim.load("packet"), movement)
+    assert len(OF_A_DESIGN) > 15
+    for name in OF_A_DESIGN:
+        function = getattr(oscsim, name)
+        first = next(iter(inspect.signature(function).parameters.values()))
+        assert "PathLike" in str(first.annotation) or "Design" in str(first.annotation), name
+    with pytest.raises(oscsim.InputError, match="did you mean 'dockhand'"):
+        oscsim.settle("dockhnd")
+    with pytest.raises(oscsim.InputError, match="design 3: must be a movement"):
+        oscsim.settle(3)
+
+
+@pytest.mark.parametrize(
+    "name", [name for name in oscsim.__all__ if inspect.isfunction(getattr(oscsim, name))]
+)
+def test_help_shows_no_array(name):
+    """Defaults are a word or a number: what None stands for is told in the docstring."""
+    function = getattr(oscsim, name)
+    for parameter in inspect.signature(function).parameters.values():
+        assert parameter.default is inspect.Parameter.empty or len(repr(parameter.default)) < 30, parameter
+
+
+def test_whole_files_of_csv_and_json(settled, tmp_path):
+    for name, write in (("a.csv", settled.to_csv), ("a.json", settled.to_json)):
+        assert write(tmp_path / name) == write()
+        assert (tmp_path / name).read_text("utf-8") == write()
+    with pytest.raises(oscsim.InputError, match="cannot be written"):
+        settled.to_csv(tmp_path / "none" / "a.csv")
+
+
+def test_data_frames(settled):
+    pandas = pytest.importorskip("pandas")
+    frame = settled.to_dataframe()
+    assert list(frame.columns) == list(settled.rows()[0])
+    pandas.testing.assert_frame_equal(
+        frame[["amplitude_deg"]], pandas.read_csv(io.StringIO(settled.to_csv()))[["amplitude_deg"]]
+    )
+
+
+def test_data_frames_without_pandas(settled, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pandas", None)
+    with pytest.raises(ImportError, match=r"oscsim\[pandas\]"):
+        settled.to_dataframe()

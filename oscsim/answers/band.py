@@ -13,6 +13,7 @@ from oscsim.answers.result import InSetting
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.settle import settle
 from oscsim.motion.states import CODE, State
@@ -108,6 +109,7 @@ class Band(InSetting):
         }
 
 
+@takes_design
 def band(
     movement: Movement,
     tolerance_s_per_day: float,

@@ -13,6 +13,7 @@ from oscsim.answers.points import SettledPoints, points_from
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.condition import AsItIs
+from oscsim.files import takes_design
 from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.energy import account
 from oscsim.motion.lever.lever import Lever
@@ -113,6 +114,7 @@ class Budget(InSetting):
         return {"train_efficiency": self.train_efficiency, "points": found}
 
 
+@takes_design
 def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     """Energy budget per beat in ``setting`` (default: dial up, fully wound), and what each cause costs in amplitude.
 

@@ -11,6 +11,7 @@ from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.errors import InputError
+from oscsim.files import takes_design
 from oscsim.movement import Movement, parameter_names
 from oscsim.operating import operating_points
 from oscsim.parts.train import jewelled_holes
@@ -87,6 +88,7 @@ def _told(movement: Movement, name: str, by_hole: bool) -> Any:
     return None if name == "train.jewels" and by_hole else value_at(movement, name)
 
 
+@takes_design
 def change(
     movement: Movement,
     changes: Mapping[str, Any] | None = None,

@@ -17,6 +17,7 @@ from oscsim.answers.points import SettledPoints, first_of, settled_points
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
+from oscsim.files import Design, movement_of
 from oscsim.motion.settle import settle
 from oscsim.motion.states import CODE, State
 from oscsim.movement import PARTS, Movement, movement_from
@@ -91,8 +92,8 @@ class Attribution:
 
 
 def attribution(
-    first: Movement,
-    second: Movement,
+    first: Design,
+    second: Design,
     setting: Setting | None = None,
     groups: Mapping[str, Sequence[str]] | None = None,
 ) -> Attribution:
@@ -103,6 +104,7 @@ def attribution(
     and hour of ``setting`` (default: dial up, fully wound). Raises InputError for groups that overlap or name
     nothing, for differences no group holds, and where a mixture is no movement or does not settle.
     """
+    first, second = movement_of(first), movement_of(second)
     members = _members(GROUPS if groups is None else groups)
     _check_complete(first, second, members)
     source = second.tables()
@@ -292,7 +294,7 @@ class Compare(Result):
 
 
 def compare(
-    movements: Sequence[Movement],
+    designs: Sequence[Design],
     setting: Setting | None = None,
     groups: Mapping[str, Sequence[str]] | None = None,
     *,
@@ -305,6 +307,7 @@ def compare(
     amplitude the rest is answered and a remark says so. Raises InputError for fewer than two, for two of one name, and
     for groups that overlap, name nothing, or leave a difference out.
     """
+    movements = [movement_of(design) for design in designs]
     names = [movement.name for movement in movements]
     if len(names) < 2:
         raise InputError(f"designs = {', '.join(names) or 'none'}: at least two are needed to compare")

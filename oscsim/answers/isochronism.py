@@ -16,6 +16,7 @@ from oscsim.answers.shares import shares_at
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
@@ -78,6 +79,7 @@ class Isochronism(InSetting):
         }
 
 
+@takes_design
 def isochronism(
     movement: Movement,
     setting: Setting | None = None,

@@ -15,6 +15,7 @@ from oscsim.answers.page_tables import Span, Tables, tables
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.errors import InputError
+from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind
 from oscsim.parts.balance import REFERENCE_C, angular_frequency
@@ -99,6 +100,7 @@ class Page(OneMovement):
         return len(content)
 
 
+@takes_design
 def page(movement: Movement, *, progress: Callable[[str, float], None] | None = None) -> Page:
     """Tables for a teaching page: mainspring torque, inertia, lock, jewels, friction, unbalance and heavy point move.
 

@@ -16,6 +16,7 @@ from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.states import State
 from oscsim.motion.sustain import Sustained, sustain
@@ -126,6 +127,7 @@ class RateMap(InSetting):
         }
 
 
+@takes_design
 def ratemap(
     movement: Movement,
     setting: Setting | None = None,

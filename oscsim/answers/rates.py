@@ -13,6 +13,7 @@ from oscsim.answers.regulate import regulated_word
 from oscsim.answers.result import InSetting
 from oscsim.answers.shares import shares_at
 from oscsim.arrays import Array
+from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
@@ -75,6 +76,7 @@ class Rates(InSetting):
         }
 
 
+@takes_design
 def rates(movement: Movement, setting: Setting | None = None, *, shares: bool = False) -> Rates:
     """Rates in ``setting`` (default: all six positions, fully wound and 24 h later); ``shares``: also each
     cause's share of every rate (see ``oscsim.answers.shares.CAUSES``).

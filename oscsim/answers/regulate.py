@@ -7,6 +7,7 @@ import numpy as np
 from oscsim.answers.points import settled_points
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
@@ -20,6 +21,7 @@ _STEPS = 12
 _KEY = "balance.regulation_s_per_day"
 
 
+@takes_design
 def regulate(movement: Movement, target_s_per_day: float = 0.0, at: Setting | None = None) -> Movement:
     """A copy whose hairspring is set so that the mean rate over ``at`` (default: all six positions, fully wound)
     is the target.

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from oscsim.answers.view import VIEWS
@@ -13,6 +15,7 @@ from oscsim.output import csv_text, json_text, plain
 from oscsim.setting import Setting
 from oscsim.text.rich import html_of
 from oscsim.version import __version__
+from oscsim.whole import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -105,13 +108,28 @@ class Result(ABC):
         filled = dict.fromkeys(name for movement in self.designs for name in movement.filled)
         return {**self.origin(), "filled": list(filled), **inner}
 
-    def to_json(self) -> str:
-        """``to_dict`` as JSON text."""
-        return json_text(self.to_dict())
+    def to_json(self, path: str | os.PathLike[str] | None = None) -> str:
+        """``to_dict`` as JSON text, also written to ``path`` where one is given, whole or not at all (InputError)."""
+        return _written(json_text(self.to_dict()), path)
 
-    def to_csv(self) -> str:
-        """``rows`` as CSV text (RFC 4180 quoting), empty where there is no number."""
-        return csv_text(self.rows())
+    def to_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """``rows`` as CSV text (RFC 4180 quoting), empty where there is no number; ``path`` as in ``to_json``."""
+        return _written(csv_text(self.rows()), path)
+
+    def to_dataframe(self) -> Any:
+        """``rows`` as a pandas DataFrame, NaN where there is no number; ImportError where pandas is not there."""
+        try:
+            import pandas
+        except ImportError:
+            raise ImportError("to_dataframe needs pandas: pip install 'oscsim[pandas]'") from None
+        return pandas.DataFrame(self.rows())
+
+
+def _written(text: str, path: str | os.PathLike[str] | None) -> str:
+    """The text, written to the path if there is one; raises InputError."""
+    if path is not None:
+        write_whole(Path(path), text.encode())
+    return text
 
 
 @dataclass(frozen=True, repr=False)

@@ -14,6 +14,7 @@ from oscsim.arrays import Array
 from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.settle import settle
 from oscsim.motion.states import CODE, State
 from oscsim.movement import Movement
@@ -64,6 +65,7 @@ class RunDown(InSetting):
         }
 
 
+@takes_design
 def rundown(movement: Movement, setting: Setting | None = None, *, step_h: float = 1.0) -> RunDown:
     """Run-down from full wind in the positions of ``setting`` (default: all six), every ``step_h`` hours.
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.result import InSetting
+from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
@@ -38,6 +39,7 @@ class Settle(InSetting):
         return {"points": self.rows()}
 
 
+@takes_design
 def settle(movement: Movement, setting: Setting | None = None) -> Settle:
     """Settled states of ``movement`` in ``setting`` (default: dial up, fully wound).
 

@@ -18,6 +18,7 @@ from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.states import State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
@@ -150,6 +151,7 @@ class Swap(InSetting):
         }
 
 
+@takes_design
 def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = None) -> Movement:
     """The movement with the strip's elastic limit set so that it shows a known amplitude at ``at`` (dial up, wound).
 
@@ -191,6 +193,7 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
     return movement.with_({_CALIBRATED: min(found, key=lambda e: abs(e - present))})
 
 
+@takes_design
 def swap(
     movement: Movement,
     candidates: Sequence[Candidate],

@@ -17,6 +17,7 @@ from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError, shown
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.states import STATES, State
 from oscsim.motion.sweep import sweep
 from oscsim.movement import Movement
@@ -141,6 +142,7 @@ def draw(
     return found
 
 
+@takes_design
 def tolerance(
     movement: Movement,
     setting: Setting | None = None,

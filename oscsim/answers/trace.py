@@ -16,6 +16,7 @@ from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.path import joined
 from oscsim.motion.settle import settle
 from oscsim.motion.states import STATES, State
@@ -112,6 +113,7 @@ class Trace(InSetting):
         }
 
 
+@takes_design
 def trace(
     movement: Movement,
     setting: Setting | None = None,
@@ -249,6 +251,7 @@ class Transient(InSetting):
         }
 
 
+@takes_design
 def transient(
     movement: Movement, setting: Setting | None = None, *, swing_deg: float, duration_s: float = 60.0
 ) -> Transient:

@@ -12,6 +12,7 @@ from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
+from oscsim.files import takes_design
 from oscsim.movement import Movement, parameter_names
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
@@ -79,6 +80,7 @@ class WhatIf(InSetting):
         }
 
 
+@takes_design
 def whatif(
     movement: Movement, values: Mapping[str, Sequence[float]], setting: Setting | None = None
 ) -> WhatIf:
@@ -151,6 +153,7 @@ class Sensitivities(InSetting):
         return {"sensitivities": self.rows()}
 
 
+@takes_design
 def sensitivities(
     movement: Movement, names: Sequence[str] | None = None, setting: Setting | None = None
 ) -> Sensitivities:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from oscsim.errors import InputError, hint, shown
 
 if TYPE_CHECKING:
+    from oscsim.files import Design
     from oscsim.movement import Movement
 
 #: Causes that can be taken out of a running movement, and the values that take them out.
@@ -23,14 +24,14 @@ WITHOUT: Mapping[str, Mapping[str, float]] = {
 }
 
 
-def without(movement: Movement, causes: Sequence[str]) -> Movement:
+def without(movement: Design, causes: Sequence[str]) -> Movement:
     """A copy with these causes (names of WITHOUT) taken out; its amplitudes may then differ too.
 
     Raises InputError for an unknown cause, and for one that no running movement can lack.
     """
-    from oscsim.answers.shares import (
-        CAUSES,  # loads the engine, and the command line lists WITHOUT without it
-    )
+    # loaded here: the command line lists WITHOUT, and needs no engine for that
+    from oscsim.answers.shares import CAUSES
+    from oscsim.files import movement_of
 
     for cause in causes:
         if cause in WITHOUT:
@@ -42,6 +43,7 @@ def without(movement: Movement, causes: Sequence[str]) -> Movement:
                 f"can be taken out: {known}"
             )
         raise InputError(f"cause {shown(cause)}: must be one of {known}{hint(str(cause), WITHOUT)}")
+    movement = movement_of(movement)
     if "index_pins" in causes:
         movement = replace(movement, index_pins=None)
     return movement.with_({name: value for cause in causes for name, value in WITHOUT[cause].items()})

@@ -25,6 +25,7 @@ from oscsim.bench.posterior import NINETY
 from oscsim.bench.together import Together, together
 from oscsim.bench.verdict import HIGH, verdict
 from oscsim.errors import InputError
+from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
@@ -36,6 +37,7 @@ _FEWEST_AMPLITUDES, _BEST = 2, ("CH", "12H")
 _DOUBTED = 0.5
 
 
+@takes_design
 def diagnose(
     movement: Movement,
     readings: Readings,

@@ -17,6 +17,7 @@ from oscsim.bench.posterior import NINETY, Posterior, Prior, maximise
 from oscsim.condition import AsItIs
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.movement import Movement, number_names
 from oscsim.slips.readings import Readings
 from oscsim.stack import varied
@@ -116,6 +117,7 @@ class Fit(OneMovement):
         }
 
 
+@takes_design
 def fit(movement: Movement, readings: Readings, names: Sequence[str], *, width: float = 3.0) -> Fit:
     """Fit the numbers at dotted ``names`` to the readings of a movement known to be in order.
 

@@ -15,6 +15,7 @@ from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.poising_work import Work, work_of
 from oscsim.bench.posterior import NINETY
 from oscsim.errors import InputError
+from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.slips.readings import READ, Reading, Readings
 
@@ -136,6 +137,7 @@ class Poise(OneMovement):
         }
 
 
+@takes_design
 def poise(
     movement: Movement,
     readings: Readings,

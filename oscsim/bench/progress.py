@@ -27,6 +27,7 @@ from oscsim.bench.poise_effect import lift_told
 from oscsim.bench.posterior import NINETY
 from oscsim.condition import Condition
 from oscsim.errors import InputError
+from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.slips.readings import READ, Reading, Readings
 from oscsim.stack import stack_of
@@ -132,6 +133,7 @@ class Progress(OneMovement):
         }
 
 
+@takes_design
 def progress(
     movement: Movement, before: Readings, after: Readings, predicted_condition: Condition | None = None
 ) -> Progress:

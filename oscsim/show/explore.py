@@ -12,6 +12,7 @@ import numpy as np
 from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round, handles, moved, view
 from oscsim.answers.page_tables import GROUPS
 from oscsim.errors import InputError
+from oscsim.files import takes_design
 from oscsim.motion.states import STATES
 from oscsim.movement import Movement
 from oscsim.show.style import GREY, SERIES, frame, headline
@@ -375,6 +376,7 @@ def _lasts(view: View) -> str:
     return f"runs past {view.hours[np.flatnonzero(runs)[-1]]:.0f} h" if runs.any() else "does not run"
 
 
+@takes_design
 def explore(movement: Movement, figure: Figure | None = None) -> Explorer:
     """A window (or notebook figure) with a slider for every handle, live through the engine.
 
