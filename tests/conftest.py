@@ -18,6 +18,7 @@ settings.register_profile(
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_cmdline_main(config):
     """The whole suite runs on every core and one process more, so that none is idle at the end, where pytest-xdist is
     there and nobody said ``-n``; single files run in this process."""
