@@ -73,6 +73,7 @@ from oscsim.parts.train import Arbor as Arbor
 from oscsim.parts.train import Arbors as Arbors
 from oscsim.parts.train import JewelledHoles as JewelledHoles
 from oscsim.parts.train import Train as Train
+from oscsim.parts.winding import Winding as Winding
 from oscsim.setting import Setting as Setting
 from oscsim.show.explore import explore as explore
 from oscsim.slips.readings import Reading as Reading
@@ -84,4 +85,15 @@ from oscsim.tolerances import Spread as Spread
 from oscsim.units import POSITIONS as POSITIONS
 from oscsim.units import Position as Position
 from oscsim.units import position as position
+from oscsim.use.days import Days as Days
+from oscsim.use.days import days as days
+from oscsim.use.diary import Diary as Diary
+from oscsim.use.diary import Entry as Entry
+from oscsim.use.diary import diary as diary
+from oscsim.use.diary_file import load_diary as load_diary
+from oscsim.use.stretches import Stretch as Stretch
+from oscsim.use.stretches import load_day as load_day
+from oscsim.use.stretches import usual_day as usual_day
+from oscsim.use.trial import Trial as Trial
+from oscsim.use.trial import trial as trial
 from oscsim.version import __version__ as __version__

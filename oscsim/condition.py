@@ -126,3 +126,7 @@ class Condition:
         for name, value in changes.items():
             movement = put_unchecked(movement, name, value)
         return AsItIs(movement)
+
+
+#: The design's own condition, freshly oiled.
+AS_DESIGNED = Condition()

@@ -15,6 +15,7 @@ from oscsim.parts.escapement import Escapement, geometry, knock_angle
 from oscsim.parts.hairspring import Hairspring, check_coils
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes
+from oscsim.parts.winding import Winding
 from oscsim.tables import from_table, put, quantity_of, to_table, value_at
 from oscsim.tolerances import NOTES, Spread, filled_from, fitted_from
 
@@ -27,6 +28,7 @@ PARTS: dict[str, type[Any]] = {
     "barrel": Barrel,
     "index_pins": IndexPins,
     "hairspring": Hairspring,
+    "winding": Winding,
 }
 
 _JEWELS = "train.jewels"
@@ -53,6 +55,7 @@ class Movement:
     barrel: Barrel
     index_pins: IndexPins | None = None
     hairspring: Hairspring | None = None
+    winding: Winding | None = None
     tolerance: tuple[Spread, ...] = ()
     fitted: tuple[tuple[str, float], ...] = ()
     filled: tuple[str, ...] = ()
