@@ -1,0 +1,170 @@
+"""Days with its wearer: laws of winding, and a plain integration in small steps beside the exact pieces."""
+
+import math
+
+import numpy as np
+import pytest
+
+import oscsim
+from oscsim.use.stretches import LIVES, mix_of, usual_day
+from oscsim.use.wound import Curves, Wind
+
+ALL = dict.fromkeys(("CH",), 1.0)
+
+
+@pytest.fixture(scope="module")
+def dockhand():
+    return oscsim.load("dockhand")
+
+
+@pytest.fixture(scope="module")
+def week(dockhand):
+    return oscsim.days(dockhand, count=7, hours_worn=6.0)
+
+
+def test_break_even(dockhand):
+    """Wearing 24/w hours keeps the wind where it is: by the balance dn/dt = w worn - runs."""
+    even = oscsim.days(dockhand, hours_worn=8.0, wound_per_hour=3.0)
+    assert even.break_even_hours == pytest.approx(8.0)
+    assert even.stays_wound
+    assert np.ptp(even.wound_h[even.mornings]) < 1e-9
+    less = oscsim.days(dockhand, hours_worn=7.5, wound_per_hour=3.0)
+    assert np.all(np.diff(less.wound_h[less.mornings])[:3] == pytest.approx(24.0 - 3.0 * 7.5))
+
+
+def test_what_is_wound_is_spent_slips_or_stays(week, dockhand):
+    for found in (
+        week,
+        oscsim.days(dockhand, count=9, hours_worn=3.0),
+        oscsim.days(oscsim.load("dinghy"), count=3),
+    ):
+        b = found.balance_h
+        assert b["wound"] == pytest.approx(b["spent"] + b["slipped"] + b["change"], abs=1e-9)
+        stood = found.stopped_share * 24.0 * found.days
+        assert b["spent"] + stood == pytest.approx(24.0 * found.days, abs=1e-9)
+
+
+def test_many_days_come_to_rest(dockhand):
+    found = oscsim.days(dockhand, count=40, hours_worn=14.0)
+    assert found.daily_error_s[-1] == pytest.approx(found.daily_error_s[-2], abs=1e-9)
+
+
+def test_against_a_plain_integration_in_small_steps(dockhand, week):
+    """Euler steps of a hundredth of an hour, rates interpolated between settled points of its own."""
+    x, error, step = 0.0, 0.0, 0.01
+    hours = np.linspace(0.0, 38.0, 39)
+    rate = {}
+    for stretch in week.day:
+        settings = [(s, oscsim.Setting(positions=s, hours=tuple(hours), temperature_c=stretch.temperature_c))
+                    for s, _ in stretch.mix]  # fmt: skip
+        share = dict(stretch.mix)
+        rate[stretch.worn] = sum(
+            share[s] * oscsim.settle(dockhand, at).points.rate_s_per_day[0] for s, at in settings
+        )
+    for n in range(int(4 * 24 / step)):
+        worn = (n * step) % 24.0 < 6.0 - 1e-9
+        error += np.interp(x, hours, rate[worn]) * step / 24.0
+        x = max(0.0, x + step * (1.0 - 3.0 * worn))
+    i = week.mornings[3]
+    assert week.wound_h[i] == pytest.approx(x, abs=0.05)
+    assert week.error_s[i] == pytest.approx(error, abs=0.02)
+
+
+def test_a_walk_of_104_minutes(dockhand):
+    """A published measurement: 104 minutes of walking from empty wound 16.9 h in one watch and 24.4 h in another; with
+    what it runs meanwhile that is w of 10.8 and 15.1, over the 10 to 14 that the gains alone come to."""
+    curve = Curves(dockhand, oscsim.Condition()).of(usual_day(12.0)[0])
+    for gained in (16.9, 24.4):
+        watch = Wind.full(1)
+        watch.x, watch.runs = np.array([curve.stop_hours]), np.array([False])
+        watch.go(104.0 / 60.0, curve, np.array([gained / (104.0 / 60.0) + 1.0]))
+        assert curve.stop_hours - watch.x[0] == pytest.approx(gained, abs=1e-6)
+        assert watch.stopped[0] == 0.0
+
+
+def test_worn_too_little_it_stops_and_says_so(dockhand):
+    found = oscsim.days(dockhand, hours_worn=4.0)
+    assert not found.stays_wound
+    assert 0.0 < found.stopped_share < 1.0
+    assert found.to_dict()["daily_error_s"][-1] is None
+    assert "does not stay wound" in str(found)
+    # in the long run it runs for what is wound: 3 h for each of 4 h worn
+    long = oscsim.days(dockhand, hours_worn=4.0, count=200)
+    assert 1.0 - long.stopped_share == pytest.approx(0.5, abs=0.02)
+
+
+def test_hand_wound_once_a_day():
+    found = oscsim.days(oscsim.load("ferryman"), count=3)
+    assert found.w == 0.0
+    assert found.wind_at_h == 0.0
+    assert found.wound_h[found.mornings] == pytest.approx([24.0, 24.0, 24.0])
+
+
+def test_night_is_the_days_own_error(week):
+    assert set(week.night) == set(oscsim.POSITIONS)
+    assert week.night["CH"] == pytest.approx(week.daily_error_s[-1], abs=1e-9)
+    assert week.best_night == min(week.night, key=lambda one: abs(week.night[one]))
+
+
+def test_the_other_wrist_turns_the_crown_round():
+    """Crown at 3: on the left wrist, arm hanging, the crown points down the hand (9 up, ISO 3158: 9H); on the right, up."""
+    left, right = (dict(usual_day(14.0, life="active", wrist=w)[0].mix) for w in ("left", "right"))
+    assert left["9H"] == right["3H"] == pytest.approx(0.45)
+    assert left["CH"] == right["CH"]
+
+
+def test_mixes_add_up():
+    for life in LIVES.values():
+        assert math.fsum(share for _, share in mix_of(life, "life")) == pytest.approx(1.0)
+
+
+DAY = """
+[[stretch]]
+hours = 10
+positions = { "dial up" = 40, 9H = 60 }
+[[stretch]]
+hours = 14
+positions = "crown up"
+worn = false
+temperature_c = 18
+"""
+
+
+def test_a_day_file(tmp_path, command):
+    path = tmp_path / "day.toml"
+    path.write_text(DAY.replace('"crown up"', '"6H"'))
+    code, out, err = command("days", "dockhand", "--day", path, "--days", 3, "--format", "json")
+    assert (code, err) == (0, "")
+    assert '"stopped_share": 0.0' in out
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (DAY.replace("60", "50"), "add up to 90"),
+        (DAY.replace("14", "15"), "25 h, more than a day"),
+        (DAY.replace("18", "99"), "temperature_c"),
+        (DAY.replace("worn", "warn"), "worn"),
+        (DAY.replace("9H", "5H"), "5H"),
+        ("", "stretch"),
+    ],
+)
+def test_bad_day_files(tmp_path, refusal, text, said):
+    path = tmp_path / "day.toml"
+    path.write_text(text)
+    assert said in refusal("days", "dockhand", "--day", path)
+
+
+@pytest.mark.parametrize(
+    ("design", "options", "said"),
+    [
+        ("ferryman", ("--wound-per-hour", "3"), "wound by hand"),
+        ("dockhand", ("--hours-worn", "25"), "hours_worn"),
+        ("dockhand", ("--night", "7H"), "7H"),
+        ("dockhand", ("--life", "lazy"), "life"),
+        ("dockhand", ("--days", "0"), "days"),
+        ("dockhand", ("--crown-turns", "10"), "wind_at"),
+    ],
+)
+def test_bad_options(refusal, design, options, said):
+    assert said in refusal("days", design, *options)
