@@ -19,7 +19,7 @@ from oscsim.operating import hours_of_wind, turns_left
 from oscsim.units import POSITIONS
 from oscsim.use.stretches import WOUND, Stretch, at_night, usual_day
 from oscsim.use.trial import NOISE
-from oscsim.use.wound import Curves, Wind, state_word
+from oscsim.use.wound import Curves, Wind, curves_of, state_word
 
 PER_HOUR = Quantity("h/h", "w", "hours of running that an hour on the wrist winds", 0, 30)
 COUNT = Quantity("", "", "days to follow", 1, 366, whole=True)
@@ -184,7 +184,7 @@ def days(
         WIND_AT.check("wind_at", wind_at)
     per_turn = float(hours_of_wind(movement, 1.0))
     given = _crown(movement, crown_turns, wind_at, per_turn)
-    curves = Curves(movement, condition)
+    curves = curves_of(movement, condition)
     curves.prepare([(symbol, one.temperature_c) for one in stretches for symbol, _ in one.mix])
     watch = Wind.full(1)
     winding = np.array([w])

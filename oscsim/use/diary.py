@@ -16,7 +16,7 @@ from oscsim.condition import AS_DESIGNED, Condition
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.use.stretches import Stretch, usual_day
-from oscsim.use.wound import Curves, Wind
+from oscsim.use.wound import Curves, Wind, curves_of
 
 #: Hours of running an hour worn may wind: the values tried, evenly likely before the diary is read.
 _WINDINGS = np.linspace(0.0, 12.0, 121)
@@ -125,7 +125,7 @@ def diary(
     generator = rng if isinstance(rng, np.random.Generator) else np.random.default_rng(rng)
     hand = movement.winding is None or movement.winding.kind == "hand"
     w = np.zeros(1) if hand else _WINDINGS
-    curves = Curves(movement, condition)
+    curves = curves_of(movement, condition)
     watch = Wind.full(len(w))
     gaps = np.diff([one.day for one in lines]).astype(float)
     gained = np.array([b.error_s - (a.error_s if math.isnan(a.set_s) else a.set_s)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -133,6 +134,12 @@ class Curves:
 
     def _step(self) -> float:
         return max(0.01, min(100.0, float(hours_of_wind(self.movement, 1.0)) / 4.0))
+
+
+@lru_cache(maxsize=8)
+def curves_of(movement: Movement, condition: Condition) -> Curves:
+    """The curves of a movement in a condition; kept, since they do not depend on the day."""
+    return Curves(movement, condition)
 
 
 def _mixed(curves: Sequence[Curve], shares: Array) -> Curve:

@@ -5,14 +5,14 @@ import pytest
 
 import oscsim
 from oscsim.use.stretches import usual_day
-from oscsim.use.wound import Curves, Wind
+from oscsim.use.wound import Wind, curves_of
 
 W, REGULATION, NOISE, LINES = 2.5, 4.0, 0.8, 28
 
 
 def _diary(movement, rng, hours, w=W):
     """Errors of days worn so many hours, by the state of wind that follows, shifted and noisy."""
-    curves, watch, error, lines = Curves(movement, oscsim.Condition()), Wind.full(1), 0.0, []
+    curves, watch, error, lines = curves_of(movement, oscsim.Condition()), Wind.full(1), 0.0, []
     lines.append(oscsim.Entry(day=1, error_s=0.0))
     for day, worn in enumerate(hours, 2):
         begun = float(watch.error_s[0])

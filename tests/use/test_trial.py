@@ -98,9 +98,9 @@ def test_regulated_before_the_trial(packet):
 
 
 def test_no_trial_for_a_watch_that_stops_or_knocks():
-    short = oscsim.load("dockhand").with_(
-        {"mainspring.length_mm": 120.0, "mainspring.slip_torque_n_mm": None}
-    )
+    # a turn of the barrel lasts half as long, at the same torque on the escape wheel
+    quick = {"train.ratio": 1980.0, "mainspring.height_mm": 0.65, "mainspring.slip_torque_n_mm": None}
+    short = oscsim.load("dockhand").with_(quick)
     found = oscsim.trial(short).to_dict()
     assert found["state"] == "stops"
     assert found["all_seven"] is None
