@@ -123,6 +123,10 @@ def _lines(table: dict[str, Any], path: str) -> Iterator[str]:
 def _toml(value: Any) -> str:
     if isinstance(value, tuple):
         return f"[{', '.join(_toml(inner) for inner in value)}]"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_toml(inner)}" for key, inner in value.items()) + " }"
+    if isinstance(value, bool):
+        return str(value).lower()
     if isinstance(value, list):
         return "\n".join(["[", *(f"    {_toml(inner)}," for inner in value), "]"])
     if isinstance(value, str):

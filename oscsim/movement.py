@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
@@ -31,6 +31,8 @@ PARTS: dict[str, type[Any]] = {
     "winding": Winding,
 }
 
+#: What a sketch's file keeps of its slip: what the bench knew and read; ``oscsim.slips`` reads it.
+SLIP = ("bench", "about", "lift_angle_deg", "lift_angle_uncertainty_deg", "reading", "looked", "swing", "sister")
 _JEWELS = "train.jewels"
 _HOLE = f"{_JEWELS}."
 #: Pairs of which exactly one is given: naming one takes the other's place.
@@ -43,7 +45,7 @@ class Movement:
 
     tolerance: spreads among sound examples; fitted: dotted names of numbers that were fitted to readings, each with its
     standard deviation in the number's unit; filled: dotted names of numbers that a sketch took from a family and nobody
-    measured.
+    measured; slip: the tables of the bench slip that a sketch was made from (``SLIP``), plain, beside the design's own.
     """
 
     name: str
@@ -59,6 +61,7 @@ class Movement:
     tolerance: tuple[Spread, ...] = ()
     fitted: tuple[tuple[str, float], ...] = ()
     filled: tuple[str, ...] = ()
+    slip: Mapping[str, Any] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
         for key in ("name", "story"):
@@ -138,7 +141,9 @@ class Movement:
         The first half of SHA-256 over the canonical tables: keys sorted, every number a float, as compact JSON.
         """
         tables = {
-            key: value for key, value in self.tables().items() if key not in ("name", "story", "filled")
+            key: value
+            for key, value in self.tables().items()
+            if key not in ("name", "story", "filled", *SLIP)
         }
         text = json.dumps(_as_floats(tables), sort_keys=True, separators=(",", ":"), allow_nan=False)
         return hashlib.sha256(text.encode()).hexdigest()[:16]
@@ -149,13 +154,14 @@ class Movement:
         del tables["tolerance"]
         del tables["fitted"]
         del tables["filled"]
+        del tables["slip"]
         for spread in self.tolerance:
             put(tables, f"tolerance.{spread.name}", spread.to_table())
         for name, sd in self.fitted:
             put(tables, f"fitted.{name}", sd)
         if self.filled:
             tables["filled"] = list(self.filled)
-        return tables
+        return tables | dict(self.slip)
 
 
 def _unfilled(filled: list[str], name: str) -> list[str]:
@@ -177,6 +183,10 @@ def _as_floats(table: Any) -> Any:
 
 def movement_from(tables: Mapping[str, Any]) -> Movement:
     """The movement that nested tables describe; raises InputError naming the key that is wrong."""
+    if "slip" in tables:
+        raise InputError(f"slip: unknown key; known: {', '.join(('name', 'story', *PARTS, *NOTES, *SLIP))}")
+    if slip := {key: tables[key] for key in SLIP if key in tables}:
+        tables = {key: value for key, value in tables.items() if key not in slip} | {"slip": slip}
     if notes := NOTES.keys() & tables.keys():
         numbers = number_names()
         tables = {

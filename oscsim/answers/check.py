@@ -19,7 +19,7 @@ from oscsim.movement import Movement, movement_from
 from oscsim.tables import put, quantity_of
 from oscsim.toml import tables_of
 from oscsim.typical.bands import FOLLOWS, USUAL, Usual
-from oscsim.typical.families import Family, family_by_traits
+from oscsim.typical.families import FAMILIES, Family, family_weights
 from oscsim.typical.laws import GYRATION, Filled, fill
 
 
@@ -155,7 +155,7 @@ def check(design: str | os.PathLike[str]) -> Check:
         return Check(
             source=source,
             name=source,
-            family=family_by_traits(None, None, None)[0],
+            family=FAMILIES[next(iter(FAMILIES))],
             problems=(said,),
             missing=(),
             values=(),
@@ -199,13 +199,7 @@ def _family(given: Mapping[str, Any]) -> tuple[Family, dict[str, float]]:
     facts = {}
     if inertia and mass:
         facts["balance_diameter_mm"] = 20.0 * math.sqrt(inertia / mass) / GYRATION
-    family, _ = family_by_traits(
-        given.get("balance.beats_per_hour"),
-        facts.get("balance_diameter_mm"),
-        None,
-        given.get("barrel.inner_diameter_mm"),
-    )
-    return family, facts
+    return FAMILIES[next(iter(family_weights(given, facts)))], facts
 
 
 def _completed(tables: Mapping[str, Any], found: Gaps, suggestions: Mapping[str, Filled]) -> dict[str, Any]:

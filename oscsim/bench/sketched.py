@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -78,19 +79,21 @@ class Held:
         return self.read_deg < self.family_low_deg or self.read_deg > self.family_high_deg
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Sketch(OneMovement):
-    """``movement`` is the complete design with its ``[tolerance]``; usual_deg: the family's usual amplitude where it
-    stood in for a strip that was not measured; runs: share of drawn examples that run dial up when fully wound."""
+    """``movement`` is the complete design with its ``[tolerance]`` and the slip that made it; families: how probable each
+    is; lift_said: which lift angle was taken for which, '' where both were given; usual_deg: the family's usual amplitude
+    where it stood in for a strip that was not measured."""
 
     slip: Slip
     family: Family
+    families: Mapping[str, float]
     why: str
+    lift_said: str
     numbers: tuple[Number, ...]
     usual_deg: float | None
     expected: tuple[Expected, ...]
     held: tuple[Held, ...]
-    runs: float
 
     @property
     def filled(self) -> tuple[Number, ...]:
@@ -121,9 +124,10 @@ class Sketch(OneMovement):
         return {
             "family": self.family.name,
             "family_why": self.why,
+            "families": dict(self.families),
+            "lift_angle_said": self.lift_said,
             "usual_amplitude_deg": self.usual_deg,
             "amplitude": [dict(vars(one)) for one in self.expected],
-            "examples_running": self.runs,
             "readings": [dict(vars(one)) | {"outside": one.outside} for one in self.held],
             "unusual": self.unusual,
             "numbers": self.rows(),

@@ -46,6 +46,9 @@ class Reading:
     rate_s_per_day_uncertainty: float = UNCERTAINTY["rate_s_per_day"]
     beat_error_ms_uncertainty: float = UNCERTAINTY["beat_error_ms"]
     temperature_c: float = REFERENCE_C
+    stops: bool = False
+    turns_let_down: float = 0.0
+    times: int = 1
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,7 @@ class Readings:
     rows: tuple[Reading, ...]
     lift_angle_deg: float | None = None
     source: str = "readings"
+    lift_angle_uncertainty_deg: float = 1.0
 
     def settings(self) -> dict[str, Any]:
         """What an answer says of the readings it was given, plain: every row, and the lift angle told."""
@@ -105,6 +109,23 @@ def readings_from(tables: Mapping[str, Any], source: str) -> Readings:
     return Readings(
         tuple(_reading(entry, where) for where, entry in entries), tables.get("lift_angle_deg"), source
     )
+
+
+def readings_tables(readings: Readings) -> dict[str, Any]:
+    """Tables as in a TOML file from which ``readings_from`` makes equal readings."""
+    rows = []
+    for row in readings.rows:
+        usual = Reading(row.position, row.hours)
+        kept = {key: value for key, value in asdict(row).items() if value == value}  # no NaN
+        rows.append(
+            {
+                key: value
+                for key, value in kept.items()
+                if key in ("position", "hours") or value != getattr(usual, key)
+            }
+        )
+    told = {} if readings.lift_angle_deg is None else {"lift_angle_deg": readings.lift_angle_deg}
+    return {**told, "reading": rows}
 
 
 def _doubt_unit(entries: list[tuple[str, dict[str, Any]]], rows: tuple[Reading, ...], source: str) -> None:
@@ -166,7 +187,7 @@ def _reading(entry: Mapping[str, Any], where: str) -> Reading:
         raise InputError(f"{where}: {error}") from None
     for f in fields(Reading):
         cell = entry.get(f.name, "")
-        if f.name == "position" or cell == "":
+        if f.name in ("position", "stops", "turns_let_down", "times") or cell == "":
             continue
         info = {"hours": HOURS, "temperature_c": TEMPERATURE, **READ}.get(f.name, _UNCERTAIN)
         try:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import MISSING, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
 from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.movement import PARTS, Movement, number_names
-from oscsim.slips.readings import Readings, readings_from
-from oscsim.tables import quantity_of
-from oscsim.tolerances import Spread, filled_from, spreads_from
+from oscsim.slips.readings import Readings, readings_from, readings_tables
+from oscsim.tables import put, quantity_of
+from oscsim.tolerances import DEFAULT_SPREADS, Spread, filled_from, spreads_from
 from oscsim.toml import read_tables
 from oscsim.typical.families import FACTS, WINDINGS, family_named
 
@@ -80,6 +80,37 @@ def load_slip(path: str | os.PathLike[str]) -> Slip:
     except InputError as error:
         said = str(error)
         raise InputError(said if said.startswith(f"{place}") else f"{place}: {said}") from None
+
+
+def slip_of(movement: Movement) -> Slip | None:
+    """The slip that a sketch was made from, with what was given anew since; None for a design that is no sketch."""
+    if not movement.slip:
+        return None
+    tables = movement.tables()
+    usual = {s.name: s.to_table() for s in DEFAULT_SPREADS}
+    stated = [s for s in movement.tolerance if s.to_table() != usual.get(s.name)]
+    tables.pop("tolerance", None)
+    for spread in stated:
+        put(tables, f"tolerance.{spread.name}", spread.to_table())
+    slip = _slip(tables, movement.name)
+    defaults = {
+        f"{table}.{f.name}": f.default for table, part in PARTS.items() for f in fields(part) if f.default is not MISSING
+    }
+    given = {
+        name: value
+        for name, value in slip.given.items()
+        if defaults.get(name) != value and not name.startswith("train.arbors.")
+    }
+    return replace(slip, given=given)
+
+
+def slip_tables(slip: Slip) -> dict[str, Any]:
+    """The tables beside a design's own in which a slip is kept: ``[bench]`` and what was read and found."""
+    bench: dict[str, Any] = dict(slip.facts)
+    for key in ("family", "winding"):
+        if getattr(slip, key) is not None:
+            bench[key] = getattr(slip, key)
+    return {"bench": bench} | (readings_tables(slip.readings) if slip.readings is not None else {})
 
 
 def _slip(tables: dict[str, Any], source: str) -> Slip:
