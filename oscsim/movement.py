@@ -32,7 +32,16 @@ PARTS: dict[str, type[Any]] = {
 }
 
 #: What a sketch's file keeps of its slip: what the bench knew and read; ``oscsim.slips`` reads it.
-SLIP = ("bench", "about", "lift_angle_deg", "lift_angle_uncertainty_deg", "reading", "looked", "swing", "sister")
+SLIP = (
+    "bench",
+    "about",
+    "lift_angle_deg",
+    "lift_angle_uncertainty_deg",
+    "reading",
+    "looked",
+    "swing",
+    "sister",
+)
 _JEWELS = "train.jewels"
 _HOLE = f"{_JEWELS}."
 #: Pairs of which exactly one is given: naming one takes the other's place.

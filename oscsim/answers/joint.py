@@ -2,9 +2,9 @@
 about what was drawn before it, the family too where nobody told it.
 
 Makers have habits, and these are most of what is known of a movement without a drawing: sound and fully wound it shows
-about the usual amplitude of its family and does not knock, and it still runs well a day later. Where nobody measured the
-strip, the maker chose it so: its height is what keeps up a drawn amplitude. Where somebody did, designs are drawn again by
-how usual their amplitude is.
+about the usual amplitude of its family and does not knock, and it still runs well a day later. Where nobody measured
+the strip, the maker chose it so: its height is what keeps up a drawn amplitude. Where somebody did, designs are drawn
+again by how usual their amplitude is.
 """
 
 from __future__ import annotations
@@ -55,19 +55,21 @@ _OVER_SOLVED, _OVER_MEASURED = 1.3, 4.0
 _FEWEST = 60
 #: With readings of a sound movement the amplitude is drawn over all that a watch shows, deg.
 _WIDE = (130.0, 335.0)
-#: What amplitudes of one movement share beside noise, deg: an offset, the position's own; a stop is read as 0 deg, give or
-#: take so much.
+#: What amplitudes of one movement share beside noise, deg: an offset, the position's own; a stop is read as 0 deg,
+#: give or take so much.
 _OFFSET, _BY_POSITION, _STOPPED = 3.0, 3.0, 60.0
 #: So many designs at least carry the weight: rather too wide a band than too narrow a one.
 _EFFECTIVE = 25.0
-#: Passes in which a strip's thickness is brought to what its amplitude needs, and the power of it that its torque follows.
+#: Passes in which a strip's thickness is brought to what its amplitude needs, and the power of it that its torque
+#: follows.
 _PASSES, _POWER = 4, 3.5
 
 
 @dataclass(frozen=True)
 class Joint:
     """Designs drawn together. movement: a stack of them, every number (designs, 1, 1); values: the numbers of a design
-    file that were given, drawn or solved, by dotted name, (designs,); family: their names; weight (designs,), adding up to
+    file that were given, drawn or solved, by dotted name, (designs,); family: their names; weight (designs,), adding
+    up to
     1; amplitude_deg: dial up and 12 up, wound and a day later, (designs, 2, 2), NaN where one stops or knocks out of
     range; solved: the number of the strip that was solved for the usual amplitude, '' where all were measured."""
 
@@ -131,7 +133,9 @@ def joint(
         else:  # drawn wide, and weighed as the habit has it
             wanted = rng.uniform(*_WIDE, len(usual))
             logw = logw - 0.5 * ((wanted - usual) / sd) ** 2 - np.log(sd)
-        values, can = strip_for(base, values, wanted, solved, keep_length=slip.given.get("mainspring.length_mm") is not None)
+        values, can = strip_for(
+            base, values, wanted, solved, keep_length=slip.given.get("mainspring.length_mm") is not None
+        )
         logw = np.where(can & _possible(base, values), logw, -np.inf)
     stack = stacked(base, values)
     flat = settled_points(operating_points(stack, Setting()), thorough=False)
@@ -152,7 +156,9 @@ def joint(
         base, stack, values, family[index], np.full(designs, 1.0 / designs), points.amplitude_deg, solved
     )
     with np.errstate(invalid="ignore"):
-        runs = np.isfinite(points.amplitude_deg).all(axis=(1, 2)) & ~points.has(State.KNOCKS)[:, :, 0].any(axis=1)
+        runs = np.isfinite(points.amplitude_deg).all(axis=(1, 2)) & ~points.has(State.KNOCKS)[:, :, 0].any(
+            axis=1
+        )
         well = runs & (points.amplitude_deg[:, :, 1] > AFTER_A_DAY).all(axis=1)
     if sound is not None or well.sum() < _EFFECTIVE:
         well = runs  # what was read goes before the habit, and of few designs none is choosy
@@ -162,8 +168,8 @@ def joint(
 
 
 _NONE = (
-    "no movement of this kind runs as a sound one does with these numbers: every one that was drawn stops, knocks or has "
-    "no mainspring; is a number in another unit, or the family another?"
+    "no movement of this kind runs as a sound one does with these numbers: every one that was drawn stops, knocks or "
+    "has no mainspring; is a number in another unit, or the family another?"
 )
 
 
@@ -182,7 +188,10 @@ def _pool(
     keys = dict.fromkeys(key for part in parts for key in part)
     values = {
         key: np.concatenate(
-            [part.get(key, np.full(len(there), _ABSENT.get(key, np.nan))) for part, there in zip(parts, names, strict=True)]
+            [
+                part.get(key, np.full(len(there), _ABSENT.get(key, np.nan)))
+                for part, there in zip(parts, names, strict=True)
+            ]
         )
         for key in keys
     }
@@ -251,7 +260,8 @@ def strip_for(
     """The designs with a strip whose height (or thickness, as ``name`` says) keeps up the wanted amplitude dial up when
     fully wound, and which of them can have it, (designs,).
 
-    The torque is as the height, so that height is found at once; thickness changes the turns too and takes a few passes.
+    The torque is as the height, so that height is found at once; thickness changes the turns too and takes a few
+    passes.
     """
     power, passes = (1.0, 1) if name == _STRIP[0] else (_POWER, _PASSES)
     can = np.zeros(len(wanted_deg), bool)

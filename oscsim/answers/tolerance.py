@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from oscsim.answers.joint import joint
 from oscsim.answers.points import SettledPoints, first_of, points_from, settled_points
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
@@ -23,6 +24,7 @@ from oscsim.motion.sweep import sweep
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
+from oscsim.slips.slip import slip_of
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
 from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread
@@ -156,20 +158,27 @@ def tolerance(
 ) -> Tolerance:
     """Draw examples from the design's ``[tolerance]`` (default spreads without one) and settle them all.
 
-    ``setting`` default: CH and 12H, wound and 24 h later. ``rng``: a numpy Generator or a seed; the draws do not
-    depend on executor, store or progress (see ``oscsim.motion.sweep``). Raises InputError for values out of range.
+    Of a sketch with its slip: designs that slip and readings leave possible, drawn together, and no Sobol indices,
+    since their numbers hang together. ``setting`` default: CH and 12H, wound and 24 h later. ``rng``: a numpy Generator
+    or a seed; the draws do not depend on executor, store or progress (see ``oscsim.motion.sweep``). Raises InputError
+    for values out of range.
     """
     EXAMPLES.check("examples", examples)
     setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
     generator = rng if isinstance(rng, np.random.Generator) else np.random.default_rng(rng)
     spreads = spreads_of(movement)
-    stack = varied(movement, draw(movement, spreads, examples, generator))
+    slip = slip_of(movement)
+    if slip is None:
+        stack = varied(movement, draw(movement, spreads, examples, generator))
+    else:  # of a sketch the numbers are drawn together, as they were for its own bands
+        designs = joint(slip, slip.readings, designs=examples, rng=generator)
+        stack, examples = designs.movement, len(designs.weight)
     batch = operating_points(stack, setting)
     settled = sweep(batch.oscillators, batch.knock_angle, executor=executor, store=store, progress=progress)
     points = points_from(batch, settled, setting.lift_angle_deg)
     residual = points.residual_rad[points.has(State.RUNNING)]
     first = total = None
-    if sobol and np.isfinite(points.amplitude_deg[:, 0, 0]).all():
+    if sobol and slip is None and np.isfinite(points.amplitude_deg[:, 0, 0]).all():
         first, total = _sobol(movement, spreads, setting, generator)
     return Tolerance(
         movement=movement,

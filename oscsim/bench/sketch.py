@@ -1,7 +1,7 @@
 """A plausible complete design from what a bench knows: laws fill the gaps, amplitudes read narrow what they filled.
 
-The sketch is the middle of the designs that slip and readings leave possible (``oscsim.answers.joint``), and its bands are
-theirs.
+The sketch is the middle of the designs that slip and readings leave possible (``oscsim.answers.joint``), and its
+bands are theirs.
 """
 
 from __future__ import annotations
@@ -53,7 +53,8 @@ def sketch(slip: Slip, *, rng: np.random.Generator | int = 0) -> Sketch:
     """The design that the slip and its family's laws make, and what it should show.
 
     Amplitudes read are taken for those of a movement in order: designs are weighed by them. Where the strip was not
-    measured, it is as strong as gives the family's usual amplitude, or what was read. Of the movement's own lift angle and
+    measured, it is as strong as gives the family's usual amplitude, or what was read. Of the movement's own lift
+    angle and
     the instrument's, one given alone is taken for both. Raises InputError when the slip has neither beat nor size, when
     no design with its numbers runs as a sound one does, and for readings without an amplitude.
     """
@@ -107,10 +108,16 @@ def _one_lift(slip: Slip) -> tuple[Slip, str]:
         return slip, ""
     told = readings.lift_angle_deg
     if own is None and told is not None:
-        said = f"The instrument's lift angle, {told:g} deg, is taken for the movement's own too; give escapement.lift_angle_deg if that is known."
+        said = (
+            f"The instrument's lift angle, {told:g} deg, is taken for the movement's own too; give "
+            "escapement.lift_angle_deg if that is known."
+        )
         return slip.with_(given={_LIFT: told}), said
     if told is None and own is not None:
-        said = f"The movement's own lift angle, {own:g} deg, is taken for what the instrument was told; give lift_angle_deg with the readings if it was another."
+        said = (
+            f"The movement's own lift angle, {own:g} deg, is taken for what the instrument was told; give "
+            "lift_angle_deg with the readings if it was another."
+        )
         return slip.with_(readings=replace(readings, lift_angle_deg=own)), said
     if told is None:
         return slip, "No lift angle is given: the instrument is taken to know the movement's own."
@@ -175,7 +182,7 @@ def _on_target(slip: Slip, middle: dict[str, float], joint_: Joint, wanted_deg: 
     goal = np.array([wanted_deg])
     if joint_.solved:
         keep = slip.given.get("mainspring.length_mm") is not None
-        values, can = strip_for(joint_.base, values, goal, joint_.solved, keep_length=keep)
+        values, _ = strip_for(joint_.base, values, goal, joint_.solved, keep_length=keep)
         return {name: float(values[name][0]) for name in middle}
     points = operating_points(stacked(joint_.base, values), Setting())
     factor = float(sustain(points.oscillators, np.radians(goal)).factor[0])

@@ -81,9 +81,9 @@ class Held:
 
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Sketch(OneMovement):
-    """``movement`` is the complete design with its ``[tolerance]`` and the slip that made it; families: how probable each
-    is; lift_said: which lift angle was taken for which, '' where both were given; usual_deg: the family's usual amplitude
-    where it stood in for a strip that was not measured."""
+    """``movement`` is the complete design with its ``[tolerance]`` and the slip that made it; families: how probable
+    each is; lift_said: which lift angle was taken for which, '' where both were given; usual_deg: the family's usual
+    amplitude where it stood in for a strip that was not measured."""
 
     slip: Slip
     family: Family

@@ -125,7 +125,8 @@ def full_turns(spring: Mainspring, barrel: Barrel) -> Array:
     slip = np.asarray(spring.slip_torque_n_mm * N_MM, float)
     with np.errstate(invalid="ignore", divide="ignore"):
         # Newton from above: the torque rises with the turns and its curve bends down, apart from the very tail
-        low, high = np.broadcast_arrays(np.zeros_like(packed), packed)
+        slips = barrel_torque(spring, barrel, packed) > slip
+        low, high = np.where(slips, 0.0, packed), np.broadcast_arrays(packed, slips)[0]
         turns = high
         for _ in range(_MOST_STEPS):
             excess = barrel_torque(spring, barrel, turns) - slip
@@ -138,7 +139,6 @@ def full_turns(spring: Mainspring, barrel: Barrel) -> Array:
             turns = np.where(done, turns, following)
             if (done | (high <= low)).all():
                 break
-        slips = barrel_torque(spring, barrel, packed) > slip
     return np.where(slips, turns, packed)
 
 

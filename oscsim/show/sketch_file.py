@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from oscsim.errors import printable
 from oscsim.files import dumps
+from oscsim.movement import SLIP
 from oscsim.show.sketch_tables import short_number
 from oscsim.version import __version__
 
@@ -27,13 +28,15 @@ def sketch_file(answer: Sketch) -> str:
             lines.append(
                 "# Filled, not measured: strike a name when you have measured its number and put it below."
             )
+        if line.startswith("reading = "):
+            lines.append("# The slip that made this: every command that draws such movements keeps to it.")
         if line.startswith("["):
             table = line.strip("[]")
             if table.startswith("tolerance") and not any(kept.startswith("# Ranges") for kept in lines):
                 lines.append(
                     "# Ranges of 95 of 100 such movements; of what is given, those of sound examples."
                 )
-        elif " = " in line and table and not table.startswith("tolerance"):
+        elif " = " in line and table and table.split(".")[0] not in ("tolerance", *SLIP):
             number = numbers.get(f"{table}.{line.split(' = ')[0]}")
             if number is None:
                 continue  # a default is neither given nor filled: left out, it stays one

@@ -29,7 +29,7 @@ def sketch_table(answer: Sketch) -> str:
     parts += [
         _numbers(answer),
         wrapped(" ".join(_next(answer))),
-        *(wrapped(line) for line in _warnings(answer)),
+        *(wrapped(line) for line in (answer.lift_said, *_warnings(answer)) if line),
     ]
     return sheet(*parts)
 
@@ -146,9 +146,9 @@ def _warnings(answer: Sketch) -> list[str]:
     if answer.usual_deg is not None:
         said.append(
             f"The strip was not measured. It is taken to be as strong as makes the usual amplitude of this family, "
-            f"{answer.family.usual_deg:g} ± {answer.family.usual_off_deg:g} deg dial up when fully wound: these "
-            "amplitudes are the family's habit and not computed from this movement. Measure its height and thickness "
-            "first."
+            f"{answer.family.usual_deg:g} ± {answer.family.usual_off_deg:g} deg dial up when fully wound, or what was "
+            "read: these amplitudes are the family's habit and not computed from this movement. Measure its height and "
+            "thickness first."
         )
     if outside := [spoken_place(h.position, h.hours) for h in answer.held if h.outside]:
         said.append(

@@ -94,7 +94,10 @@ def slip_of(movement: Movement) -> Slip | None:
         put(tables, f"tolerance.{spread.name}", spread.to_table())
     slip = _slip(tables, movement.name)
     defaults = {
-        f"{table}.{f.name}": f.default for table, part in PARTS.items() for f in fields(part) if f.default is not MISSING
+        f"{table}.{f.name}": f.default
+        for table, part in PARTS.items()
+        for f in fields(part)
+        if f.default is not MISSING
     }
     given = {
         name: value

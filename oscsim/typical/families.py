@@ -27,8 +27,8 @@ class Family:
     """Traits in words, and what is usual: beats per hour, diameters in mm, rim mass in mg of a balance of 10 mm, Q of
     one of 10 mm at 28,800 beats, the escapement's numbers, sizes of balance and barrel beside one another and of the
     strip beside the barrel, the strip's elastic limit in MPa, hours of reserve, and the amplitude that 95 of 100 sound
-    examples show dial up when fully wound, usual_deg ± usual_off_deg. share: how often such a movement comes to the bench
-    beside the others, before anything is known of it. A row is all that a family needs."""
+    examples show dial up when fully wound, usual_deg ± usual_off_deg. share: how often such a movement comes to the
+    bench beside the others, before anything is known of it. A row is all that a family needs."""
 
     name: str
     traits: str
@@ -120,7 +120,8 @@ def family_named(name: object) -> Family:
     return FAMILIES[name]
 
 
-#: How far apart movements of one family lie: of logarithms of beat, balance and mass beside its size; of the lift angle, deg.
+#: How far apart movements of one family lie: of logarithms of beat, balance and mass beside its size; of the lift
+#: angle, deg.
 _APART = {"beats": 0.12, "size": 0.15, "mass": 0.20, "lift": 2.5}
 #: A trait four of these away says no more than that it is none of the family's; a family this seldom is left out.
 _FARTHEST, _SELDOM = 16.0, 0.02
@@ -133,8 +134,8 @@ def family_weights(
 ) -> dict[str, float]:
     """How probable each family is from what a bench sees: name to weight, most probable first; they add up to 1.
 
-    Beat, size of balance, movement or barrel, the balance's mass beside its size, lift angle and winding are compared with
-    what is usual in the family. Families that are next to impossible are left out.
+    Beat, size of balance, movement or barrel, the balance's mass beside its size, lift angle and winding are compared
+    with what is usual in the family. Families that are next to impossible are left out.
     """
     beats, mass = given.get("balance.beats_per_hour"), given.get("balance.mass_mg")
     lift, barrel = given.get("escapement.lift_angle_deg"), given.get("barrel.inner_diameter_mm")

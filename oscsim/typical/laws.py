@@ -1,7 +1,8 @@
 """What nobody measured, filled by laws: each value with the range that holds 95 of 100 such movements, and why.
 
 A law begins from what is given and from what earlier laws filled, so that parts keep their proportions. ``fill`` takes
-every law at its middle; ``draw`` draws whole arrays of designs, each law about what was drawn before it, so that a heavy
+every law at its middle; ``draw`` draws whole arrays of designs, each law about what was drawn before it, so that a
+heavy
 balance has its heavier lever. Ranges are common practice without source; where a value has a source it is named.
 """
 
@@ -28,8 +29,8 @@ GYRATION = 0.85
 ARBOR_OVER_STRIP, ARBOR_OVER_BARREL, FILLED = 13.0, 0.30, 0.54
 #: Turns short of packed at which a bridle slips; turns still wound when the watch stops.
 SLIPS_SHORT, LEFT_AT_STOP = 0.6, 0.4
-#: Want of poise of an ordinary movement: torque of the heavy point over the hairspring's stiffness; it moves the vertical
-#: rates by some 8 s/day either way at 270 deg.
+#: Want of poise of an ordinary movement: torque of the heavy point over the hairspring's stiffness; it moves the
+#: vertical rates by some 8 s/day either way at 270 deg.
 POISE = 0.0015
 _DIGITS = 4
 #: No spread is taken wider than this, in per cent.
@@ -75,7 +76,7 @@ class _Ledger:
         return self.given.get(name) is not None
 
     def __getitem__(self, name: str) -> Number:
-        return self.given[name] if name in self else self.filled[name].value  # type: ignore[no-any-return]
+        return self.given[name] if name in self else self.filled[name].value
 
     def has(self, name: str) -> bool:
         """Whether the number is given or filled already."""
@@ -109,7 +110,7 @@ class _Draws(_Ledger):
     drawn: dict[str, Array] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> Number:
-        return self.given[name] if name in self else self.drawn[name]  # type: ignore[no-any-return]
+        return self.given[name] if name in self else self.drawn[name]
 
     def has(self, name: str) -> bool:
         return name in self or name in self.drawn
@@ -165,8 +166,8 @@ def draw(
 ) -> dict[str, Array]:
     """Whole designs of a family, drawn jointly: dotted name to values (designs,), given numbers too.
 
-    What is given is drawn with the error of measuring it, or with the spread of that name in ``own``. Nothing is checked:
-    a drawn design may be out of range or make no mainspring.
+    What is given is drawn with the error of measuring it, or with the spread of that name in ``own``. Nothing is
+    checked: a drawn design may be out of range or make no mainspring.
     """
     stated = {spread.name: spread for spread in own}
 
@@ -181,7 +182,9 @@ def draw(
             found[name] = value + sd * rng.standard_normal(designs) if sd else np.full(designs, float(value))
         return found
 
-    ledger = _Draws(measured(given), measured(facts), family, winding or family.winding, draws=designs, rng=rng)
+    ledger = _Draws(
+        measured(given), measured(facts), family, winding or family.winding, draws=designs, rng=rng
+    )
     _laws(ledger)
     return {**ledger.given, **ledger.drawn}
 
@@ -241,7 +244,9 @@ def _balance(led: _Ledger, size: Number, off: float, why: str) -> None:
     wide = math.hypot(14.0, 2.0 * off) if _MASS in led else math.hypot(40.0, 5.0 * off)
     if isinstance(led, _Draws):
         wide = 14.0
-    led.put(_INERTIA, led[_MASS] * arm**2, f"mass at {GYRATION:g} of the radius: m (0.85 D/2)², from {why}", wide)
+    led.put(
+        _INERTIA, led[_MASS] * arm**2, f"mass at {GYRATION:g} of the radius: m (0.85 D/2)², from {why}", wide
+    )
     led.put("balance.pivot_radius_mm", 0.044 * (led[_MASS] / 55.0) ** 0.2,
             "pivots grow little with the weight they bear", 12.0)  # fmt: skip
     led.put("balance.pivot_friction", family.pivot_friction,
@@ -264,7 +269,9 @@ def _escapement(led: _Ledger) -> None:
     # 2½ of 15 is 30° to either side; a wheel of more teeth embraces about as much
     teeth = float(np.mean(led["escapement.teeth"]))
     led.count(
-        "escapement.teeth_embraced", math.floor(teeth * 32.0 / 180.0) + 0.5, "pallets span about 30° to either side"
+        "escapement.teeth_embraced",
+        math.floor(teeth * 32.0 / 180.0) + 0.5,
+        "pallets span about 30° to either side",
     )
     if "escapement.fork_ratio" not in led:
         led.put(
@@ -283,8 +290,18 @@ def _escapement(led: _Ledger) -> None:
             "between oiled and dry steel on stone (Jenkin and Ewing 1877)", 25.0)  # fmt: skip
     led.put("escapement.fork_efficiency", 0.935, "sliding of the pin in the notch", 3.0)
     led.put("escapement.notch_shake_deg", family.notch_shake_deg, "free pin", plus_minus=0.12)
-    led.put("escapement.lever_inertia_mg_cm2", 0.006 * led[_INERTIA], "proportions kept: 0.006 of the balance's", 60.0)
-    led.put("escapement.wheel_inertia_mg_cm2", 0.005 * led[_INERTIA], "proportions kept: 0.005 of the balance's", 60.0)
+    led.put(
+        "escapement.lever_inertia_mg_cm2",
+        0.006 * led[_INERTIA],
+        "proportions kept: 0.006 of the balance's",
+        60.0,
+    )
+    led.put(
+        "escapement.wheel_inertia_mg_cm2",
+        0.005 * led[_INERTIA],
+        "proportions kept: 0.005 of the balance's",
+        60.0,
+    )
 
 
 def _train(led: _Ledger) -> None:
@@ -302,21 +319,31 @@ def _mainspring(led: _Ledger, size: Number, off: float, why: str) -> None:
     if _THICKNESS in led and _LENGTH in led:
         free = led[_THICKNESS] * led[_LENGTH] / FILLED / (1.0 - ARBOR_OVER_BARREL**2)
         led.put(
-            _INNER, np.sqrt(4.0 * free / math.pi), "barrel of which its strip fills a little more than half", 5.0
+            _INNER,
+            np.sqrt(4.0 * free / math.pi),
+            "barrel of which its strip fills a little more than half",
+            5.0,
         )
     if _HEIGHT in led:
         led.put(_INNER, led[_HEIGHT] / family.height_over_barrel, "barrel from the height of its strip", 12.0)
     led.put(_INNER, family.barrel_over_balance * size, f"barrel of the usual size beside the balance, from {why}",
             min(math.hypot(10.0, off), 14.0))  # fmt: skip
     if _THICKNESS in led:
-        led.put(_ARBOR, 2.0 * ARBOR_OVER_STRIP * led[_THICKNESS], "arbor 26 times as thick as the strip", 10.0)
+        led.put(
+            _ARBOR, 2.0 * ARBOR_OVER_STRIP * led[_THICKNESS], "arbor 26 times as thick as the strip", 10.0
+        )
     led.put(_ARBOR, ARBOR_OVER_BARREL * led[_INNER], "arbor about a third of the barrel", 10.0)
     free = math.pi / 4.0 * (led[_INNER] ** 2 - led[_ARBOR] ** 2)
     if _LENGTH in led and np.all(free > 0.0):
-        led.put(_THICKNESS, FILLED * free / led[_LENGTH], "strip fills a little more than half the free area", 7.0)
+        led.put(
+            _THICKNESS, FILLED * free / led[_LENGTH], "strip fills a little more than half the free area", 7.0
+        )
     led.put(_THICKNESS, led[_ARBOR] / 2.0 / ARBOR_OVER_STRIP, "arbor 26 times as thick as the strip", 8.0)
     led.put(
-        _HEIGHT, family.height_over_barrel * led[_INNER], f"{family.height_over_barrel:g} of the barrel's diameter", 20.0
+        _HEIGHT,
+        family.height_over_barrel * led[_INNER],
+        f"{family.height_over_barrel:g} of the barrel's diameter",
+        20.0,
     )
     led.put(_LENGTH, FILLED * np.maximum(free, 0.1) / led[_THICKNESS],
             "strip fills a little more than half the free area", 6.0)  # fmt: skip
@@ -343,12 +370,16 @@ def _bridle_and_ratio(led: _Ledger) -> None:
         slip = np.asarray(barrel_torque(spring, barrel, short)) / N_MM
         if np.all(slip > 0.01):
             turns = short
-            led.put("mainspring.slip_torque_n_mm", slip, f"bridle slips {SLIPS_SHORT:g} turn before packed", 8.0)
+            led.put(
+                "mainspring.slip_torque_n_mm", slip, f"bridle slips {SLIPS_SHORT:g} turn before packed", 8.0
+            )
     measured = led.facts.get("reserve_hours") is not None
     reserve = led.facts["reserve_hours"] if measured else led.family.reserve_hours
     turns = np.where(turns > LEFT_AT_STOP + 1.0, turns, reserve / 5.6 + LEFT_AT_STOP)
     per_turn = reserve / (turns - LEFT_AT_STOP)
-    source = f"the reserve of {float(np.mean(reserve)):.3g} h" + ("" if measured else ", usual in its family,")
+    source = f"the reserve of {float(np.mean(reserve)):.3g} h" + (
+        "" if measured else ", usual in its family,"
+    )
     led.put("train.ratio", per_turn * led[_BEATS] / (2.0 * led["escapement.teeth"]),
             f"from {source} and the barrel's turns; count the teeth", 5.0 if measured else 14.0)  # fmt: skip
 
@@ -362,7 +393,7 @@ def _poise_and_beat(led: _Ledger) -> None:
 
 
 _PLAIN = Mainspring(
-    height_mm=1.3, thickness_mm=0.12, length_mm=400.0, modulus_gpa=203.0, elastic_limit_mpa=2900.0, coil_efficiency=0.88,
-    tail_turns=0.5,
+    height_mm=1.3, thickness_mm=0.12, length_mm=400.0, modulus_gpa=203.0, elastic_limit_mpa=2900.0,
+    coil_efficiency=0.88, tail_turns=0.5,
 )  # fmt: skip
 _BARREL = Barrel(inner_diameter_mm=10.0, arbor_diameter_mm=3.0)
