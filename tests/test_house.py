@@ -42,7 +42,7 @@ ROOMS = {
     "movement": "errors fields tables tolerances parts",
     "files": "errors designs whole toml tables parts movement",
     "stack": "errors arrays tables parts movement",
-    "typical": "errors units fields tables tolerances parts movement",
+    "typical": "errors arrays units fields tables tolerances parts movement stack",
     "condition": "errors arrays fields tables parts movement stack",
     "setting": "errors arrays units fields parts condition",
     "slips": "errors designs units toml spreadsheet typical fields tables tolerances parts movement files setting",

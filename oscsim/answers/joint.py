@@ -18,11 +18,12 @@ from numpy.typing import NDArray
 
 from oscsim.answers.points import settled_points
 from oscsim.arrays import Array, Flags, Indices
+from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.motion.states import State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement, movement_from
-from oscsim.operating import Moments, operating_points, points_of
+from oscsim.operating import Moments, OperatingPoints, operating_points, points_of, turns_left
 from oscsim.parts.escapement import fork_ratio, geometry
 from oscsim.parts.mainspring import turns_of_development
 from oscsim.parts.train import JewelledHoles, jewelled_holes
@@ -58,6 +59,8 @@ _WIDE = (130.0, 335.0)
 #: What amplitudes of one movement share beside noise, deg: an offset, the position's own; a stop is read as 0 deg,
 #: give or take so much.
 _OFFSET, _BY_POSITION, _STOPPED = 3.0, 3.0, 60.0
+#: A lift angle to reckon an instrument's error by where none was told, deg.
+_USUAL_LIFT = 52.0
 #: So many designs at least carry the weight: rather too wide a band than too narrow a one.
 _EFFECTIVE = 25.0
 #: Passes in which a strip's thickness is brought to what its amplitude needs, and the power of it that its torque
@@ -278,24 +281,28 @@ def strip_for(
     return values, can
 
 
-def moments_of(rows: Sequence[Reading]) -> Moments:
-    """Where the movement lay and when, row by row."""
+def points_read(as_is: AsItIs, rows: Sequence[Reading]) -> OperatingPoints:
+    """Where the movement (or each of a stack) lay and how far it was wound, row by row: points (…, 1, rows)."""
     lay = [POSITIONS[row.position] for row in rows]
-    return Moments(*np.array([(p.tilt, p.hour_up, row.hours, row.temperature_c)
-                              for p, row in zip(lay, rows, strict=True)]).T)  # fmt: skip
+    tilt, up, hours, warmth, down = np.array(
+        [
+            (p.tilt, p.hour_up, row.hours, row.temperature_c, row.turns_let_down)
+            for p, row in zip(lay, rows, strict=True)
+        ]
+    ).T
+    return points_of(as_is, Moments(tilt, up, turns_left(as_is, hours) - down, warmth))
 
 
 def _likelihood(stack: Movement, sound: Readings) -> Array:
     """Log likelihood of the amplitudes read of a sound movement, (designs,)."""
     rows = [row for row in sound.rows if row.stops or math.isfinite(row.amplitude_deg)]
     lay = [row.position for row in rows]
-    points = settled_points(points_of(stack, moments_of(rows)), sound.lift_angle_deg, thorough=False)
+    points = settled_points(points_read(AsItIs(stack), rows), sound.lift_angle_deg, thorough=False)
     shown = np.nan_to_num(points.apparent_amplitude_deg[:, 0, :])
     read = np.array([0.0 if row.stops else row.amplitude_deg for row in rows])
     noise = np.array([_STOPPED if row.stops else row.amplitude_deg_uncertainty for row in rows])
     same = np.array([[a == b for b in lay] for a in lay], float)
-    told = sound.lift_angle_deg or float(np.median(points.lift_angle_deg[np.isfinite(points.lift_angle_deg)]))
-    lift = sound.lift_angle_uncertainty_deg / told
+    lift = sound.lift_angle_uncertainty_deg / (sound.lift_angle_deg or _USUAL_LIFT)
     cov = np.diag(noise**2) + _OFFSET**2 + _BY_POSITION**2 * same + lift**2 * np.outer(read, read)
     off = read - shown
     return np.asarray(-0.5 * np.einsum("ij,ij->i", off @ np.linalg.inv(cov), off))

@@ -13,15 +13,16 @@ from typing import Any
 
 import numpy as np
 
-from oscsim.answers.joint import PLACES, Joint, joint, moments_of, stacked, strip_for
+from oscsim.answers.joint import PLACES, Joint, joint, points_read, stacked, strip_for
 from oscsim.answers.points import settled_points
 from oscsim.answers.whatif import sensitivities
 from oscsim.arrays import Array
 from oscsim.bench.sketched import Expected, Held, Number, Sketch, unusual
+from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement, movement_from
-from oscsim.operating import operating_points, points_of
+from oscsim.operating import operating_points
 from oscsim.setting import Setting
 from oscsim.slips.readings import Readings
 from oscsim.slips.slip import Slip, slip_tables
@@ -40,7 +41,7 @@ _COILS, _MESH, _SLIPS = "mainspring.coil_efficiency", "train.mesh_efficiency", "
 _CHOSEN = "chosen so that the wound amplitude is the usual one of its family"
 _ROUND = "balance.heavy_point_deg"
 #: Designs drawn for the bands.
-_DESIGNS = 1000
+_DESIGNS = 600
 #: A number moved by less than this share of its range has stayed.
 _STAYED = 0.1
 #: Digits of a filled number; its range has two.
@@ -209,7 +210,7 @@ def _movement(slip: Slip, filled: Sequence[Filled]) -> Movement:
 
 def _shown(movement: Movement, readings: Readings) -> Array:
     """Amplitude that each design would show at each row, (designs, rows)."""
-    points = settled_points(points_of(movement, moments_of(readings.rows)), readings.lift_angle_deg)
+    points = settled_points(points_read(AsItIs(movement), readings.rows), readings.lift_angle_deg)
     return points.apparent_amplitude_deg[:, 0, :]
 
 
@@ -266,7 +267,7 @@ def _numbers(slip: Slip, movement: Movement, filled: Sequence[Filled]) -> tuple[
     }
     flat: dict[str, float] = {}
     side: dict[str, float] = {}
-    slopes = sensitivities(movement, [name for name in wide if name != _ROUND], replace(PLACES, hours=0.0))
+    slopes = sensitivities(movement, [name for name in wide if name != _ROUND], replace(PLACES, hours=(0.0,)))
     for n, name in enumerate(slopes.names):
         flat[name], side[name] = (
             abs(float(slopes.amplitude_deg_per_unit[n, i, 0])) * wide[name] for i in (0, 1)

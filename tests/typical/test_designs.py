@@ -1,0 +1,44 @@
+"""The bundled designs' sizes hang together: inertia, mass and diameter; strip and barrel; counts and ratio."""
+
+import math
+
+import pytest
+
+import oscsim
+from oscsim.typical.laws import GYRATION
+
+
+@pytest.mark.parametrize("name", oscsim.bundled())
+def test_balance(name):
+    """The diameter that inertia and mass make is one of a wrist or a pocket watch, and the rim's section a part of it.
+
+    A rim as heavy as the balance at 0.85 of its radius, of brass (8.4 mg/mm³), has a square section of side s with
+    mass = 8.4 · 2π · 0.85 R · s²; common practice: from a fifteenth to a sixth of the radius.
+    """
+    balance = oscsim.load(name).balance
+    diameter = 20.0 * math.sqrt(balance.inertia_mg_cm2 / balance.mass_mg) / GYRATION
+    assert 6.0 < diameter < 18.0
+    side = math.sqrt(balance.mass_mg / (8.4 * 2.0 * math.pi * GYRATION * diameter / 2.0))
+    assert 1.0 / 15.0 < side / (diameter / 2.0) < 1.0 / 6.0
+    if balance.beats_per_hour <= 18000:
+        assert 15.0 < diameter < 18.0  # a pocket watch's
+
+
+@pytest.mark.parametrize("name", oscsim.bundled())
+def test_strip_and_barrel(name):
+    """The strip fills about half of what is free, where it makes most turns (by derivation); the arbor is a third."""
+    m = oscsim.load(name)
+    b, s = m.barrel, m.mainspring
+    free = math.pi / 4.0 * (b.inner_diameter_mm**2 - b.arbor_diameter_mm**2)
+    assert 0.48 < s.length_mm * s.thickness_mm / free < 0.62
+    assert 0.24 < b.arbor_diameter_mm / b.inner_diameter_mm < 0.36
+    assert 9.0 < b.arbor_diameter_mm / 2.0 / s.thickness_mm < 18.0
+    assert 0.08 < s.height_mm / b.inner_diameter_mm < 0.17  # common practice
+
+
+@pytest.mark.parametrize("name", oscsim.bundled())
+def test_teeth_and_ratio(name):
+    """A turn of the barrel lasts ratio · 2 · teeth / beats hours: 4 to 9 of them (common practice)."""
+    m = oscsim.load(name)
+    hours = m.train.ratio * 2.0 * m.escapement.teeth / m.balance.beats_per_hour
+    assert 4.0 < hours < 9.0
