@@ -10,7 +10,7 @@ from typing import Any
 
 from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.movement import PARTS, Movement, number_names
-from oscsim.slips.readings import Readings, readings_from, readings_tables
+from oscsim.slips.readings import Findings, Readings, readings_from, readings_tables
 from oscsim.tables import put, quantity_of
 from oscsim.tolerances import DEFAULT_SPREADS, Spread, filled_from, spreads_from
 from oscsim.toml import read_tables
@@ -23,7 +23,7 @@ _READINGS = ("lift_angle_deg", "reading")
 @dataclass(frozen=True, kw_only=True)
 class Slip:
     """given: dotted name of a design's number to its value; facts: names of ``FACTS``; family and winding, None where
-    they are to be found from the traits; own: spreads that the slip states; readings, None without any.
+    they are to be found from the traits; own: spreads that the slip states; readings, None without any; findings.
 
     Raises InputError for an unknown name or a value out of range.
     """
@@ -36,6 +36,7 @@ class Slip:
     winding: str | None = None
     own: tuple[Spread, ...] = ()
     readings: Readings | None = None
+    findings: Findings = Findings()
 
     def __post_init__(self) -> None:
         for key in ("name", "story"):
