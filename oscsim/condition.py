@@ -14,6 +14,7 @@ from oscsim.errors import InputError
 from oscsim.fields import check_quantities, quantity
 from oscsim.movement import Movement
 from oscsim.parts.escapement import fork_ratio
+from oscsim.parts.train import through_meshes
 from oscsim.stack import put_unchecked
 from oscsim.tables import value_at
 
@@ -85,6 +86,11 @@ class Condition:
         dry = min(self.oil_age_years / OIL_LIFE_YEARS, 1.0)
         stone, brass = 1.0 + dry * (DRY_STONE - 1.0), 1.0 + dry * (DRY_BRASS - 1.0)
         meshes = np.asarray(movement.train.meshes, float)
+        if movement.train.mesh_friction is not None and np.any(self.drive != 1.0):
+            # what still passes is a share of what the meshes together let through
+            each = through_meshes(movement.train) ** (1.0 / meshes)
+            movement = put_unchecked(movement, "train.mesh_efficiency", each)
+            movement = put_unchecked(movement, "train.mesh_friction", None)
         factors: dict[str, Any] = {
             "train.mesh_efficiency": self.drive ** (1.0 / meshes),
             "mainspring.coil_efficiency": self.mainspring,

@@ -102,6 +102,8 @@ def dumps(movement: Movement) -> str:
         for key in standard[name].keys() - radii.keys():
             raise InputError(f"train.arbors.{name}.{key}: missing, and a design file cannot say so")
     tables["train"].pop("arbors")
+    if movement.train.wheel_teeth is not None:  # what follows is not stated a second time
+        del tables["train"]["ratio"], tables["train"]["meshes"]
     if own:
         tables["train"]["arbors"] = own
     return "\n".join(_lines(tables, "")).lstrip("\n") + "\n"

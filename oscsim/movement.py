@@ -14,7 +14,7 @@ from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement, geometry, knock_angle
 from oscsim.parts.hairspring import Hairspring, check_coils
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
-from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes
+from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes, radii
 from oscsim.parts.winding import Winding
 from oscsim.tables import from_table, put, quantity_of, to_table, value_at
 from oscsim.tolerances import NOTES, Spread, filled_from, fitted_from
@@ -45,7 +45,13 @@ SLIP = (
 _JEWELS = "train.jewels"
 _HOLE = f"{_JEWELS}."
 #: Pairs of which exactly one is given: naming one takes the other's place.
-TWINS = {"escapement.fork_ratio": "lift_angle_deg", "escapement.lift_angle_deg": "fork_ratio"}
+_PAIRS = (
+    ("escapement.fork_ratio", "escapement.lift_angle_deg"),
+    ("train.mesh_efficiency", "train.mesh_friction"),
+)
+TWINS = dict(_PAIRS) | {second: first for first, second in _PAIRS}
+#: What the teeth of a train decide, and what counts them.
+_FROM_TEETH, _TEETH = ("ratio", "meshes"), ("wheel_teeth", "pinion_leaves", "layout")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,13 +123,17 @@ class Movement:
     def with_(self, changes: Mapping[str, Any] | None = None, **more: Any) -> Movement:
         """A copy with changes by dotted name: ``with_({"balance.inertia_mg_cm2": 14.0})``.
 
-        None takes an optional value out. Giving one of ``fork_ratio`` and ``lift_angle_deg`` takes the
-        other's place. Raises InputError for an unknown name or a value that cannot be.
+        None takes an optional value out. Giving one of ``fork_ratio`` and ``lift_angle_deg``, or of
+        ``mesh_efficiency`` and ``mesh_friction``, takes the other's place; so do teeth and ratio, and where a ratio
+        takes the place of the teeth, the wheels keep their radii. Raises InputError for an unknown name or a value
+        that cannot be.
         """
         tables = self.tables()
         wanted = {**(changes or {}), **more}
-        if all(wanted.get(name) is not None for name in TWINS):
-            raise InputError(f"{', '.join(TWINS)}: exactly one is needed, both are given")
+        for pair in _PAIRS:
+            if all(wanted.get(name) is not None for name in pair):
+                raise InputError(f"{', '.join(pair)}: exactly one is needed, both are given")
+        _part_from_teeth(self.train, tables["train"], wanted)
         for name, value in wanted.items():
             if name not in parameter_names():
                 raise InputError(f"{shown(name)}: no such parameter; {nearest(str(name), parameter_names())}")
@@ -133,9 +143,9 @@ class Movement:
                 tables["train"]["jewels"] = holes
             put(tables, name, value)
             if value is not None and name in TWINS:
-                tables["escapement"].pop(TWINS[name], None)
+                put(tables, TWINS[name], None)
             # a number given anew is no longer the fitted or the filled one
-            for gone in (name, f"escapement.{TWINS.get(name)}"):
+            for gone in (name, TWINS.get(name)):
                 if any(fitted == gone for fitted, _ in self.fitted):
                     put(tables, f"fitted.{gone}", None)
             if "filled" in tables:
@@ -173,11 +183,27 @@ class Movement:
         return tables | dict(self.slip)
 
 
+def _part_from_teeth(train: Train, table: dict[str, Any], wanted: Mapping[str, Any]) -> None:
+    """Take out of the train's ``table`` what the ``wanted`` changes leave no room for: the teeth where a ratio comes,
+    what followed from the teeth where other teeth come."""
+    named = {name.removeprefix("train.") for name in wanted if isinstance(name, str)}
+    if named & set(_TEETH):
+        for key in {*_FROM_TEETH} - named:
+            if any(wanted.get(f"train.{tooth}") is not None for tooth in _TEETH):
+                table.pop(key, None)
+    elif train.wheel_teeth is not None and any(wanted.get(f"train.{key}") is not None for key in _FROM_TEETH):
+        for key in _TEETH:
+            table.pop(key, None)
+        for name, arbor in radii(train).items():
+            if arbor.wheel_radius_mm is not None:
+                table["arbors"][name]["wheel_radius_mm"] = float(arbor.wheel_radius_mm)
+
+
 def _unfilled(filled: list[str], name: str) -> list[str]:
     """The list without what giving ``name`` anew settles: itself, its twin, the count of jewels or its holes."""
     if name.startswith(_HOLE) and _JEWELS in filled:
         filled = [*filled, *(f"{_HOLE}{f.name}" for f in fields(JewelledHoles))]
-    gone = {name, f"escapement.{TWINS.get(name)}"} | ({_JEWELS} if name.startswith(_HOLE) else set())
+    gone = {name, TWINS.get(name)} | ({_JEWELS} if name.startswith(_HOLE) else set())
     return [one for one in filled if one not in gone and not (name == _JEWELS and one.startswith(_HOLE))]
 
 

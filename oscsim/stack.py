@@ -18,7 +18,7 @@ from oscsim.movement import TWINS, Movement, parameter_names
 from oscsim.parts.balance import IndexPins
 from oscsim.parts.escapement import fork_ratio
 from oscsim.parts.hairspring import NESTED, in_numbers
-from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes
+from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes, radii, through_meshes
 from oscsim.tables import quantity_of
 
 
@@ -46,8 +46,10 @@ def _plain(movement: Movement, shaped: bool) -> Movement:
     train, spring, pins = movement.train, movement.mainspring, movement.index_pins
     jewels = JewelledHoles(**{f.name: int(jewelled_holes(train, f.name)) for f in fields(JewelledHoles)})
     arbors = {}
+    turning = radii(train)
     for f in fields(Arbors):
-        arbor = getattr(train.arbors, f.name)
+        # an arbor that the train does not have rubs nowhere
+        arbor = turning.get(f.name) or unchecked(getattr(train.arbors, f.name), {"pivot_radius_mm": 0.0})
         # a radius that is absent takes no part in the friction: infinitely long leverage
         absent = {
             key: np.inf for key in ("pinion_radius_mm", "wheel_radius_mm") if getattr(arbor, key) is None
@@ -63,7 +65,15 @@ def _plain(movement: Movement, shaped: bool) -> Movement:
             "escapement": unchecked(
                 movement.escapement, {"fork_ratio": fork_ratio(movement.escapement), "lift_angle_deg": None}
             ),
-            "train": unchecked(train, {"jewels": jewels, "arbors": unchecked(train.arbors, arbors)}),
+            "train": unchecked(
+                train,
+                {
+                    "jewels": jewels,
+                    "arbors": unchecked(train.arbors, arbors),
+                    "mesh_efficiency": through_meshes(train) ** (1.0 / np.asarray(train.meshes)),
+                    **dict.fromkeys(("mesh_friction", "wheel_teeth", "pinion_leaves", "layout")),
+                },
+            ),
             "mainspring": unchecked(spring, limit),
             "index_pins": unchecked(pins, absent),
             "hairspring": in_numbers(movement.hairspring) if shaped else None,
@@ -105,12 +115,14 @@ def varied(movement: Movement, changes: Mapping[str, Array]) -> Movement:
         info = quantity_of(type(movement), name)
         if info is None:
             raise InputError(f"{shown(name)}: no number of a design file; {nearest(name, parameter_names())}")
+        if name.endswith(".wheel_radius_mm") and movement.train.wheel_teeth is not None:
+            raise InputError(f"{name}: follows from wheel_teeth, pinion_leaves and the pinion's radius")
         values = np.asarray(values, float)
         for value in (values.min(), values.max()):
             replace(info, whole=False).check(name, float(value))
         stack = _put(stack, name.split("."), _column(values))
         if name in TWINS:
-            stack = _put(stack, ["escapement", TWINS[name]], None)
+            stack = _put(stack, TWINS[name].split("."), None)
     return stack  # type: ignore[no-any-return]
 
 

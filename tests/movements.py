@@ -75,6 +75,10 @@ def quantity_changes(key, toml_value):
         without.append("train.jewels")
     if key == "escapement.lift_angle_deg":
         without.append("escapement.fork_ratio")
+    if key == "train.mesh_friction":
+        without.append("train.mesh_efficiency")
+        without += ["train.ratio", "train.meshes"]
+        changes |= {"train.wheel_teeth": "[78, 80, 75, 84]", "train.pinion_leaves": "[15, 10, 10, 7]"}
     if key.startswith("index_pins."):
         changes = INDEX_PINS | changes
     if key.startswith("hairspring."):
@@ -182,6 +186,27 @@ def hairsprings(draw):
 
 
 @st.composite
+def trains(draw, jewels):
+    """By ratio, or by teeth; the wheels' radii then follow, so that none of one's own is given."""
+    if draw(st.booleans()):
+        given = {"ratio": within(100.0, 50000.0), "meshes": st.integers(1, 8), "mesh_friction": st.none()}
+        return draw(
+            _numbers(Train, jewels=jewels, arbors=arbors(), **given, mesh_efficiency=within(0.5, 1.0))
+        )
+    count = draw(st.integers(4, 6))
+    teeth = draw(st.lists(st.integers(60, 100), min_size=count, max_size=count))
+    leaves = draw(st.lists(st.integers(10, 15), min_size=count, max_size=count))
+    inner = ("second", "great")[: count - 4]
+    efficiency = draw(st.none() | within(0.5, 1.0))
+    friction = within(0.0, 0.4) if efficiency is None else st.none()
+    given = {"ratio": st.none(), "meshes": st.none() | st.just(count), "mesh_friction": friction}
+    given |= {"wheel_teeth": st.just(teeth), "pinion_leaves": st.just(leaves)}
+    if count > 4:
+        given["layout"] = st.just(["barrel", *inner, "centre", "third", "fourth", "escape"])
+    return draw(_numbers(Train, jewels=jewels, **given, mesh_efficiency=st.just(efficiency)))
+
+
+@st.composite
 def movements(draw):
     """Any movement that a design file can hold, plausible or not."""
     spring, barrel = draw(springs())
@@ -198,7 +223,7 @@ def movements(draw):
         story=draw(st.text()),
         balance=draw(_numbers(Balance, out_of_beat_deg=within(-2.0, 2.0), **straight)),
         escapement=draw(escapements()),
-        train=draw(_numbers(Train, jewels=jewels, arbors=arbors())),
+        train=draw(trains(jewels)),
         mainspring=spring,
         barrel=barrel,
         index_pins=draw(st.none() | pins),

@@ -47,6 +47,7 @@ ROOMS = {
     "setting": "errors arrays units fields parts condition",
     "slips": "errors designs units toml spreadsheet typical fields tables tolerances parts movement files setting",
     "operating": "errors arrays units parts motion movement condition setting",
+    "turning": "errors parts movement",
     "answers": "BELOW",
     "bench": "BELOW",
     "use": "BELOW",

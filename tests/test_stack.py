@@ -136,8 +136,9 @@ def test_every_number_of_a_design_can_be_varied():
         value = DOCKHAND
         for step in name.split("."):
             value = getattr(value, step, None)
+        follows = name.endswith(".wheel_radius_mm")  # from the teeth
         # the restitution takes part in a simulation in time alone
-        if isinstance(value, float):
+        if isinstance(value, float) and not follows:
             stack = varied(DOCKHAND, {name: np.full(2, value)})
             found = settled_points(operating_points(stack, oscsim.Setting()))
             assert found.amplitude_deg == pytest.approx(np.full((2, 1, 1), alone), abs=1e-9), name

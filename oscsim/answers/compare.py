@@ -23,6 +23,7 @@ from oscsim.motion.states import CODE, State
 from oscsim.movement import PARTS, Movement, movement_from
 from oscsim.operating import operating_points, points_in, reserve
 from oscsim.parts.escapement import Escapement
+from oscsim.parts.train import through_meshes
 from oscsim.setting import Setting
 from oscsim.stack import stack_of
 
@@ -31,14 +32,18 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "mainspring and barrel": ("mainspring", "barrel"),
     "gearing and beat": (
         "train.ratio",
+        "train.wheel_teeth",
+        "train.pinion_leaves",
+        "train.layout",
+        "train.meshes",
         "escapement.teeth",
         "escapement.teeth_embraced",
         "balance.beats_per_hour",
     ),
     "train friction and jewels": (
         "train.jewels",
-        "train.meshes",
         "train.mesh_efficiency",
+        "train.mesh_friction",
         "train.jewel_friction",
         "train.brass_friction",
         "train.arbors",
@@ -106,6 +111,7 @@ def attribution(
     """
     first, second = movement_of(first), movement_of(second)
     members = _members(GROUPS if groups is None else groups)
+    first, second = _alike(first, second)
     _check_complete(first, second, members)
     source = second.tables()
     mixtures = []
@@ -144,6 +150,19 @@ def attribution(
         amplitude_deg=amplitude,
         residual_rad=residual,
     )
+
+
+def _alike(first: Movement, second: Movement) -> tuple[Movement, Movement]:
+    """Both with teeth, or both by their ratio; both by the friction of their meshes, or by their efficiency: halves of
+    two descriptions are no movement."""
+    both = [first, second]
+    if (first.train.mesh_friction is None) != (second.train.mesh_friction is None):
+        for i, m in enumerate(both):
+            each = float(through_meshes(m.train)) ** (1.0 / m.train.meshes)
+            both[i] = m.with_({"train.mesh_efficiency": each})
+    if (first.train.wheel_teeth is None) != (second.train.wheel_teeth is None):
+        both = [m.with_({"train.ratio": m.train.ratio, "train.meshes": m.train.meshes}) for m in both]
+    return both[0], both[1]
 
 
 def shapley(value: Array) -> Array:

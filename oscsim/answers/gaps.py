@@ -9,14 +9,20 @@ from typing import Any
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity, quantities, required
 from oscsim.movement import PARTS, Movement, number_names, parameter_names
+from oscsim.parts.teeth import meshes_from
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tolerances import NOTES
 
 _TOP = tuple(f.name for f in fields(Movement))
 _SLIP = ("bench", "reading", "lift_angle_deg")
 _NEEDED = tuple(name for name in PARTS if name not in ("index_pins", "hairspring"))
-#: Of these exactly one is needed.
-EITHER = ("escapement.fork_ratio", "escapement.lift_angle_deg")
+#: Of each of these exactly one is needed; where none is given, the last is called missing.
+EITHER = (
+    ("escapement.fork_ratio", "escapement.lift_angle_deg"),
+    ("train.wheel_teeth", "train.pinion_leaves", "train.ratio"),
+    ("train.wheel_teeth", "train.pinion_leaves", "train.meshes"),
+    ("train.mesh_friction", "train.mesh_efficiency"),
+)
 
 
 @dataclass
@@ -46,8 +52,9 @@ def gaps_of(tables: Mapping[str, Any]) -> Gaps:
             found.problems.append(f"{table} = {shown(tables[table])}: not a table, must be a table [{table}]")
         elif table in tables or table in _NEEDED:
             _part(table, part, tables.get(table, {}), found)
-    if all(name not in found.given for name in EITHER) and not _mentions(found, EITHER):
-        found.missing.append(EITHER[1])
+    for names in EITHER:
+        if all(name not in found.given for name in names) and not _mentions(found, names):
+            found.missing.append(names[-1])
     found.missing.sort(key=parameter_names().index)
     numbers = number_names()
     for key, read in NOTES.items():
@@ -92,11 +99,26 @@ def _part(table: str, part: type[Any], content: Mapping[str, Any], found: Gaps) 
             _part(name, JewelledHoles, value, found)
         elif key in infos:
             _number(name, value, infos[key][1], found)
+        else:
+            found.given[name] = value
+    if table == "train":
+        _teeth(content, found)
     if table == "train.jewels":
         return
     for f in fields(part):
         if f.metadata and required(f) and f.name not in content:
             found.missing.append(f"{table}.{f.name}")
+
+
+def _teeth(content: Mapping[str, Any], found: Gaps) -> None:
+    """The complaint about teeth and leaves, if there is one: they are of use together alone."""
+    teeth, leaves = content.get("wheel_teeth"), content.get("pinion_leaves")
+    if teeth is None and leaves is None and "layout" not in content:
+        return
+    try:
+        meshes_from(teeth, leaves, content.get("layout"))
+    except InputError as error:
+        found.problems.append(str(error))
 
 
 def _arbors(content: Any, found: Gaps) -> None:

@@ -252,7 +252,7 @@ def example_covariance(movement: Movement, places: Places, z: Array | None = Non
         changed[2 * n : 2 * n + 2, 0, 0] += 0.2 * sigma * np.array([1.0, -1.0])
         about = put_unchecked(about, name, changed)
         if name in TWINS:
-            about = put_unchecked(about, f"escapement.{TWINS[name]}", None)
+            about = put_unchecked(about, TWINS[name], None)
     found = predict(AsItIs(about), places, movement, thorough=z is None)
     # the spreads' own standard deviations cancel against the steps
     scaled = (found[::2] - found[1::2]).T / 0.4

@@ -21,7 +21,9 @@ from oscsim.whole import LARGEST
 
 _NO = "–"
 #: Keys of which exactly one is given: neither is required, neither may simply be left out.
-_EITHER = ("fork_ratio", "lift_angle_deg")
+#: Numbers that follow where the teeth are counted.
+_BY_TEETH = ("ratio", "meshes")
+_EITHER = ("fork_ratio", "lift_angle_deg", "mesh_efficiency", "mesh_friction")
 #: Tables that a movement can do without.
 _OPTIONAL = [f.name for f in fields(Movement) if f.name in PARTS and not required(f)]
 #: The keys before the first table.
@@ -109,6 +111,33 @@ those that it names and keeps the rest.
 [train.arbors.fourth]
 pivot_radius_mm = 0.12
 ```
+
+## Teeth of the train
+
+A train is described by its `ratio` and the number of its `meshes`, or better by its teeth: then both follow, and so do
+the radii of the wheels, since a wheel is as much larger than the pinion it drives as it has more teeth. `wheel_teeth`
+and `pinion_leaves` go from the barrel on: barrel–centre, centre–third, third–fourth, fourth–escape. A `ratio` given
+beside them must agree with them to 0.5 %.
+
+```toml
+[train]
+wheel_teeth = [78, 80, 75, 84]
+pinion_leaves = [15, 10, 10, 7]
+```
+
+Another train names its arbors in order, in small letters, in `layout`: the meshes are those of each with the next.
+Arbors beside the five below are taken to turn without friction of their own; those of the five that are not named do
+not rub.
+
+```toml
+[train]
+layout = ["barrel", "great", "centre", "third", "fourth", "escape"]
+wheel_teeth = [60, 60, 80, 75, 84]
+pinion_leaves = [30, 20, 10, 10, 7]
+```
+
+Give exactly one of `mesh_efficiency`, what each mesh passes on, and `mesh_friction`, the friction of tooth on leaf,
+from which it follows tooth by tooth ([physics.md](physics.md) §3). The latter needs the teeth.
 
 ## Index pins with play
 
@@ -233,6 +262,8 @@ def _described(name: str, info: Quantity) -> list[str]:
 def _default(f: Field[Any]) -> str:
     if f.name in _EITHER:
         return "one of the two"
+    if f.name in _BY_TEETH:
+        return "required without teeth"
     if required(f):
         return "required"
     if isinstance(f.default, str | tuple):

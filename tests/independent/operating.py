@@ -156,6 +156,20 @@ def jewelled_holes(jewels: int | dict[str, int]) -> dict[str, int]:
     return holes
 
 
+def train_ratio(train: Design) -> float:
+    """Turns of the escape wheel to one of the barrel: as the file has it, or by its teeth."""
+    if "wheel_teeth" not in train:
+        return float(train["ratio"])
+    result = 1.0
+    for wheel, pinion in zip(train["wheel_teeth"], train["pinion_leaves"], strict=True):
+        result *= wheel / pinion
+    return result
+
+
+def _meshes(train: Design) -> int:
+    return len(train["wheel_teeth"]) if "wheel_teeth" in train else int(train["meshes"])
+
+
 def train_efficiency(design: Design) -> float:
     """Efficiency of (4): meshes and ten pivot holes. The file's own radii replace the listed ones by key."""
     train = design["train"]
@@ -163,9 +177,17 @@ def train_efficiency(design: Design) -> float:
     if unknown:
         raise ValueError(f"train.arbors.{min(unknown)}: one of {', '.join(ARBORS)}")
     holes = jewelled_holes(train["jewels"])
-    result = float(train["mesh_efficiency"] ** train["meshes"])
+    result = float(train["mesh_efficiency"] ** _meshes(train))
     for name in ARBORS:
         radii = RADII[name] | train.get("arbors", {}).get(name, {})
+        if (
+            "wheel_teeth" in train and name != "escape"
+        ):  # pitch circles of wheel and pinion are as their teeth
+            at = ARBORS.index(name)
+            driven = RADII[ARBORS[at + 1]] | train.get("arbors", {}).get(ARBORS[at + 1], {})
+            radii["wheel_radius_mm"] = driven["pinion_radius_mm"] * (
+                train["wheel_teeth"][at] / train["pinion_leaves"][at]
+            )
         lever = sum(1.0 / radii[k] for k in ("pinion_radius_mm", "wheel_radius_mm") if k in radii)
         for hole in range(2):
             mu = train["jewel_friction"] if hole < holes[name] else train["brass_friction"]
@@ -228,7 +250,7 @@ def operating(
 
     # Sections 3 and 4.
     source = spring(design)
-    hours_per_turn = train["ratio"] * 2.0 * teeth / bal["beats_per_hour"]
+    hours_per_turn = train_ratio(train) * 2.0 * teeth / bal["beats_per_hour"]
     n = source.full_turns - hours / hours_per_turn
     barrel_torque = source.torque(n) if n > 0.0 else 0.0
     efficiency = train_efficiency(design)
@@ -269,7 +291,7 @@ def operating(
         "hours_of_spring": source.full_turns * hours_per_turn,
         "train_efficiency": efficiency,
     }
-    return with_torque(op, barrel_torque * efficiency / train["ratio"])
+    return with_torque(op, barrel_torque * efficiency / train_ratio(train))
 
 
 def with_torque(op: Coefficients, torque: float) -> Coefficients:

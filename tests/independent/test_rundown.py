@@ -20,6 +20,7 @@ import oscsim
 
 from . import integrator as it
 from .designs import MOVEMENTS, TABLES
+from .operating import train_ratio
 
 NAME, START_H, MINUTES = "slow", 40.0, 4.0  # dial up, dead in beat: both swings of a period are equal
 
@@ -29,7 +30,7 @@ def direct() -> it.March:
     table = TABLES[NAME]
     op, source, train = it.operating(table, "CH", START_H), it.spring(table), table["train"]
     turns_per_second = op["full_turns"] / (3600.0 * op["hours_of_spring"])
-    passed_on = op["train_efficiency"] / train["ratio"]
+    passed_on = op["train_efficiency"] / train_ratio(train)
 
     def at(t: float) -> it.Coefficients:
         return it.with_torque(op, source.torque(op["turns"] - turns_per_second * t) * passed_on)

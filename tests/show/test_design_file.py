@@ -70,7 +70,11 @@ def test_the_keys_marked_required_are_those_a_file_cannot_do_without():
         kept = {k: v for k, v in tables[table].items() if k != key}
         without = tables | {table: kept}
         default = cells(f"`[{table}]`", key)[5]
-        if default == "required" or (default == "one of the two" and key in tables[table]):
+        if default == "required without teeth":
+            untold = {k: v for k, v in kept.items() if k not in ("wheel_teeth", "pinion_leaves")}
+            with pytest.raises(oscsim.InputError, match="train"):
+                movement_from(tables | {table: untold})
+        elif default == "required" or (default == "one of the two" and key in tables[table]):
             with pytest.raises(oscsim.InputError, match=key):
                 movement_from(without)
         else:
@@ -79,7 +83,7 @@ def test_the_keys_marked_required_are_those_a_file_cannot_do_without():
 
 
 def test_the_examples_load():
-    assert len(EXAMPLES) == 9
+    assert len(EXAMPLES) == 11
     for example in EXAMPLES:
         tables = tomllib.loads(bundled_text("dockhand"))
         for table, keys in tomllib.loads(example).items():
