@@ -194,8 +194,9 @@ def trains(draw, jewels):
             _numbers(Train, jewels=jewels, arbors=arbors(), **given, mesh_efficiency=within(0.5, 1.0))
         )
     count = draw(st.integers(4, 6))
-    teeth = draw(st.lists(st.integers(60, 100), min_size=count, max_size=count))
-    leaves = draw(st.lists(st.integers(10, 15), min_size=count, max_size=count))
+    most = {4: 100, 5: 85, 6: 60}[count]  # so that the ratio stays within its range
+    teeth = draw(st.lists(st.integers(most // 2, most), min_size=count, max_size=count))
+    leaves = draw(st.lists(st.integers(10, 12), min_size=count, max_size=count))
     inner = ("second", "great")[: count - 4]
     efficiency = draw(st.none() | within(0.5, 1.0))
     friction = within(0.0, 0.4) if efficiency is None else st.none()
