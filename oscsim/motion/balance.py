@@ -13,14 +13,14 @@ of a friction.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion import series
-from oscsim.motion.batch import Batch
+from oscsim.motion.batch import Batch, names_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,7 +48,7 @@ class Balance(Batch):
 
     def __post_init__(self) -> None:
         for name in ("torque_series", "friction_series"):
-            if not len(getattr(self, name)):
+            if getattr(self, name).shape == (0, 0):
                 object.__setattr__(self, name, np.empty((0, self.size)))
 
     @property
@@ -58,7 +58,7 @@ class Balance(Batch):
 
     def alone(self) -> dict[str, Array]:
         """The fields of the balance by name."""
-        return {f.name: getattr(self, f.name) for f in fields(Balance)}
+        return {name: getattr(self, name) for name in names_of(Balance)}
 
     def turned(self) -> dict[str, Array]:
         """The fields of the balance seen from the other side, where the opposite swing is positive."""

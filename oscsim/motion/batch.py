@@ -17,7 +17,7 @@ class Batch:
 
     def each(self, change: Callable[[Any], Any]) -> Self:
         """The same batch with ``change`` applied to every array; it must act on the last axis."""
-        return type(self)(**{f.name: _changed(getattr(self, f.name), change) for f in fields(self)})
+        return type(self)(**{name: _changed(getattr(self, name), change) for name in names_of(type(self))})
 
     def take(self, index: Indices | Flags | slice) -> Self:
         """The chosen points."""
@@ -44,12 +44,22 @@ class Batch:
 
     def arrays(self) -> Iterator[Any]:
         """Every array, in the order of the fields."""
-        for f in fields(self):
-            value = getattr(self, f.name)
+        for name in names_of(type(self)):
+            value = getattr(self, name)
             if isinstance(value, Batch):
                 yield from value.arrays()
             elif isinstance(value, np.ndarray):
                 yield value
+
+
+_NAMES: dict[type, tuple[str, ...]] = {}
+
+
+def names_of(kind: type[Batch]) -> tuple[str, ...]:
+    """Names of the fields of a kind of batch, looked up once."""
+    if kind not in _NAMES:
+        _NAMES[kind] = tuple(f.name for f in fields(kind))
+    return _NAMES[kind]
 
 
 def _changed(value: Any, change: Callable[[Any], Any]) -> Any:
@@ -71,8 +81,8 @@ def joined(batches: Sequence[SomeBatch]) -> SomeBatch:
             return values[0]
         return np.concatenate(level(values) if values[0].ndim > 1 else values, axis=-1)
 
-    first = batches[0]
-    return type(first)(**{f.name: along([getattr(b, f.name) for b in batches]) for f in fields(first)})
+    kind = type(batches[0])
+    return kind(**{name: along([getattr(b, name) for b in batches]) for name in names_of(kind)})
 
 
 def level(several: Sequence[Array]) -> list[Array]:

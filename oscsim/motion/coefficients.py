@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -26,6 +27,10 @@ class Beats(Balance):
 
     escapement: Escapement
 
+    def driven(self, factor: Array) -> Beats:
+        """The same beats with the torque on the escape wheel multiplied by ``factor``."""
+        return replace(self, escapement=self.escapement.driven(factor))
+
 
 @dataclass(frozen=True, kw_only=True)
 class Oscillators(Balance):
@@ -40,6 +45,7 @@ class Oscillators(Balance):
             return Beats(**self.alone(), escapement=self.right)
         return Beats(**self.turned(), escapement=self.left)
 
+    @cached_property
     def both_beats(self) -> Beats:
         """Shape (2 points,): the beats s = +1 of every point, then the beats s = -1."""
         return joined([self.beats(+1), self.beats(-1)])

@@ -28,7 +28,7 @@ def account(osc: Oscillators, cycle: Cycle, drive: Drive) -> tuple[Array, dict[s
 
     ``cycle`` must be settled; NaN where it is not.
     """
-    both, n = osc.both_beats(), osc.size
+    both, n = osc.both_beats, osc.size
     with np.errstate(all="ignore"):
         found = gaps(both, cycle.left, cycle.right, _RULE)
         # once more from its own events, which are then placed to rounding

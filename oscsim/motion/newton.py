@@ -83,7 +83,7 @@ def newton(
     """
     found, lifts = empty_cycle(osc.size), near
     on = _Active(
-        np.arange(osc.size), osc.both_beats(), left, right, osc.reach_left, osc.reach_right, residual, near
+        np.arange(osc.size), osc.both_beats, left, right, osc.reach_left, osc.reach_right, residual, near
     )
     for number in range(steps):
         opening = rough is not None and number == 0

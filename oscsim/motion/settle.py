@@ -54,7 +54,7 @@ def settle(
     open_ = np.zeros(osc.size, bool)
     with np.errstate(all="ignore"):
         for index in _chunks(osc.gravity != 0.0):
-            part = osc.take(index)
+            part = osc if len(index) == osc.size else osc.take(index)
             guess = np.maximum(first_guess(part), 1.05 * part.reach)
             found, sound = up_the_ladder(part, guess, guess)
             cycle.put(index, found)

@@ -95,7 +95,7 @@ def _close(
 ) -> tuple[Array, Array, Cycle, Lift]:
     """Newton's method on half the difference of the swings and on the drive, until every point is closed."""
     for number in range(_STEPS):
-        both = osc.driven(factor).both_beats()
+        both = osc.both_beats.driven(np.concatenate([factor, factor]))
         trial = gaps(both, amplitude + shift, amplitude - shift, rule, near)
         (R1, R2), (D1, D2), (E1, E2) = trial.gap, trial.before, trial.after
         T1, T2 = _with_drive(osc, factor, trial, rule, near)
@@ -120,12 +120,12 @@ def _with_drive(
     osc: Oscillators, factor: Array, trial: Gaps, rule: Rule, near: Lift | None
 ) -> tuple[Array, Array]:
     """Slopes of the two gaps with the factor on the drive: only the lifts depend on it."""
-    both = osc.driven(factor * (1.0 + _STEP)).both_beats()
-    lifts = trial.lifts
+    twice = np.concatenate([factor, factor])
+    both, lifts = osc.both_beats.driven(twice * (1.0 + _STEP)), trial.lifts
     faster = both.escapement.lift(
         both, lifts.contact, rule, near
     )  # the same guesses, so that their error cancels
     torque = both.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
     change = 2.0 * torque * (faster.drop - lifts.drop) - (faster.speed_squared - lifts.speed_squared)
-    slope = change / np.concatenate([factor, factor]) / _STEP
+    slope = change / twice / _STEP
     return slope[: osc.size], slope[osc.size :]

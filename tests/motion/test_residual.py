@@ -22,7 +22,7 @@ def test_the_residual_foretold_is_not_exceeded(name: str) -> None:
     points = operating_points(MOVEMENTS[name], setting)
     batch = settle(points.oscillators, points.knock_angle)
     with np.errstate(all="ignore"):
-        both = points.oscillators.both_beats()
+        both = points.oscillators.both_beats
         measured = gaps(both, batch.cycle.left, batch.cycle.right, LADDER[1]).cycle.residual
     told = batch.cycle.residual
     print(f"\n{name}: foretold up to {np.nanmax(told):.1e}, measured up to {np.nanmax(measured):.1e}")
