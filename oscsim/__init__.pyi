@@ -91,6 +91,9 @@ from oscsim.use.diary import Diary as Diary
 from oscsim.use.diary import Entry as Entry
 from oscsim.use.diary import diary as diary
 from oscsim.use.diary_file import load_diary as load_diary
+from oscsim.use.morning import Morning as Morning
+from oscsim.use.morning import Woken as Woken
+from oscsim.use.morning import morning as morning
 from oscsim.use.stretches import Stretch as Stretch
 from oscsim.use.stretches import load_day as load_day
 from oscsim.use.stretches import usual_day as usual_day

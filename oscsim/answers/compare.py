@@ -29,7 +29,8 @@ from oscsim.stack import stack_of
 
 #: Groups of parameters that a difference is shared out among: dotted names, or a table for all of it.
 GROUPS: dict[str, tuple[str, ...]] = {
-    "mainspring and barrel": ("mainspring", "barrel"),
+    # how it is wound moves no settled point; it stands here so that every number has its place
+    "mainspring and barrel": ("mainspring", "barrel", "winding"),
     "gearing and beat": (
         "train.ratio",
         "train.wheel_teeth",

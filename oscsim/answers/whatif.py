@@ -54,6 +54,10 @@ class WhatIf(InSetting):
     as_designed: dict[str, float]
     points: SettledPoints
 
+    def movement_at(self, changes: Mapping[str, float]) -> Movement:
+        """The design with its numbers at some of the values; raises InputError."""
+        return _changed(self.movement, changes)
+
     def rows(self) -> list[dict[str, Any]]:
         numbers = ("amplitude_deg", "rate_s_per_day", "residual_rad")
         axes: dict[str, Any] = {**self.values, "position": self.setting.symbols}

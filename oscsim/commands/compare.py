@@ -7,7 +7,7 @@ from pathlib import Path
 
 import oscsim
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
-from oscsim.commands.points import add_points, setting_of
+from oscsim.commands.points import add_morning, add_points, in_use, setting_of
 from oscsim.commands.several import expanded
 from oscsim.errors import InputError, shown
 from oscsim.toml import read_tables
@@ -34,14 +34,16 @@ def register(commands: Commands) -> None:
         "--groups", type=Path, metavar="FILE",
         help="TOML file of groups to share the difference among, lines such as: lock = [\"escapement.lock_deg\"]",
     )  # fmt: skip
+    add_morning(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> oscsim.Compare:
+    def ask() -> oscsim.Compare | oscsim.Morning:
         groups = None if options.groups is None else read_groups(options.groups)
         movements = [oscsim.load(design) for design in expanded(options.designs)]
-        return oscsim.compare(movements, setting_of(options), groups, tolerance_s_per_day=options.tolerance)
+        answer = oscsim.compare(movements, setting_of(options), groups, tolerance_s_per_day=options.tolerance)
+        return in_use(options, answer)
 
     return answered(options, ask)
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from dataclasses import fields, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import oscsim
-from oscsim.commands.options import add_numbers, add_positions, add_temperature, add_tilt
+from oscsim.commands.options import add_number, add_numbers, add_positions, add_temperature, add_tilt
 from oscsim.errors import InputError, nearest, shown
+
+InUse = TypeVar("InUse", "oscsim.Compare", "oscsim.Swap", "oscsim.WhatIf")
 
 
 def add_points(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:
@@ -29,6 +31,20 @@ def add_around(parser: argparse.ArgumentParser, *, condition: bool = True) -> No
     add_temperature(parser)
     if condition:
         add_condition(parser)
+
+
+def add_morning(parser: argparse.ArgumentParser) -> None:
+    """Ask the answer in use."""
+    add_number(
+        parser, "--morning", "HOURS_WORN",
+        "add what each shows in the morning of a usual day, worn so many hours (default: 14) and laid dial up",
+        nargs="?", const=14.0,
+    )  # fmt: skip
+
+
+def in_use(options: argparse.Namespace, answer: InUse) -> InUse | oscsim.Morning:
+    """The answer, asked in use where ``add_morning`` asked for it."""
+    return answer if options.morning is None else oscsim.morning(answer, hours_worn=options.morning)
 
 
 def add_condition(parser: argparse.ArgumentParser) -> None:

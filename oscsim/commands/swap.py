@@ -14,7 +14,7 @@ from oscsim.commands.options import (
     add_temperature,
     number,
 )
-from oscsim.commands.points import add_condition, condition_of
+from oscsim.commands.points import add_condition, add_morning, condition_of, in_use
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 
@@ -52,18 +52,19 @@ def register(commands: Commands) -> None:
     )  # fmt: skip
     add_temperature(parser)
     add_condition(parser)
+    add_morning(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask(design: str) -> oscsim.Swap:
+    def ask(design: str) -> oscsim.Swap | oscsim.Morning:
         known_at = None
         if options.known_at is not None:
             if options.known is None:
                 raise InputError("--known-at: give --known with it")
             place, hour = options.known_at
             known_at = oscsim.Setting(positions=place, hours=number(hour))  # type: ignore[arg-type]
-        return oscsim.swap(
+        answer = oscsim.swap(
             oscsim.load(design),
             _candidates(options),
             oscsim.Setting(
@@ -74,6 +75,7 @@ def _run(options: argparse.Namespace) -> str:
             known_at=known_at,
             tolerance_s_per_day=options.tolerance,
         )
+        return in_use(options, answer)
 
     return answered_each(options, ask)
 

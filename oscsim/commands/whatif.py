@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import oscsim
 from oscsim.commands.options import Commands, add_command, add_output, number
-from oscsim.commands.points import add_points, setting_of
+from oscsim.commands.points import add_morning, add_points, in_use, setting_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
@@ -33,6 +33,7 @@ def register(commands: Commands) -> None:
         help="instead: what one small step of each number changes (default: all the design gives)",
     )  # fmt: skip
     add_points(parser)
+    add_morning(parser)
     add_output(parser)
 
 
@@ -42,19 +43,19 @@ def _run(options: argparse.Namespace) -> str:
     if not options.vary:
         raise InputError("--vary: give NAME FROM TO [COUNT], or --sensitivities")
 
-    def ask(design: str) -> oscsim.WhatIf:
+    def ask(design: str) -> oscsim.WhatIf | oscsim.Morning:
         values: dict[str, list[float]] = {}
         for name, *span in options.vary:
             if name in values:
                 raise InputError(f"--vary: {name} is given twice")
             values[name] = _values(name, span)
-        return oscsim.whatif(oscsim.load(design), values, setting_of(options))
+        return in_use(options, oscsim.whatif(oscsim.load(design), values, setting_of(options)))
 
     return answered_each(options, ask)
 
 
 def _sensitivities(options: argparse.Namespace) -> str:
-    for name in ("vary", "plot"):
+    for name in ("vary", "plot", "morning"):
         if getattr(options, name):
             raise InputError(f"--{name}: does not go with --sensitivities, leave one out")
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from oscsim.use.days import Days
     from oscsim.use.diary import Diary
+    from oscsim.use.morning import Morning
     from oscsim.use.trial import Trial
 
 #: Days drawn at most.
@@ -129,3 +130,13 @@ def plot_diary(answer: Diary, ax: Axes | None = None) -> Axes:
     ax.legend(frameon=False, fontsize=9)
     broken_title(ax, f"{headline(answer.design)}: a diary of daily errors")
     return ax
+
+
+def morning_figure(answer: Morning) -> Figure:
+    """The answer's own picture."""
+    return answer.answer.figure()
+
+
+def plot_morning(answer: Morning, ax: Axes | None = None) -> Axes:
+    """The answer's own picture."""
+    return answer.answer.plot(ax=ax)

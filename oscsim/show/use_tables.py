@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.motion.states import State
-from oscsim.show.style import headline
+from oscsim.show.style import headline, short
 from oscsim.show.tables import STATE_VERBS, grid, wrapped
 from oscsim.text.sheet import close, sheet
 from oscsim.units import POSITIONS
@@ -15,6 +15,7 @@ from oscsim.use.judging import CRITERIA
 if TYPE_CHECKING:
     from oscsim.use.days import Days
     from oscsim.use.diary import Diary, Told
+    from oscsim.use.morning import Morning
     from oscsim.use.trial import Trial
 
 _NONE = "-"
@@ -181,6 +182,30 @@ def _days_words(answer: Days) -> str:
     if State.KNOCKS.label in answer.state:
         said.append(f"It {STATE_VERBS[State.KNOCKS]} while fully wound: no watch may be left so.")
     return " ".join(said)
+
+
+def morning_table(answer: Morning) -> str:
+    """The answer's own page, and below it the morning of a usual day."""
+    rows = [
+        [
+            "-" if math.isnan(one.hours_since_full_wind) else f"{one.hours_since_full_wind:.1f}",
+            one.state if math.isnan(one.amplitude_deg) else f"{one.amplitude_deg:.0f}",
+        ]
+        for one in answer.woken
+    ]
+    table = grid(
+        f"In the morning of a usual day, worn {answer.hours_worn:g} h, then laid {POSITIONS[answer.night].words}",
+        ["h since full wind", "amplitude deg"],
+        [short(one.name) for one in answer.woken],
+        rows,
+    )
+    return sheet(answer.answer.text(), table, wrapped(_MORNING))
+
+
+_MORNING = (
+    "A self-winding movement is wound by wearing, another by hand when it is put on. One that winds quickly lives "
+    "near full wind, so what it shows in the morning lies nearer to the wound amplitude than its run-down does."
+)
 
 
 def diary_table(answer: Diary) -> str:

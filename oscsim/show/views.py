@@ -51,5 +51,6 @@ _shown("Trace", "trace_tables:trace_table", "trace_plots:plot_trace", "trace_plo
 _shown("Transient", "trace_tables:transient_table", "trace_plots:plot_transient")
 _shown("Days", "use_tables:days_table", "use_plots:plot_days", "use_plots:days_figure")
 _shown("Diary", "use_tables:diary_table", "use_plots:plot_diary")
+_shown("Morning", "use_tables:morning_table", "use_plots:plot_morning", "use_plots:morning_figure", remind="")
 _shown("Trial", "use_tables:trial_table", "use_plots:plot_trial")
 _shown("WhatIf", "whatif_tables:whatif_table", "whatif_plots:plot_whatif")

@@ -14,6 +14,7 @@ from oscsim.arrays import Array
 from oscsim.condition import AS_DESIGNED, Condition
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind, turns_left
 from oscsim.units import POSITIONS
@@ -152,6 +153,7 @@ class Days(OneMovement):
         }
 
 
+@takes_design
 def days(
     movement: Movement,
     day: Sequence[Stretch] | None = None,
@@ -177,7 +179,7 @@ def days(
     COUNT.check("days", count)
     NOISE.check("noise_s_per_day", noise_s_per_day)
     stretches = tuple(day) if day is not None else usual_day(hours_worn, life=life, wrist=wrist, night=night)
-    w = _winds(movement, wound_per_hour, life)
+    w = winds(movement, wound_per_hour, life)
     if wind_at is None and not (movement.winding and movement.winding.kind == "self") and w == 0.0:
         wind_at = 0.0
     if wind_at is not None:
@@ -205,11 +207,11 @@ def days(
     note(0.0, stretches[0])
     for number in range(count):
         begun, stood = float(watch.error_s[0]), float(watch.stopped[0])
-        for at, hours, stretch, winds in _pieces(stretches, wind_at):
-            if winds:
+        for at, hours, stretch, by_hand in _pieces(stretches, wind_at):
+            if by_hand:
                 taken.append(float(watch.x[0]))
                 watch.wind(given)
-            if stretch.words != lies[-1] or winds:
+            if stretch.words != lies[-1] or by_hand:
                 note(24.0 * number + at, stretch)
             watch.go(hours, curves.of(stretch), winding * stretch.worn)
             note(24.0 * number + at + hours, stretch)
@@ -249,7 +251,15 @@ def days(
     )
 
 
-def _winds(movement: Movement, wound_per_hour: float | None, life: str) -> float:
+def one_day(watch: Wind, curves: Curves, day: Sequence[Stretch], w: Array, *, hand: bool) -> None:
+    """A day from putting the watch on; ``hand``: it is wound then, fully."""
+    if hand:
+        watch.wind()
+    for stretch in day:
+        watch.go(stretch.hours, curves.of(stretch), w * stretch.worn)
+
+
+def winds(movement: Movement, wound_per_hour: float | None = None, life: str = "usual") -> float:
     """w: as asked, or the design's own for a usual life, or the life's; raises InputError."""
     own = movement.winding
     if wound_per_hour is not None:
@@ -294,15 +304,15 @@ def _pieces(
     begin."""
     ends = np.cumsum([one.hours for one in day])
     cuts = {0.0, 24.0, *np.arange(0.0, 24.0, step_h).tolist(), *ends.tolist()}
-    winds = None if wind_at is None else wind_at % 24.0
-    if winds is not None:
-        cuts.add(winds)
+    wound = None if wind_at is None else wind_at % 24.0
+    if wound is not None:
+        cuts.add(wound)
     places = sorted(cut for cut in cuts if cut < 24.0 - 1e-9)
     places = [place for i, place in enumerate(places) if i == 0 or place - places[i - 1] > 1e-9]
     found = []
     for begun, ended in zip(places, [*places[1:], 24.0], strict=True):
         stretch = day[min(int(np.searchsorted(ends, begun + 1e-9)), len(day) - 1)]
-        found.append((begun, ended - begun, stretch, winds is not None and abs(begun - winds) <= 1e-9))
+        found.append((begun, ended - begun, stretch, wound is not None and abs(begun - wound) <= 1e-9))
     return found
 
 
@@ -319,8 +329,8 @@ def _nights(
         lies = at_night(day, symbol)
         for _ in range(min(count, 7)):
             error, stood = float(watch.error_s[0]), float(watch.stopped[0])
-            for _, hours, stretch, winds in _pieces(lies, wind_at, 24.0):
-                if winds:
+            for _, hours, stretch, by_hand in _pieces(lies, wind_at, 24.0):
+                if by_hand:
                     watch.wind(given)
                 watch.go(hours, curves.of(stretch), winding * stretch.worn)
         runs = float(watch.stopped[0]) == stood

@@ -14,9 +14,11 @@ from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.condition import AS_DESIGNED, Condition
 from oscsim.errors import InputError
+from oscsim.files import takes_design
 from oscsim.movement import Movement
-from oscsim.use.stretches import Stretch, usual_day
-from oscsim.use.wound import Curves, Wind, curves_of
+from oscsim.use.days import one_day
+from oscsim.use.stretches import usual_day
+from oscsim.use.wound import Wind, curves_of
 
 #: Hours of running an hour worn may wind: the values tried, evenly likely before the diary is read.
 _WINDINGS = np.linspace(0.0, 12.0, 121)
@@ -102,6 +104,7 @@ class Diary(OneMovement):
         }
 
 
+@takes_design
 def diary(
     movement: Movement,
     entries: Sequence[Entry],
@@ -136,16 +139,9 @@ def diary(
         day = usual_day(worn, life=life, wrist=wrist, night=night)
         begun, stopped = watch.error_s.copy(), watch.stopped.copy()
         for _ in range(int(gap)):
-            _one_day(watch, curves, day, w, hand)
+            one_day(watch, curves, day, w, hand=hand)
         foretold[i], stood[i] = watch.error_s - begun, watch.stopped - stopped
     return _weighed(movement, lines, condition, hours_worn, w, hand, gaps, gained, foretold, stood, generator)
-
-
-def _one_day(watch: Wind, curves: Curves, day: Sequence[Stretch], w: Array, hand: bool) -> None:
-    if hand:
-        watch.wind()
-    for stretch in day:
-        watch.go(stretch.hours, curves.of(stretch), w * stretch.worn)
 
 
 def _weighed(

@@ -17,6 +17,7 @@ from oscsim.arrays import Array
 from oscsim.condition import AS_DESIGNED, AsItIs, Condition
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.operating import Moments, points_of, turns_left
@@ -128,6 +129,7 @@ class Trial(OneMovement):
         }
 
 
+@takes_design
 def trial(
     movement: Movement,
     *,

@@ -168,3 +168,25 @@ def test_bad_day_files(tmp_path, refusal, text, said):
 )
 def test_bad_options(refusal, design, options, said):
     assert said in refusal("days", design, *options)
+
+
+def test_asked_in_use():
+    """compare, swap and whatif with the morning of a usual day: the same as days says of each movement."""
+    pair = oscsim.compare([oscsim.load("packet"), oscsim.load("dockhand")])
+    found = oscsim.morning(pair, hours_worn=9.0).to_dict()
+    assert found["attribution"] == pair.to_dict()["attribution"]
+    own = oscsim.days("dockhand", hours_worn=9.0)
+    assert found["morning"][1]["morning_amplitude_deg"] == pytest.approx(own.least_morning_deg, abs=1e-6)
+    with pytest.raises(oscsim.InputError, match="compare, swap and whatif"):
+        oscsim.morning(own)
+
+
+def test_asked_in_use_on_the_command_line(command):
+    options = ("--vary", "train.ratio", "3900", "4000", "2", "--morning", "9", "--format", "csv")
+    code, out, err = command("whatif", "dockhand", *options)
+    assert (code, err) == (0, "")
+    assert [line.split(",")[0] for line in out.splitlines()] == [
+        "name",
+        "train.ratio = 3900",
+        "train.ratio = 4000",
+    ]
