@@ -3,10 +3,11 @@
 
 A watch that winds quickly seldom shows the steep half of its curve.
 
-A customer swears that his dockhand never shows less than 230 degrees. Left on the bench for a day and a half, it
-falls as steeply as any other. The apprentice asks how both can be true. He wears it from breakfast to midnight: the rotor puts
-back in the morning what the night took, so the watch never sees the steep half of its curve. His brother wears his for
-six hours and finds it standing at the end of the week; wound by hand once a day it would show its fall every morning.
+A customer swears that his dockhand never shows less than 230 degrees. Left on the bench for a day and a half,
+it falls as steeply as any other. The apprentice asks how both can be true. He wears it from breakfast to
+midnight: the rotor puts back in the morning what the night took, so the watch never sees the steep half of
+its curve. His brother wears his for six hours and finds it standing at the end of the week; wound by hand
+once a day it would show its fall every morning.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ from oscsim.answers.compare import Compare
 from oscsim.answers.result import Result
 from oscsim.answers.swap import Swap
 from oscsim.answers.whatif import WhatIf
-from oscsim.condition import AS_DESIGNED, Condition
+from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.motion.states import State
 from oscsim.movement import Movement
@@ -77,8 +77,9 @@ def morning(answer: Compare | Swap | WhatIf, *, hours_worn: float = 14.0, night:
     Raises InputError for hours or a position that cannot be, and for other answers.
     """
     day = usual_day(hours_worn, night=night)
-    condition: Condition = getattr(answer.setting, "condition", AS_DESIGNED)
-    woken = tuple(_woken(name, movement, condition, day) for name, movement in _movements(answer).items())
+    movements = _movements(answer)
+    condition = answer.setting.condition
+    woken = tuple(_woken(name, movement, condition, day) for name, movement in movements.items())
     return Morning(answer=answer, hours_worn=float(hours_worn), night=day[-1].mix[0][0], woken=woken)
 
 
