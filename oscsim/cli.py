@@ -9,9 +9,10 @@ import sys
 from collections.abc import Iterable, Sequence
 from importlib import import_module
 
-from oscsim.commands import COMMANDS, paint
+from oscsim.commands import COMMANDS
 from oscsim.commands.options import FORMATS, Parser
 from oscsim.errors import InputError, hint, nearest, shown
+from oscsim.text.terminal import complaint
 from oscsim.version import __version__
 
 _WRONG, _INTERRUPTED = 2, 130
@@ -84,10 +85,8 @@ def _run(arguments: Sequence[str] | None) -> int:
         outcome: str | tuple[str, int] = options.run(options)
         text, code = (outcome, 0) if isinstance(outcome, str) else outcome
     except InputError as error:
-        print(f"{paint.complaint(sys.stderr)} {error}", file=sys.stderr)
+        print(f"{complaint(sys.stderr)} {error}", file=sys.stderr)
         return _WRONG
-    if form == "text" and not options.as_file and paint.wanted(sys.stdout):
-        text = paint.painted(text)
     return _write(text if text.endswith("\n") else text + "\n") or code
 
 

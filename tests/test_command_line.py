@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import shlex
 import shutil
 import subprocess
@@ -13,8 +14,8 @@ import pytest
 import oscsim
 from oscsim.cli import parser_of_all
 from oscsim.command_line import page
-from oscsim.commands import paint
 from oscsim.commands.options import FORMATS
+from oscsim.text import terminal
 
 COMMITTED = Path(__file__).parents[1] / "docs" / "command-line.md"
 PARSERS = parser_of_all()
@@ -123,15 +124,15 @@ class Terminal(io.StringIO):
 def test_colour_only_on_a_terminal(monkeypatch):
     for key in ("NO_COLOR", "TERM"):
         monkeypatch.delenv(key, raising=False)
-    assert paint.wanted(Terminal())
-    assert not paint.wanted(io.StringIO())
-    assert paint.complaint(io.StringIO()) == "oscsim:"
+    assert terminal.coloured(Terminal())
+    assert not terminal.coloured(io.StringIO())
+    assert terminal.complaint(io.StringIO()) == "oscsim:"
     monkeypatch.setenv("NO_COLOR", "1")
-    assert not paint.wanted(Terminal())
+    assert not terminal.coloured(Terminal())
     monkeypatch.setenv("NO_COLOR", "")  # empty counts as not set
-    assert paint.wanted(Terminal())
+    assert terminal.coloured(Terminal())
     monkeypatch.setenv("TERM", "dumb")
-    assert not paint.wanted(Terminal())
+    assert not terminal.coloured(Terminal())
 
 
 @pytest.mark.parametrize(("words", "coloured"), [
@@ -150,18 +151,7 @@ def test_colour_adds_nothing_but_colour(words, coloured, command, monkeypatch):
     monkeypatch.setattr("sys.stdout", out)
     assert cli.main(words) == 0
     assert ("\033" in out.getvalue()) == coloured
-    stripped = out.getvalue()
-    for code in (paint._BOLD, paint._WARN, paint._PLAIN):
-        stripped = stripped.replace(code, "")
-    assert stripped == plain
-
-
-def test_words_that_warn_are_marked_in_tables_alone():
-    text = "Head\n\nCH  dial up  252.9  stops\nit stops after 3 h and that is outside\n  low by 28 deg   3\n"
-    marked = paint.painted(text)
-    assert f"{paint._WARN}stops{paint._PLAIN}\n" in marked
-    assert "it stops after 3 h and that is outside\n" in marked
-    assert f"{paint._WARN}low by 28 deg{paint._PLAIN}" in marked
+    assert re.sub(r"\033\[\d*m", "", out.getvalue()) == plain
 
 
 def test_designs_in_all_formats(command):

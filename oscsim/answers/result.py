@@ -13,7 +13,8 @@ from oscsim.answers.view import VIEWS
 from oscsim.movement import Movement
 from oscsim.output import csv_text, json_text, plain
 from oscsim.setting import Setting
-from oscsim.text.rich import html_of
+from oscsim.text.notebook import notebook_html
+from oscsim.text.sheet import Sheet
 from oscsim.version import __version__
 from oscsim.whole import write_whole
 
@@ -52,12 +53,16 @@ class Result(ABC):
     def rows(self) -> list[dict[str, Any]]:
         """The table of ``to_csv``: one dictionary a row, the unit in every key."""
 
-    def text(self) -> str:
+    def sheet(self) -> Sheet:
         """The tables a person reads and what they mean, with a reminder where a design is a sketch."""
-        page: str = self._shown_by("page")(self)
+        page: Sheet = self._shown_by("page")(self)
         if VIEWS[type(self).__name__].remind and any(movement.filled for movement in self.designs):
-            return str(self._shown_by("remind")(page, self.designs))
+            page = self._shown_by("remind")(page, self.designs)
         return page
+
+    def text(self) -> str:
+        """``sheet`` as plain text."""
+        return self.sheet().plain()
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """The answer's picture (docs/plots.md); draws into ``ax`` or a new figure, returns the axes."""
@@ -87,7 +92,7 @@ class Result(ABC):
 
     def _repr_html_(self) -> str:
         """What a notebook shows: the text's tables and sentences as HTML, with the origin folded away."""
-        return html_of(self.text(), self.origin())
+        return notebook_html(self.sheet(), self.origin())
 
     def origin(self) -> dict[str, Any]:
         """Where the numbers come from: design, its hash, version and settings; plain values."""

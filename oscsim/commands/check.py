@@ -8,6 +8,7 @@ import oscsim
 from oscsim.commands.options import Commands, add_command, add_output
 from oscsim.commands.several import csv_of, expanded
 from oscsim.output import json_text
+from oscsim.text.terminal import printed
 
 _INVALID = 2
 
@@ -38,4 +39,4 @@ def _text(form: str, found: dict[str, oscsim.Check]) -> str:
     if form == "json":
         answers = [answer.to_dict() for answer in found.values()]
         return json_text(answers[0] if len(answers) == 1 else answers)
-    return "\n\n".join(answer.text() for answer in found.values())
+    return "\n\n".join(printed(answer.sheet()) for answer in found.values())

@@ -37,7 +37,6 @@ def register(commands: Commands) -> None:
         "completion bash > ~/.local/share/bash-completion/completions/oscsim",
         lambda options: _script(options.shell, dict(commands.choices)),
     )  # fmt: skip
-    parser.set_defaults(as_file=True)
     parser.add_argument("shell", metavar="|".join(SHELLS), help="for which shell")
 
 

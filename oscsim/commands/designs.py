@@ -28,7 +28,6 @@ def register(commands: Commands) -> None:
         commands, "designs",
         "designs dockhand > mine.toml", _run,
     )  # fmt: skip
-    parser.set_defaults(as_file=True)
     parser.add_argument("name", nargs="?", metavar="NAME", help="print this design's file")
     parser.add_argument(
         "--readings", nargs="?", const="", metavar="NAME",

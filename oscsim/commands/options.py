@@ -11,6 +11,7 @@ import oscsim
 from oscsim.commands import COMMANDS
 from oscsim.designs import DEFAULT_DESIGN
 from oscsim.errors import InputError, nearest
+from oscsim.text.terminal import printed
 from oscsim.units import POSITIONS
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ def add_command(
         epilog=f"example: oscsim {example}",
         allow_abbrev=False,
     )
-    parser.set_defaults(run=run, as_file=False)
+    parser.set_defaults(run=run)
     return parser
 
 
@@ -190,7 +191,11 @@ def answered(options: argparse.Namespace, ask: Callable[[], Result]) -> str:
     if path is not None:
         check_picture(path)
     answer = ask()
-    shapes: dict[str, Callable[[], str]] = {"text": answer.text, "csv": answer.to_csv, "json": answer.to_json}
+    shapes: dict[str, Callable[[], str]] = {
+        "text": lambda: printed(answer.sheet()),
+        "csv": answer.to_csv,
+        "json": answer.to_json,
+    }
     text = shapes[options.format]()
     if path is not None:
         save_picture(answer, path)

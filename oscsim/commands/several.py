@@ -14,6 +14,7 @@ from oscsim.commands.options import answered, check_picture, save_picture
 from oscsim.designs import DEFAULT_DESIGN, bundled
 from oscsim.errors import InputError, shown
 from oscsim.output import csv_text, json_text
+from oscsim.text.terminal import printed
 
 if TYPE_CHECKING:
     from oscsim.answers.result import Result
@@ -67,7 +68,7 @@ def answered_each(options: argparse.Namespace, ask: Callable[[str], Result]) -> 
         return json_text([answer.to_dict() for answer in answers.values()])
     if options.format == "csv":
         return csv_of(answers)
-    return f"\n\n{_RULE}\n\n".join(answer.text().rstrip("\n") for answer in answers.values())
+    return f"\n\n{_RULE}\n\n".join(printed(answer.sheet()) for answer in answers.values())
 
 
 def _named(design: str, ask: Callable[[str], Result]) -> Result:

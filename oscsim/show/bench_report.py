@@ -95,7 +95,7 @@ def _set(answer: Diagnose, height: float, rows: int) -> tuple[Figure, bool]:
     _pictures(answer, page, height)
     page.text("Causes in order of evidence", _TEXT, bold=True)
     causes = aligned(CAUSE_HEADS, [cause_row(cause) for cause in answer.causes])
-    page.block(causes, _TABLE + 0.4, _LEFT, family="monospace")
+    page.block(causes.plain(), _TABLE + 0.4, _LEFT, family="monospace")
     page.prose(" ".join(part for part in (ODDS_NOTE, alike_sentence(answer)) if part), _SMALL)
     page.prose(margin_sentence(answer), _SMALL + 1.0)
     page.prose(next_sentence(answer), _SMALL + 1.0, bold=True)
@@ -130,7 +130,8 @@ def _readings(answer: Diagnose, page: _Page, most: int) -> None:
         rows = [row[:4] for row in judged_rows(answer, kind)]
         if not rows:
             continue
-        table: str = aligned([READ_TITLES[kind], *judged_heads(answer)[:3]], rows[:most], left=(0, 3))
+        heads = [READ_TITLES[kind], *judged_heads(answer)[:3]]
+        table = aligned(heads, rows[:most], left=(0, 3)).plain()
         if len(rows) > most:
             table += f"\n… and {len(rows) - most} more"
         page.y = top

@@ -24,7 +24,7 @@ from oscsim.show.bench_words import (
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Cell, Part, Sheet, Words, close, items, sheet
 
 if TYPE_CHECKING:
     from oscsim.bench.findings import Cause, Diagnose, Judged
@@ -36,13 +36,13 @@ _SILENT = "the readings say nothing about it"
 _OPEN = "left open beside the others"
 
 
-def diagnose_table(answer: Diagnose) -> str:
+def diagnose_table(answer: Diagnose) -> Sheet:
     """The whole page."""
     told = answer.readings.lift_angle_deg
     lift = "the design's own lift angle" if told is None else f"a lift angle of {told:g} deg"
     rows = len(answer.readings.rows)
     heading = f"{headline(answer.design)}: diagnosis from {rows} rows of readings, instrument told {lift}"
-    parts = [
+    parts: list[str | Part] = [
         heading,
         wrapped(answer.verdict),
         judged_text(answer),
@@ -51,11 +51,11 @@ def diagnose_table(answer: Diagnose) -> str:
         wrapped(next_sentence(answer)),
     ]
     parts += [wrapped(remark) for remark in remarks(answer)]
-    parts.append(close("Cautions", *(wrapped(f"- {caution}") for caution in CAUTIONS)))
+    parts.append(items("Cautions", CAUTIONS))
     return sheet(*parts)
 
 
-def judged_rows(answer: Diagnose, kind: str) -> list[list[str]]:
+def judged_rows(answer: Diagnose, kind: str) -> list[list[Words]]:
     """Place, value, band, judgement and how far outside, for one kind of reading."""
     return [
         [
@@ -75,7 +75,7 @@ def judged_heads(answer: Diagnose) -> list[str]:
     return ["read", "such, 90 %" if answer.movement.filled else "sound, 90 %", "", "all causes fitted"]
 
 
-def judged_text(answer: Diagnose) -> str:
+def judged_text(answer: Diagnose) -> Sheet:
     """Every kind of reading against the bands of sound examples."""
     tables = []
     for kind in READ:
@@ -85,11 +85,11 @@ def judged_text(answer: Diagnose) -> str:
     return sheet(*tables)
 
 
-def _judgement(j: Judged) -> str:
+def _judgement(j: Judged) -> Words:
     if j.judgement == "inside":
         return "inside"
     by = amount("amplitude_deg" if j.kind == "amplitude_deg" else "beat_error_ms", j.outside_by)
-    return f"{j.judgement} by {by} {UNITS[j.kind]}"
+    return Cell("", f"{j.judgement} by {by} {UNITS[j.kind]}")
 
 
 CAUSE_HEADS = ("Cause", "estimate", "90 % interval", "odds for it")
@@ -114,10 +114,10 @@ ODDS_NOTE = (
 )
 
 
-def causes_text(answer: Diagnose) -> str:
+def causes_text(answer: Diagnose) -> Sheet:
     """The causes in order of evidence, and which of them look the same."""
     rows = [cause_row(cause) for cause in answer.causes]
-    parts = [aligned(CAUSE_HEADS, rows, title="Causes in order of evidence"), wrapped(ODDS_NOTE)]
+    parts: list[Part] = [aligned(CAUSE_HEADS, rows, title="Causes in order of evidence"), wrapped(ODDS_NOTE)]
     if alike := alike_sentence(answer):
         parts.append(wrapped(alike))
     return close(*parts)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from oscsim.show.tables import signed
-from oscsim.text.sheet import Table
+from oscsim.text.sheet import Table, Words
 from oscsim.units import POSITIONS
 
 #: Causes in few words, for tables.
@@ -42,17 +42,10 @@ CAUTIONS = (
 
 
 def aligned(
-    heads: Sequence[str], rows: Sequence[Sequence[str]], left: Sequence[int] = (0,), title: str = ""
+    heads: Sequence[str], rows: Sequence[Sequence[Words]], left: Sequence[int] = (0,), title: str = ""
 ) -> Table:
     """Columns each as wide as it must be; those numbered in ``left`` are set to the left, the others to the right."""
-    lines = [list(heads), *(list(row) for row in rows)]
-    widths = [max(len(line[j]) for line in lines) for j in range(len(heads))]
-
-    def cell(text: str, j: int) -> str:
-        return f"{text:<{widths[j]}}" if j in left else f"{text:>{widths[j]}}"
-
-    text = "\n".join("  ".join(cell(text, j) for j, text in enumerate(line)).rstrip() for line in lines)
-    return Table(f"{title}\n{text}" if title else text, title, heads, rows, left)
+    return Table(title, tuple(heads), tuple(tuple(row) for row in rows), tuple(left))
 
 
 def place(symbol: str, hours: float) -> str:

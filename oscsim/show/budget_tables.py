@@ -13,7 +13,7 @@ from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_columns, point_in_words
 from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, wrapped
-from oscsim.text.sheet import sheet
+from oscsim.text.sheet import Cell, Sheet, Words, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.budget import Budget
@@ -41,19 +41,19 @@ def shares(answer: Budget) -> dict[str, Array]:
     return {place: 100.0 * taken.reshape(-1) / given for place, taken in answer.taken_j.items()}
 
 
-def budget_table(answer: Budget) -> str:
+def budget_table(answer: Budget) -> Sheet:
     """Energy given, shares by place, efficiencies and the degrees that each cause costs, by position and hour."""
     p, setting = answer.points, answer.setting
     columns, states = point_columns(setting, p.hours), p.state.reshape(-1)
     factor, unit = energy_unit(answer.given_j)
 
-    def line(values: Array, decimals: int = 1) -> list[str]:
+    def line(values: Array, decimals: int = 1) -> list[Words]:
         told = zip(values.reshape(-1), states, strict=True)
-        return [f"{v:.{decimals}f}" if math.isfinite(v) else _WORD[state] for v, state in told]
+        return [f"{v:.{decimals}f}" if math.isfinite(v) else Cell("", _WORD[state]) for v, state in told]
 
     given = factor * answer.given_j
     largest = float(np.nanmax(given)) if np.isfinite(given).any() else 1.0
-    summary = {
+    summary: dict[str, list[Words]] = {
         "amplitude, deg": cells(p.shaped((1, -1)), p.amplitude_deg.reshape(1, -1), amplitude)[0],
         f"given to the escape wheel, {unit} per beat": line(given, 2 if largest < 10.0 else 1),
         "efficiency of the escapement, %": line(100.0 * answer.escapement_efficiency),

@@ -11,7 +11,7 @@ from oscsim.show.bench_words import aligned
 from oscsim.show.sketch_tables import short_number
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
 from oscsim.typical.bands import FOLLOWS, Usual
 
 if TYPE_CHECKING:
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 _UNUSUAL = "unusual"
 
 
-def check_table(answer: Check) -> str:
+def check_table(answer: Check) -> Sheet:
     """The whole page."""
-    parts = [_heading(answer)]
+    parts: list[str | Part] = [_heading(answer)]
     if answer.problems:
         parts.append(close("Wrong", *(f"  {problem}" for problem in answer.problems)))
     if answer.missing:
@@ -52,7 +52,7 @@ def _heading(answer: Check) -> str:
     return f"{shown}: not a valid design, {' and '.join(said)}"
 
 
-def _missing(answer: Check) -> str:
+def _missing(answer: Check) -> Sheet:
     rows = [[gap.name, _suggested(gap), _ends(gap.low, gap.high), gap.unit or "–", gap.reason or gap.meaning]
             for gap in answer.missing]  # fmt: skip
     table = aligned(["Missing", "suggested", "range, 95 %", "unit", "why"], rows, left=(0, 4))
@@ -72,21 +72,19 @@ def _usual(usual: Usual | None) -> str:
     return "–" if usual is None else f"{short_number(usual.low)} to {short_number(usual.high)}"
 
 
-def _part(table: str, values: Sequence[Value], answer: Check) -> str:
+def _part(table: str, values: Sequence[Value], answer: Check) -> Table:
     """One table of the file: what it is, and its numbers."""
     words = (PARTS[table].__doc__ or "").split("\n")[0].split(" (docs")[0].rstrip(".")
-    rows = []
+    rows: list[list[Words]] = []
     for v in values:
-        remark = [_UNUSUAL] if not v.plausible else []
-        if v.origin != "file":
-            remark.append(v.origin)
+        remark = ", ".join([_UNUSUAL] * (not v.plausible) + [v.origin] * (v.origin != "file"))
         rows.append(
             [
                 v.name.split(".", 1)[1],
                 f"{v.value:g}",
                 v.unit or "–",
                 _usual(v.usual),
-                ", ".join(remark),
+                remark if v.plausible else Cell("", remark),
                 v.meaning,
             ]
         )
@@ -94,9 +92,9 @@ def _part(table: str, values: Sequence[Value], answer: Check) -> str:
     return aligned(heads, rows, left=(0, 2, 4, 5), title=f"[{table}] {words}")
 
 
-def _follows(answer: Check) -> str:
+def _follows(answer: Check) -> Table:
     title = "What follows from it" + (", with the suggested values" if answer.missing else "")
-    rows = [[one.words, _derived(one), one.unit or "–", _usual(FOLLOWS[one.name]), _odd(one, answer)]
+    rows: list[list[Words]] = [[one.words, _derived(one), one.unit or "–", _usual(FOLLOWS[one.name]), _odd(one, answer)]
             for one in answer.follows]  # fmt: skip
     return aligned(["", "value", "unit", "usual", ""], rows, left=(0, 2, 4), title=title)
 
@@ -105,13 +103,13 @@ def _derived(one: Follows) -> str:
     return short_number(one.value) if math.isfinite(one.value) else "–"
 
 
-def _odd(one: Follows, answer: Check) -> str:
+def _odd(one: Follows, answer: Check) -> Cell:
     if one.state not in ("", "running"):
-        return {"unsettled": "wanders"}.get(one.state, one.state)
-    return _UNUSUAL if one in answer.odd else ""
+        return Cell("", {"unsettled": "wanders"}.get(one.state, one.state))
+    return Cell("", _UNUSUAL if one in answer.odd else "")
 
 
-def _verdict(answer: Check) -> str:
+def _verdict(answer: Check) -> Part:
     """What to do about it."""
     if not answer.valid:
         said = []
@@ -130,10 +128,8 @@ def _verdict(answer: Check) -> str:
     if not looks:
         return wrapped("Valid and plausible: every number lies where such numbers usually lie. That does not make it "
                        "right: only a movement known to be in order can.")  # fmt: skip
-    lines = [
-        wrapped(f"Valid, and worth a second look ({_count(len(looks), 'number')}). Unusual is not wrong:")
-    ]
-    return "\n".join([*lines, *(f"  {look}" for look in looks)])
+    look_again = f"Valid, and worth a second look ({_count(len(looks), 'number')}). Unusual is not wrong:"
+    return close(wrapped(look_again), *(f"  {look}" for look in looks))
 
 
 def _with_unit(value: float, unit: str) -> str:

@@ -29,7 +29,7 @@ from oscsim.show.tables import (
     wrapped,
 )
 from oscsim.tables import quantity_of, value_at
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.change import Change
@@ -47,7 +47,7 @@ def number_or(value: float, word: str, decimals: int = 1) -> str:
     return f"{value:.{decimals}f}" if math.isfinite(value) else word
 
 
-def compare_table(answer: Compare) -> str:
+def compare_table(answer: Compare) -> Sheet:
     """Amplitudes and rates side by side, reserve and band, budget, and what makes the difference between two."""
     p, setting, names = answer.points, answer.setting, [short(m.name) for m in answer.movements]
     columns = point_columns(setting, p.hours[0])
@@ -61,7 +61,7 @@ def compare_table(answer: Compare) -> str:
         )
     built = {regulated_word(movement) for movement in answer.movements}
     word = f" {built.pop()}" if len(built) == 1 else ""
-    tables = [
+    tables: list[Part] = [
         grid("Amplitude, deg", columns, rows, swings),
         grid(f"Rate{word}, s/day", columns, names, cells(flat, flat.rate_s_per_day, signed)),
         _reserve_and_band(answer, names),
@@ -73,7 +73,7 @@ def compare_table(answer: Compare) -> str:
     return sheet(wrapped(heading), *tables, wrapped(compare_sentence(answer)))
 
 
-def _reserve_and_band(answer: Compare, names: list[str]) -> str:
+def _reserve_and_band(answer: Compare, names: list[str]) -> Table:
     tolerance = answer.bands[0].tolerance_s_per_day
     columns = ["reserve h", "floor deg", "at h", "ceiling deg", "knock deg"]
     body = [
@@ -93,7 +93,7 @@ def _reserve_and_band(answer: Compare, names: list[str]) -> str:
     return grid(title, columns, names, body)
 
 
-def _budgets(answer: Compare, names: list[str]) -> str:
+def _budgets(answer: Compare, names: list[str]) -> Table:
     """The first point's budget of each design, in per cent."""
     where = point_in_words(answer.setting, answer.points.hours[0])
     known = [budget.given_j.reshape(-1)[0] for budget in answer.budgets]
@@ -109,7 +109,7 @@ def _budgets(answer: Compare, names: list[str]) -> str:
     return grid(f"Energy of a beat, {where}", names, rows, lines)
 
 
-def _attribution(answer: Compare, shared: Attribution) -> str:
+def _attribution(answer: Compare, shared: Attribution) -> Sheet:
     order = np.argsort(-np.abs(shared.degrees), kind="stable")
     rows = [shared.groups[n] for n in order] + ["together"]
     values = [*shared.degrees[order], shared.difference_deg]
@@ -187,7 +187,7 @@ def compare_sentence(answer: Compare) -> str:
     )
 
 
-def change_table(answer: Change) -> str:
+def change_table(answer: Change) -> Sheet:
     """What was done, amplitudes before, after and gained, and what that means."""
     b, a, setting = answer.before, answer.after, answer.setting
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(b.hours[0])
@@ -216,16 +216,16 @@ def _told(value: Any, unit: str) -> str:
 
 def _gains(
     before: SettledPoints, after: SettledPoints, values: Array, number: Callable[[float], str]
-) -> list[list[str]]:
+) -> list[list[Words]]:
     """Differences, with the states in words where one of the two has no number."""
 
-    def cell(i: int, j: int) -> str:
+    def cell(i: int, j: int) -> Words:
         old, new = STATES[before.code[i, j]], STATES[after.code[i, j]]
         if math.isfinite(values[i, j]):
             return number(float(values[i, j]))
         if old is State.STOPS and new is not State.STOPS:
-            return "now runs" if new is State.RUNNING else f"now {new.label}"
-        return "now stops" if new is State.STOPS and old is not State.STOPS else new.label
+            return "now runs" if new is State.RUNNING else Cell("now", STATE_VERBS[new])
+        return Cell("now" if new is State.STOPS and old is not State.STOPS else "", STATE_VERBS[new])
 
     return [[cell(i, j) for j in range(values.shape[1])] for i in range(values.shape[0])]
 

@@ -18,6 +18,7 @@ from oscsim.movement import Movement
 from oscsim.show.style import GREY, SERIES, frame, headline
 from oscsim.show.tables import STATE_VERBS, reminded, signed
 from oscsim.show.window import opened
+from oscsim.text.sheet import Lines, Sheet
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
@@ -96,7 +97,7 @@ class Explorer:
             f"{h.words} {_value(h, self._viewed[h.name])}" for h in self.handles if h.name in self._viewed
         ]
         said = f"{headline(self.movement.name)}, {', '.join(told) or 'as designed'}: {_sentence(self.view)}"
-        return reminded(said, (self.movement,))
+        return reminded(Sheet((Lines(said),)), (self.movement,)).plain()
 
     def origin(self) -> dict[str, Any]:
         """Where the picture comes from, as ``Result.origin`` says it of an answer."""

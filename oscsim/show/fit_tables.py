@@ -9,13 +9,13 @@ from oscsim.show.bench_words import READ_TITLES, aligned, amount, listed, place
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
-from oscsim.text.sheet import sheet
+from oscsim.text.sheet import Sheet, sheet
 
 if TYPE_CHECKING:
     from oscsim.bench.fit import Fit
 
 
-def fit_table(answer: Fit) -> str:
+def fit_table(answer: Fit) -> Sheet:
     """The whole page."""
     heading = (
         f"{headline(answer.design)}: {len(answer.numbers)} number{'s' * (len(answer.numbers) > 1)} fitted to "

@@ -21,7 +21,7 @@ from oscsim.output import plain
 from oscsim.show.bench_words import aligned
 from oscsim.show.style import headline
 from oscsim.show.tables import sketch_sentence, wrapped
-from oscsim.text.sheet import sheet
+from oscsim.text.sheet import Sheet, sheet
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
@@ -177,7 +177,7 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
     }
 
 
-def page_text(lesson: Page) -> str:
+def page_text(lesson: Page) -> Sheet:
     """What the sliders move and how good the tables are."""
     rows = [
         [LABELS[s.key], *(_on_design(s, value) for value in (s.low, s.high, s.value)), s.unit or "–"]

@@ -8,21 +8,23 @@ from typing import TYPE_CHECKING
 from oscsim.show.bench_words import CAUTIONS, aligned, place
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Part, Sheet, close, items, sheet
 
 if TYPE_CHECKING:
     from oscsim.bench.poise import Poise
 
 
-def poise_table(answer: Poise) -> str:
+def poise_table(answer: Poise) -> Sheet:
     """The whole page."""
     told = answer.readings.lift_angle_deg
     lift = "the design's own lift angle" if told is None else f"a lift angle of {told:g} deg"
-    parts = [f"{headline(answer.design)}: want of poise from vertical rates, instrument told {lift}"]
+    parts: list[str | Part] = [
+        f"{headline(answer.design)}: want of poise from vertical rates, instrument told {lift}"
+    ]
     parts += [wrapped(sentence) for sentence in (heavy_sentence(answer), work_sentence(answer)) if sentence]
     parts += [wrapped(caution) for caution in answer.cautions]
     parts += [rates_text(answer), wrapped(shared_sentence(answer)), wrapped(node_sentence(answer))]
-    parts.append(close("Cautions", *(wrapped(f"- {caution}") for caution in CAUTIONS[:1] + CAUTIONS[3:])))
+    parts.append(items("Cautions", CAUTIONS[:1] + CAUTIONS[3:]))
     return sheet(*parts)
 
 
@@ -63,7 +65,7 @@ def work_sentence(answer: Poise) -> str:
     )
 
 
-def rates_text(answer: Poise) -> str:
+def rates_text(answer: Poise) -> Sheet:
     """Rates read, by the model, and as they will be."""
     heads = ["Rate, s/day", "amplitude shown, deg", "read", "model", "after the work"]
     rows = [
@@ -76,7 +78,7 @@ def rates_text(answer: Poise) -> str:
         ]
         for v in answer.verticals
     ]
-    lines: list[str] = [aligned(heads, rows)]
+    lines: list[str | Part] = [aligned(heads, rows)]
     if answer.told:
         for hours in sorted({v.hours for v in answer.verticals}):
             at = [v for v in answer.verticals if v.hours == hours]

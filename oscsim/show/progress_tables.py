@@ -19,7 +19,7 @@ from oscsim.show.bench_words import (
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
 from oscsim.slips.readings import READ
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Part, Sheet, close, sheet
 
 if TYPE_CHECKING:
     from oscsim.bench.progress import CauseMoved, Progress
@@ -27,9 +27,12 @@ if TYPE_CHECKING:
 _ADJUSTED = ("unbalance", "out_of_beat", "regulation")
 
 
-def progress_table(answer: Progress) -> str:
+def progress_table(answer: Progress) -> Sheet:
     """The whole page."""
-    parts = [f"{headline(answer.design)}: before and after the work", wrapped(progress_sentence(answer))]
+    parts: list[str | Part] = [
+        f"{headline(answer.design)}: before and after the work",
+        wrapped(progress_sentence(answer)),
+    ]
     for kind in READ:
         rows = [
             [
@@ -79,7 +82,7 @@ def progress_sentence(answer: Progress) -> str:
     return f"{said} {verdict}"
 
 
-def causes_text(answer: Progress) -> str:
+def causes_text(answer: Progress) -> Part:
     """Which causes moved, and by how much."""
     moved = [c for c in answer.causes if c.moved]
     if not moved:

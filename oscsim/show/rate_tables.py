@@ -29,7 +29,7 @@ from oscsim.show.tables import (
     when,
     wrapped,
 )
-from oscsim.text.sheet import sheet
+from oscsim.text.sheet import Part, Prose, Sheet, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.band import Band
@@ -66,12 +66,12 @@ def _or_dash(value: float, decimals: int = 1) -> str:
     return signed(value, decimals) if math.isfinite(value) else "-"
 
 
-def rates_table(answer: Rates) -> str:
+def rates_table(answer: Rates) -> Sheet:
     """Rate, amplitude and beat error by position and hour, their mean and spread, the shares, and what they mean."""
     p, setting = answer.points, answer.setting
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
     word = regulated_word(answer.movement)
-    tables: list[str] = [
+    tables: list[Part] = [
         grid(f"Rate {word}, s/day", columns, rows, cells(p, p.rate_s_per_day, signed)),
         grid("Amplitude, deg", columns, rows, cells(p, p.amplitude_deg, amplitude)),
     ]
@@ -100,11 +100,11 @@ def shown_causes(shares: dict[str, Array]) -> tuple[list[str], list[str]]:
     return some, [cause for cause in shares if cause not in some]
 
 
-def _nothing_from(causes: Sequence[str]) -> list[str]:
+def _nothing_from(causes: Sequence[str]) -> list[Prose]:
     return [wrapped(f"Nothing from: {'; '.join(CAUSES[cause] for cause in causes)}.")] if causes else []
 
 
-def _shares_at_hours(answer: Rates) -> list[str]:
+def _shares_at_hours(answer: Rates) -> list[Part]:
     """What moves the rate, one table for each hour, and which causes do nothing."""
     some, none = shown_causes(answer.shares)
     columns = [place.symbol for place in answer.setting.places]
@@ -164,7 +164,7 @@ def _scatter(answer: Rates) -> list[str]:
     return [words + "want of poise hides only near 220 deg and shows again above it, the other way round"]
 
 
-def isochronism_table(answer: Isochronism) -> str:
+def isochronism_table(answer: Isochronism) -> Sheet:
     """Rate against amplitude with its shares and the torque it takes, a table for each position."""
     shown = _round_columns(answer.amplitude_deg)
     columns = [f"{answer.amplitude_deg[j]:g} deg" for j in shown]
@@ -190,7 +190,7 @@ def isochronism_table(answer: Isochronism) -> str:
     return sheet(wrapped(heading), *tables, *notes, end)
 
 
-def _notes(state: NDArray[np.str_], ceiling: float, knock_deg: float) -> list[str]:
+def _notes(state: NDArray[np.str_], ceiling: float, knock_deg: float) -> list[Prose]:
     """What is to be said of amplitudes that are not reached, or knock."""
     said = []
     if (state == State.UNREACHED.label).any():
@@ -237,7 +237,7 @@ def _isochronism_sentence(answer: Isochronism, causes: Sequence[str]) -> str:
     return f"{said}{fall} the watch {way} {abs(change):.1f} s/day, most of all {told}."
 
 
-def ratemap_table(answer: RateMap) -> str:
+def ratemap_table(answer: RateMap) -> Sheet:
     """Rate at round amplitudes by where the heavy point stands, and the node."""
     below, place = answer.below_deg, answer.setting.places[0]
     columns = [f"{word} ({(below + turn) % 360.0:g} deg)" for word, turn in PLACES.items()]
@@ -282,7 +282,7 @@ def _ratemap_sentence(answer: RateMap) -> str:
     return "What this means: " + "; ".join(said) + "."
 
 
-def band_text(answer: Band) -> str:
+def band_text(answer: Band) -> Sheet:
     """Spread of the vertical rates at round amplitudes, and the working band in a sentence."""
     shown = _round_columns(answer.flat_amplitude_deg)
     columns = [f"{answer.flat_amplitude_deg[j]:g} deg" for j in shown]

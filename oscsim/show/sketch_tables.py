@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from oscsim.show.bench_words import aligned, listed, place, spoken_place
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
 from oscsim.typical.families import FACTS
 from oscsim.typical.measure import HOW, how_to
 
@@ -21,9 +21,13 @@ _MOST, _NEXT = 10, 3
 _LITTLE = 3.0
 
 
-def sketch_table(answer: Sketch) -> str:
+def sketch_table(answer: Sketch) -> Sheet:
     """The whole page."""
-    parts = [f"{headline(answer.design)}: a plausible design, sketched", _known(answer), _expected(answer)]
+    parts: list[str | Part] = [
+        f"{headline(answer.design)}: a plausible design, sketched",
+        _known(answer),
+        _expected(answer),
+    ]
     if answer.held:
         parts.append(_held(answer))
     parts += [
@@ -34,7 +38,7 @@ def sketch_table(answer: Sketch) -> str:
     return sheet(*parts)
 
 
-def _known(answer: Sketch) -> str:
+def _known(answer: Sketch) -> Sheet:
     """Family, what was given and how much was filled."""
     given = [n for n in answer.numbers if n.source == "given"]
     facts = [
@@ -48,13 +52,13 @@ def _known(answer: Sketch) -> str:
     )
 
 
-def _cell(one: Expected) -> str:
+def _cell(one: Expected) -> Words:
     if one.state == "stops":
-        return "stops"
+        return Cell("", "stops")
     if not math.isfinite(one.amplitude_deg):
-        return "knocks"
-    words = {"knocks": " knocks", "unsettled": " wanders"}
-    return f"{one.amplitude_deg:.0f}{words.get(one.state, '')}"
+        return Cell("", "knocks")
+    words = {"knocks": "knocks", "unsettled": "wanders"}
+    return Cell(f"{one.amplitude_deg:.0f}", words.get(one.state, ""))
 
 
 def _span(low: float, high: float) -> str:
@@ -63,9 +67,11 @@ def _span(low: float, high: float) -> str:
     return ends[0] if ends[0] == ends[1] else " to ".join(ends)
 
 
-def _expected(answer: Sketch) -> str:
+def _expected(answer: Sketch) -> Table:
     heads = ["Amplitude to expect, deg", "sketch", "90 % of such movements"]
-    rows = [[place(e.position, e.hours), _cell(e), _span(e.low_deg, e.high_deg)] for e in answer.expected]
+    rows: list[list[Words]] = [
+        [place(e.position, e.hours), _cell(e), _span(e.low_deg, e.high_deg)] for e in answer.expected
+    ]
     if answer.held:
         heads.append("before the readings")
         for row, e in zip(rows, answer.expected, strict=True):
@@ -73,12 +79,11 @@ def _expected(answer: Sketch) -> str:
     return aligned(heads, rows)
 
 
-def _held(answer: Sketch) -> str:
-    rows = []
+def _held(answer: Sketch) -> Table:
+    rows: list[list[Words]] = []
     for h in answer.held:
-        remark = " outside" if h.outside else ""
-        rows.append([place(h.position, h.hours), f"{h.read_deg:.0f}",
-                     _span(h.family_low_deg, h.family_high_deg) + remark, f"{h.sketch_deg:.0f}"])  # fmt: skip
+        span = Cell(_span(h.family_low_deg, h.family_high_deg), "outside" if h.outside else "")
+        rows.append([place(h.position, h.hours), f"{h.read_deg:.0f}", span, f"{h.sketch_deg:.0f}"])  # fmt: skip
     return aligned(["Amplitude shown, deg", "read", "before the readings, 90 %", "sketch"], rows)
 
 
@@ -91,7 +96,7 @@ def _moves(n: Number) -> float:
     return max(n.moves_flat_deg, n.moves_vertical_deg) if math.isfinite(n.moves_flat_deg) else 0.0
 
 
-def _numbers(answer: Sketch) -> str:
+def _numbers(answer: Sketch) -> Part:
     filled = sorted(answer.filled, key=_moves, reverse=True)
     shown = [n for n in filled[:_MOST] if _moves(n) > 0.0] or list(filled[:_MOST])
     rows = [

@@ -9,7 +9,7 @@ from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
 from oscsim.motion.states import State
 from oscsim.show.style import headline, short
 from oscsim.show.tables import STATE_VERBS, around, grid, signed, wrapped
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.swap import Fitted, Swap
@@ -26,7 +26,7 @@ def numbered(answer: Swap) -> list[str]:
     ]
 
 
-def swap_table(answer: Swap) -> str:
+def swap_table(answer: Swap) -> Sheet:
     """Amplitudes, reserve and knock by spring, then strip and barrel, remarks, the best in words, and the cautions."""
     every, rows = (answer.present, *answer.candidates), numbered(answer)
     swing = ["CH 0 h", "CH 24 h", "12H 0 h", "12H 24 h", "floor at h", "below knock"]
@@ -43,7 +43,7 @@ def swap_table(answer: Swap) -> str:
         "the strip over half the free area of the barrel, 100 % gives the most turns; stress: greatest elastic stress "
         "on the arbor over the elastic limit, above 100 % the strip takes a set when first wound, as most do."
     )
-    parts = [
+    parts: list[Part] = [
         wrapped(heading),
         grid("Amplitude, deg", swing, rows, [_swings(fitted) for fitted in every]),
         grid("Strip and barrel", strip, rows, [_strip(fitted) for fitted in every]),
@@ -51,7 +51,7 @@ def swap_table(answer: Swap) -> str:
     ]
     if answer.calibrated_elastic_limit_mpa is not None:
         known = f"From the known amplitude the strip's elastic limit is {answer.calibrated_elastic_limit_mpa:.0f} MPa."
-        parts.append(known)
+        parts.append(wrapped(known))
     remarks = [
         wrapped(f"{headline(fitted.candidate.name)}: {fitted.remark}") for fitted in every if fitted.remark
     ]
@@ -60,13 +60,13 @@ def swap_table(answer: Swap) -> str:
     return sheet(*parts, wrapped(_swap_sentence(answer)), wrapped(f"Caution: {CAUTION}"))
 
 
-def _cell(value: float, state: str) -> str:
+def _cell(value: float, state: str) -> Words:
     if state == State.STOPS.label or not math.isfinite(value):
-        return _WORDS.get(state, "-")
-    return f"{value:.1f} {_WORDS.get(state, '')}".rstrip()
+        return Cell("", _WORDS[state]) if state in _WORDS else "-"
+    return Cell(f"{value:.1f}", _WORDS.get(state, ""))
 
 
-def _swings(fitted: Fitted) -> list[str]:
+def _swings(fitted: Fitted) -> list[Words]:
     points = (
         (fitted.flat_wound_deg, fitted.state),
         (fitted.flat_24h_deg, fitted.flat_24h_state),

@@ -14,7 +14,7 @@ from oscsim.condition import Condition
 from oscsim.motion.states import STATES, State
 from oscsim.parts.balance import REFERENCE_C
 from oscsim.show.style import headline
-from oscsim.text.sheet import Prose, Sheet, Table, sheet
+from oscsim.text.sheet import Cell, Prose, Sheet, Table, Words, sheet
 from oscsim.units import Position
 
 if TYPE_CHECKING:
@@ -27,29 +27,14 @@ if TYPE_CHECKING:
 _COLUMNS = 10
 #: What a watch does that does not simply run, in words.
 STATE_VERBS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
-#: Lines of a table keep within this.
-_WIDEST = 118
 #: Hours shown in the run-down's table, at most this many columns.
 _STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 96, 192)
 
 
-def grid(title: str, columns: Sequence[str], rows: Sequence[str], cells: Sequence[Sequence[str]]) -> Table:
-    """A plain table under a title; wide ones are broken into blocks of columns."""
-    first = max(len(row) for row in rows)
-    widest = max(len(text) for line in (columns, *cells) for text in line)
-    most = max(1, min(_COLUMNS, (_WIDEST - first) // (widest + 2)))
-    blocks = []
-    for start in range(0, len(columns), most):
-        part = range(start, min(start + most, len(columns)))
-        width = max(len(text) for j in part for text in (columns[j], *(row[j] for row in cells)))
-        head = " " * first + "".join(f"  {columns[j]:>{width}}" for j in part)
-        body = [
-            f"{row:<{first}}" + "".join(f"  {line[j]:>{width}}" for j in part)
-            for row, line in zip(rows, cells, strict=True)
-        ]
-        blocks.append("\n".join([head, *body]))
-    lines = [(row, *line) for row, line in zip(rows, cells, strict=True)]
-    return Table(f"{title}\n" + "\n\n".join(blocks), title, ("", *columns), lines)
+def grid(title: str, columns: Sequence[str], rows: Sequence[str], cells: Sequence[Sequence[Words]]) -> Table:
+    """A table of even columns under a title; wide ones are broken into blocks of columns."""
+    lines = tuple((row, *line) for row, line in zip(rows, cells, strict=True))
+    return Table(title, ("", *columns), lines, even=True)
 
 
 def position_rows(places: Sequence[Position], tilt_deg: float | None) -> list[str]:
@@ -61,19 +46,21 @@ def hour_columns(hours: Array) -> list[str]:
     return [f"{hour:.4g} h" for hour in hours]
 
 
-def cells(points: SettledPoints, values: Array, number: Callable[[float], str]) -> list[list[str]]:
+def cells(points: SettledPoints, values: Array, number: Callable[[float], str]) -> list[list[Words]]:
     """Numbers with the state in words wherever it is not simply running."""
+    return [
+        [state_cell(STATES[code], value, number) for code, value in zip(*line, strict=True)]
+        for line in zip(points.code, values, strict=True)
+    ]
 
-    def cell(i: int, j: int) -> str:
-        state, value = STATES[points.code[i, j]], values[i, j]
-        if state is State.STOPS:
-            return "stops"
-        if not np.isfinite(value):
-            return "knocks"
-        words = {State.KNOCKS: " knocks", State.UNSETTLED: " wanders"}
-        return number(value) + words.get(state, "")
 
-    return [[cell(i, j) for j in range(values.shape[1])] for i in range(values.shape[0])]
+def state_cell(state: State, value: float, number: Callable[[float], str]) -> Words:
+    """A number with the state in words where it is not simply running; where there is no number, the state alone."""
+    if state is State.STOPS:
+        return Cell("", STATE_VERBS[state])
+    if not np.isfinite(value):
+        return Cell("", STATE_VERBS[State.KNOCKS])
+    return Cell(number(value), STATE_VERBS[state]) if state in STATE_VERBS else number(value)
 
 
 def amplitude(value: float) -> str:
@@ -120,7 +107,7 @@ def around(setting: Setting) -> str:
     return (f", {warm}" if warm else "") + (f"; condition: {', '.join(told)}" if told else "")
 
 
-def settle_table(answer: Settle) -> str:
+def settle_table(answer: Settle) -> Sheet:
     """Amplitude, rate and beat error by position and hour, and what they mean."""
     p, setting = answer.points, answer.setting
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
@@ -137,7 +124,7 @@ def settle_table(answer: Settle) -> str:
     return sheet(wrapped(heading), *tables, settle_sentence(answer))
 
 
-def settle_sentence(answer: Settle) -> str:
+def settle_sentence(answer: Settle) -> Prose:
     """What the amplitudes mean for this design, in words."""
     p, hours = answer.points, answer.points.hours[0]
     said = []
@@ -166,7 +153,7 @@ def _in_words(p: SettledPoints, rows: list[int], j: int, kind: str) -> str:
     return ", ".join([told, *(words for state, words in wrong.items() if state in states)])
 
 
-def _healthy(said: str, answer: Settle | RunDown) -> str:
+def _healthy(said: str, answer: Settle | RunDown) -> Prose:
     """The amplitudes ``said``, and what may be concluded: only of the design as it should be can they be healthy."""
     p, worn, guessed = answer.points, answer.setting.condition != Condition(), bool(answer.movement.filled)
     begun = "What such a movement may show" if guessed else "What this design should show"
@@ -187,10 +174,9 @@ def _healthy(said: str, answer: Settle | RunDown) -> str:
     return wrapped(" ".join(sentences))
 
 
-def reminded(page: str, designs: Sequence[Movement]) -> str:
+def reminded(page: Sheet, designs: Sequence[Movement]) -> Sheet:
     """The page, and below it that a design is a sketch where one is."""
-    said = [wrapped(sketch_sentence(movement)) for movement in designs if movement.filled]
-    return Sheet([page, *said]) if said else page
+    return page.followed_by(*(wrapped(sketch_sentence(movement)) for movement in designs if movement.filled))
 
 
 def sketch_sentence(movement: Movement) -> str:
@@ -203,7 +189,7 @@ def sketch_sentence(movement: Movement) -> str:
     )
 
 
-def rundown_table(answer: RunDown) -> str:
+def rundown_table(answer: RunDown) -> Sheet:
     """Amplitude and rate by position at round hours, the hour of the stop, and what they mean."""
     p, setting = answer.points, answer.setting
     last = float(answer.hours[-1])

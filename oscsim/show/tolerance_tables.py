@@ -14,7 +14,7 @@ from oscsim.show.labels import circumstances, point_in_words, with_unit
 from oscsim.show.style import headline
 from oscsim.show.tables import amplitude, grid, position_rows, signed, wrapped
 from oscsim.tables import quantity_of, value_at
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,7 +28,7 @@ _PERCENTS = ("5 %", "50 %", "95 %")
 _SMALL = 1.0
 
 
-def tolerance_table(answer: Tolerance) -> str:
+def tolerance_table(answer: Tolerance) -> Sheet:
     """Bands of amplitude and rate by position and hour, states, what matters most, and what that means."""
     setting = answer.setting
     rows = [
@@ -38,7 +38,7 @@ def tolerance_table(answer: Tolerance) -> str:
     ]
     word = regulated_word(answer.movement)
     title = "Amplitude, deg, below which 5, 50 and 95 % of the examples lie"
-    tables: list[str] = [grid(title, _PERCENTS, rows, _cells(answer, answer.amplitude_deg, amplitude))]
+    tables: list[Part] = [grid(title, _PERCENTS, rows, _cells(answer, answer.amplitude_deg, amplitude))]
     if setting.lift_angle_deg is not None:
         title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
         tables.append(grid(title, _PERCENTS, rows, _cells(answer, answer.apparent_amplitude_deg, amplitude)))
@@ -70,7 +70,7 @@ def _worn(answer: Tolerance) -> bool:
     return answer.setting.condition != Condition()
 
 
-def _cells(answer: Tolerance, band: Band95, number: Callable[[float], str]) -> list[list[str]]:
+def _cells(answer: Tolerance, band: Band95, number: Callable[[float], str]) -> list[list[Words]]:
     """Band ends; where too few examples have a number, what they mostly do instead."""
     parts = [part.reshape(-1) for part in (band.low, band.middle, band.high)]
     return [
@@ -82,11 +82,11 @@ def _cells(answer: Tolerance, band: Band95, number: Callable[[float], str]) -> l
     ]
 
 
-def _instead(answer: Tolerance, point: int, end: int) -> str:
+def _instead(answer: Tolerance, point: int, end: int) -> Cell:
     """Examples that stop lie below all others, those that knock beyond any number above."""
     stops = answer.states.get(State.STOPS.label)
     share = 0.0 if stops is None else float(stops.reshape(-1)[point])
-    return "stops" if share >= (0.05, 0.5, 0.95)[end] - 0.01 and share > 0.0 else "knocks"
+    return Cell("", "stops" if share >= (0.05, 0.5, 0.95)[end] - 0.01 and share > 0.0 else "knocks")
 
 
 def _told(spread: Spread) -> str:
@@ -94,7 +94,7 @@ def _told(spread: Spread) -> str:
     return f"±{width}{' uniform' if spread.shape == 'uniform' else ''}"
 
 
-def _spreads(answer: Tolerance) -> str:
+def _spreads(answer: Tolerance) -> Part:
     """The spreads drawn from; with indices, those that matter first."""
     first, total = answer.first_order, answer.total
     if first is None or total is None:

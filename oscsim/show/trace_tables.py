@@ -9,7 +9,7 @@ import numpy as np
 from oscsim.motion.states import State
 from oscsim.show.style import headline
 from oscsim.show.tables import around, grid, tilted, wrapped
-from oscsim.text.sheet import sheet
+from oscsim.text.sheet import Prose, Sheet, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.trace import Trace, Transient
@@ -29,7 +29,7 @@ def place_and_hour(setting: Setting) -> str:
     return f"{place}, " + ("fully wound" if hours == 0.0 else f"{hours:g} h since full wind")
 
 
-def trace_table(answer: Trace) -> str:
+def trace_table(answer: Trace) -> Sheet:
     """The phases of the first two beats, and what they add up to."""
     columns = ["to deg", "ms", "in rad/s", "out rad/s", "lever deg", "wheel deg", "given nJ"]
     phases = [phase for phase in answer.phases() if phase["beat"] <= _BEATS]
@@ -68,7 +68,7 @@ def _signed(value: float) -> str:
     return f"{rounded:+.2f}" if rounded else "0.00"
 
 
-def _trace_sentence(answer: Trace) -> str:
+def _trace_sentence(answer: Trace) -> Prose:
     phases, found = answer.phases(), []
     if answer.state == State.STOPS.label:
         last = phases[-1]
@@ -149,7 +149,7 @@ def _balance(more: float, given: float) -> str:
     return f"{'gains' if more > 0.0 else 'loses'} {abs(more) * _NANO:.1f} nJ"
 
 
-def transient_table(answer: Transient) -> str:
+def transient_table(answer: Transient) -> Sheet:
     """The swing at a dozen times, the knocks, and how it ends."""
     last = len(answer.time_s) - 1
     # every other swing, so that the table stays on one side
@@ -171,7 +171,7 @@ def transient_table(answer: Transient) -> str:
     return sheet(wrapped(heading), grid("Swings", columns, rows, body), transient_sentence(answer))
 
 
-def transient_sentence(answer: Transient) -> str:
+def transient_sentence(answer: Transient) -> Prose:
     """What became of the swing, in words."""
     end, last = answer.time_s[-1], answer.swing_deg[-1]
     knocks = int(answer.knocked.sum())

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from oscsim.motion.states import State
 from oscsim.show.style import headline, short
 from oscsim.show.tables import STATE_VERBS, grid, wrapped
-from oscsim.text.sheet import close, sheet
+from oscsim.text.sheet import Sheet, close, sheet
 from oscsim.units import POSITIONS
 from oscsim.use.judging import CRITERIA
 
@@ -32,7 +32,7 @@ def _chance(value: float) -> str:
     return _NONE if math.isnan(value) else f"{100 * value:.0f} %"
 
 
-def trial_table(answer: Trial) -> str:
+def trial_table(answer: Trial) -> Sheet:
     """The criteria with limits, margin and chance, the daily rates, and what decides."""
     rows, cells = [], []
     for one in answer.criteria:
@@ -106,7 +106,7 @@ def _trial_words(answer: Trial) -> str:
     )
 
 
-def days_table(answer: Days) -> str:
+def days_table(answer: Days) -> Sheet:
     """Day by day: wind, amplitude in the morning, error; the night positions; the answers in words."""
     ends = answer.mornings
     shown = [n for n in range(len(ends)) if n < 7 or n == len(ends) - 1]
@@ -184,7 +184,7 @@ def _days_words(answer: Days) -> str:
     return " ".join(said)
 
 
-def morning_table(answer: Morning) -> str:
+def morning_table(answer: Morning) -> Sheet:
     """The answer's own page, and below it the morning of a usual day."""
     rows = [
         [
@@ -208,7 +208,7 @@ _MORNING = (
 )
 
 
-def diary_table(answer: Diary) -> str:
+def diary_table(answer: Diary) -> Sheet:
     """What the diary tells, with intervals, and what it cannot tell."""
     told: list[tuple[str, Told | None]] = [
         ("winding, h of running per h worn", answer.winding),

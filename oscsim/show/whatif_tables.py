@@ -19,7 +19,7 @@ from oscsim.show.labels import (
 )
 from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, when, wrapped
-from oscsim.text.sheet import sheet
+from oscsim.text.sheet import Part, Sheet, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.whatif import Sensitivities, WhatIf
@@ -50,7 +50,7 @@ def named(answer: WhatIf, name: str) -> str:
     return f"{name}, {unit}" if unit else name
 
 
-def whatif_table(answer: WhatIf) -> str:
+def whatif_table(answer: WhatIf) -> Sheet:
     """Amplitude for each value of one number, or for each pair of two, and what that means."""
     setting = answer.setting
     about = " and ".join(named(answer, name) for name in answer.values)
@@ -63,14 +63,14 @@ def whatif_table(answer: WhatIf) -> str:
     return sheet(wrapped(heading), f"As designed: {designed}", *body, wrapped(sentence))
 
 
-def _curve(answer: WhatIf) -> list[str]:
+def _curve(answer: WhatIf) -> list[str | Part]:
     ((name, values),) = answer.values.items()
     kept = spread_out(len(values), _ROWS)
     p = answer.points.shaped((len(values), -1))
     columns = point_columns(answer.setting, answer.points.hours[0])
     rows = [f"{value:g}" for value in values[kept]]
     body = cells(p, p.amplitude_deg, amplitude)
-    tables: list[str] = [
+    tables: list[str | Part] = [
         grid(f"Amplitude, deg; rows: {named(answer, name)}", columns, rows, [body[i] for i in kept])
     ]
     if len(kept) < len(values):
@@ -78,12 +78,12 @@ def _curve(answer: WhatIf) -> list[str]:
     return tables
 
 
-def _maps(answer: WhatIf) -> list[str]:
+def _maps(answer: WhatIf) -> list[str | Part]:
     (first, second), (down, across) = answer.values, answer.values.values()
     rows, columns = spread_out(len(down), _ROWS), spread_out(len(across), _ACROSS)
     shape = (len(down), len(across), -1)
     hours = answer.points.hours[0, 0]
-    tables: list[str] = []
+    tables: list[str | Part] = []
     for n in range(hours.size):
         p = answer.points.shaped(shape).point(n)
         body = cells(p, p.amplitude_deg, amplitude)
@@ -267,7 +267,7 @@ def _map_sentence(answer: WhatIf) -> str:
     return f"What this means: {where} the amplitude is least, {at(low)}, and greatest, {at(high)}.{wrong}"
 
 
-def sensitivities_table(answer: Sensitivities) -> str:
+def sensitivities_table(answer: Sensitivities) -> Sheet:
     """What a bench step, and one per cent, of each number does to the amplitude; the strongest first."""
     p, setting = answer.points, answer.setting
     columns = point_columns(setting, p.hours)
@@ -290,7 +290,7 @@ def sensitivities_table(answer: Sensitivities) -> str:
         for n in order
     ]
     heading = f"{headline(answer.design)}: what one step of each number changes{circumstances(setting)}"
-    parts: list[str] = [wrapped(heading)]
+    parts: list[str | Part] = [wrapped(heading)]
     if rows:
         title = "Change of amplitude, deg, for the step named; the last column for 1 % more"
         parts.append(grid(title, [*columns, f"1 %, {columns[0]}"], rows, body))

@@ -7,7 +7,9 @@ from html.parser import HTMLParser
 import pytest
 
 import oscsim
-from oscsim.text.sheet import Prose, Sheet, Table
+from oscsim.show.bench_words import aligned
+from oscsim.show.tables import grid, wrapped
+from oscsim.text.sheet import Cell, Sheet, Table, items, sheet
 from tests.answers.every import ASK, answer, movement
 
 #: Elements without an end.
@@ -48,27 +50,30 @@ class Page(HTMLParser):
         self.words += data.split()
 
 
-def _parts(text):
-    """All parts of a text that hold no others."""
-    if isinstance(text, Sheet):
-        for part in text.parts:
-            yield from _parts(part)
+def _parts(part):
+    """All parts that hold no others."""
+    if isinstance(part, Sheet):
+        for inner in part.parts:
+            yield from _parts(inner)
     else:
-        yield text
+        yield part
 
 
 @pytest.mark.parametrize("kind", ASK)
 def test_the_same_tables_and_words_as_the_text(kind):
     found = answer(kind)
     text, page = found.text(), Page(found._repr_html_())
-    tables = [part for part in _parts(text) if isinstance(part, Table)]
+    tables = [part for part in _parts(found.sheet()) if isinstance(part, Table)]
     assert [table["caption"] for table in page.tables] == [table.caption for table in tables]
     for shown, told in zip(page.tables, tables, strict=True):
-        assert [tuple(row) for row in shown["rows"]] == [told.heads, *told.lines]
+        assert [tuple(row) for row in shown["rows"]] == [
+            told.heads,
+            *(tuple(map(str, line)) for line in told.lines),
+        ]
     assert len(tables) >= 1
     assert sorted(set(str(text).replace("\n- ", "\n").split()) - set(page.words)) == []
     # nothing of it is an unstructured block of preformatted text
-    assert not any("\n\n" in part for part in _parts(text) if not isinstance(part, Table))
+    assert not any("\n\n" in str(part) for part in _parts(found.sheet()) if not isinstance(part, Table))
 
 
 @pytest.mark.parametrize("kind", ASK)
@@ -80,8 +85,8 @@ def test_a_console_shows_the_text(kind):
 def test_units_stand_in_the_headings(kind):
     """A table of numbers says in caption, heads or row headings what they are in."""
     units = r"deg|s/day|\bms\b|\bh\b|%|N·mm|nJ|µJ|µg·cm|\bmm\b|rad/s|\bunit\b|odds"
-    for table in (part for part in _parts(answer(kind).text()) if isinstance(part, Table)):
-        told = " ".join([table.caption, *table.heads, *(line[0] for line in table.lines)])
+    for table in (part for part in _parts(answer(kind).sheet()) if isinstance(part, Table)):
+        told = " ".join([table.caption, *table.heads, *(str(line[0]) for line in table.lines)])
         assert re.search(units, told), table.caption
 
 
@@ -115,10 +120,35 @@ def test_the_origin_is_folded_away_at_the_end():
     assert json.loads(settings) == found.origin()["settings"]
 
 
-def test_text_that_remembers_is_text():
-    prose, table = Prose("one two " * 30), Table("t\n1", "t", ("",), (("1",),))
-    both = Sheet([prose, table])
-    assert max(len(line) for line in prose.splitlines()) <= 100
-    assert both == f"{prose}\n\n{table}"
-    assert isinstance(both + "\n", str)
-    assert both.parts == (prose, table)
+def test_one_sheet_three_looks():
+    table = Table("Swing, deg", ("", "0 h", "24 h"), (("CH", "251.0", Cell("", "stops")),), even=True)
+    page = sheet(
+        wrapped("A watch"), table, items("Cautions", ["Eyes & hands."]), wrapped("It stops at 24 h.")
+    )
+    plain = "A watch\n\nSwing, deg\n      0 h   24 h\nCH  251.0  stops\n\n"
+    plain += "Cautions\n- Eyes & hands.\n\nIt stops at 24 h."
+    assert page.plain() == str(page) == plain
+    # colour by what a part means: the cell that warns, not the same word in a sentence
+    bold, warn, end = "\033[1m", "\033[33m", "\033[0m"
+    coloured = plain.replace("A watch", f"{bold}A watch{end}").replace("  stops\n", f"  {warn}stops{end}\n")
+    assert page.ansi() == coloured
+    html = page.html()
+    assert Page(html).tables == [
+        {"caption": "Swing, deg", "rows": [["", "0 h", "24 h"], ["CH", "251.0", "stops"]]}
+    ]
+    assert "<li>Eyes &amp; hands.</li>" in html
+    assert "<strong>A watch</strong>" in html
+
+
+def test_a_wide_table_is_broken_into_blocks():
+    table = grid("t", [f"{n} h" for n in range(25)], ["CH"], [[f"{n}" for n in range(25)]])
+    lines = table.plain().split("\n")
+    assert [line.split() for line in lines if line.startswith("CH")] == [
+        ["CH", *map(str, range(10))], ["CH", *map(str, range(10, 20))], ["CH", *map(str, range(20, 25))],
+    ]  # fmt: skip
+
+
+def test_a_remark_keeps_its_column_straight():
+    table = aligned(["Place", "swing"], [["CH", "251.0"], ["FH", Cell("9.0", "wanders")]])
+    assert table.plain() == "Place        swing\nCH           251.0\nFH     9.0 wanders"
+    assert re.sub(r"\033\[\d*m", "", table.ansi()) == table.plain()
