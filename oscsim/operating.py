@@ -16,10 +16,11 @@ from oscsim.motion.lever.lever import Lever
 from oscsim.movement import Movement
 from oscsim.parts import balance as bal
 from oscsim.parts import escapement as esc
+from oscsim.parts import hairspring as hair
 from oscsim.parts import mainspring as spr
 from oscsim.parts import train as trn
 from oscsim.setting import Setting
-from oscsim.units import DAY, MG_CM2
+from oscsim.units import DAY, G0, MG, MG_CM2, MM
 
 
 class Moments(NamedTuple):
@@ -41,8 +42,9 @@ class OperatingPoints:
     is flat (points,).
 
     SI units: omega of balance and hairspring and nominal_omega of the beat rad/s, stiffness N·m/rad, hours since full
-    wind in h, turns wound, torques N·m, knock and lift angles rad. ``positions``: symbols along the last axis but one,
-    where the moments are a setting's.
+    wind in h, turns wound, torques N·m, knock and lift angles rad. ``rest``: where the hairspring alone lets it
+    rest, rad; ``weight_series``: what of the torque by angle is the hairspring's weight, (terms, points).
+    ``positions``: symbols along the last axis but one, where the moments are a setting's.
     """
 
     shape: tuple[int, ...]
@@ -56,6 +58,8 @@ class OperatingPoints:
     escape_torque: Array
     knock_angle: Array
     lift_angle: Array
+    rest: Array
+    weight_series: Array
     positions: tuple[str, ...] = ()
 
     def rate(self, period: Array) -> Array:
@@ -65,7 +69,7 @@ class OperatingPoints:
     def take(self, index: Indices) -> OperatingPoints:
         """Some of the points, any of them more than once, in one row."""
         flat = {
-            f.name: getattr(self, f.name)[index]
+            f.name: getattr(self, f.name)[..., index]
             for f in fields(self)
             if f.name not in ("shape", "oscillators", "positions")
         }
@@ -188,7 +192,13 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
         "escape_torque": escape_torque,
         "knock_angle": esc.knock_angle(e),
         "lift_angle": esc.lift_angle(e),
+        "rest": 0.0,
     }
+    coiled = None
+    if movement.hairspring is not None:
+        pivot = balance.mass_mg * MG * G0, balance.pivot_friction * balance.pivot_radius_mm * MM
+        coiled = hair.at_balance(movement.hairspring, stiffness, pivot, tilt, hour_up)
+        others["rest"] = coiled.rest
     shape = np.broadcast_shapes(
         np.shape(tilt), *(np.shape(values) for values in (columns | lever_columns | others).values())
     )
@@ -196,9 +206,23 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
     def flat(values: Number) -> Array:
         return np.array(np.broadcast_to(np.asarray(values, float), shape)).reshape(-1)
 
+    def flat_series(values: Array) -> Array:
+        return np.array(np.broadcast_to(values, (len(values), *shape))).reshape(len(values), -1)
+
+    by_angle: dict[str, Array] = {}
+    weight_series = np.empty((0, math.prod(shape)))
+    if coiled is not None:
+        weight_series = flat_series(coiled.weight)
+        by_angle = {
+            "torque_series": flat_series(coiled.shape) + weight_series,
+            "friction_series": flat_series(coiled.friction),
+        }
     right = Lever(**{name: flat(values) for name, values in lever_columns.items()})
     oscillators = Oscillators(
-        **{name: flat(values) for name, values in columns.items()}, right=right, left=right.mirrored()
+        **{name: flat(values) for name, values in columns.items()},
+        right=right,
+        left=right.mirrored(),
+        **by_angle,
     )
     arrays: dict[str, Any] = {name: flat(values) for name, values in others.items()}
-    return OperatingPoints(shape=shape, oscillators=oscillators, **arrays)
+    return OperatingPoints(shape=shape, oscillators=oscillators, weight_series=weight_series, **arrays)

@@ -41,6 +41,7 @@ WORDS = {
     "viscous": "balance: air, oil and hairspring, by speed",
     "quadratic": "balance: air, by speed squared",
     "dry": "balance: pivots",
+    "side_thrust": "balance: side thrust of the hairspring",
 }
 #: What is taken away together to see what it costs, with the places it is counted under.
 REMOVALS = {
@@ -54,6 +55,8 @@ REMOVALS = {
     "balance drag by speed squared": ("quadratic",),
     "balance pivots": ("dry",),
 }
+#: The cause that a hairspring with a shape adds to them.
+THRUST = "balance pivots, side thrust of the hairspring"
 _WEIGHTLESS = {"escapement.lever_inertia_mg_cm2": 1e-5, "escapement.wheel_inertia_mg_cm2": 1e-5}
 
 
@@ -82,7 +85,7 @@ class Budget(InSetting):
     @property
     def escapement_efficiency(self) -> Array:
         """Share of what the wheel is given that the balance's own losses take, (positions, hours)."""
-        kept = sum(self.taken_j[place] for place in ("viscous", "quadratic", "dry"))
+        kept = sum(self.taken_j[place] for place in ("viscous", "quadratic", "dry", "side_thrust"))
         return np.asarray(kept / self.given_j)
 
     @property
@@ -202,9 +205,12 @@ def _costs(
         "balance drag by speed squared": replace(osc, quadratic=none),
         "balance pivots": replace(osc, dry=none),
     }
-    every = joined([without[cause] for cause in REMOVALS])
-    batch = settle(every, np.tile(points.knock_angle, len(REMOVALS)))
-    shape = (len(REMOVALS), *points.shape)
+    if as_is.movement.hairspring is not None:
+        pressed = np.zeros_like(osc.friction_series)
+        without[THRUST] = replace(osc, friction_series=pressed)
+    every = joined(list(without.values()))
+    batch = settle(every, np.tile(points.knock_angle, len(without)))
+    shape = (len(without), *points.shape)
     gained = np.degrees(batch.cycle.amplitude).reshape(shape) - settled.amplitude_deg
     words = np.array([state.label for state in STATES])[batch.state].reshape(shape)
-    return dict(zip(REMOVALS, gained, strict=True)), dict(zip(REMOVALS, words, strict=True))
+    return dict(zip(without, gained, strict=True)), dict(zip(without, words, strict=True))

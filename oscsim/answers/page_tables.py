@@ -47,7 +47,7 @@ GROUPS = {
     "fork and pin": ("fork",),
     "lever and wheel": ("pick_up", "catch", "shake", "lever_and_wheel"),
     "air and spring": ("viscous", "quadratic"),
-    "pivots": ("dry",),
+    "pivots": ("dry", "side_thrust"),
 }
 #: Random points at which the tables are held against the engine.
 _COMPARED = 256

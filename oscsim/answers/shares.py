@@ -8,6 +8,7 @@ impulse at the dead point; then the lever escapement takes over, first in beat, 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +16,7 @@ import numpy as np
 from oscsim.arrays import Array
 from oscsim.motion.balance import Balance
 from oscsim.motion.free import free_period
+from oscsim.motion.series import added
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.operating import OperatingPoints
 
@@ -22,6 +24,8 @@ from oscsim.operating import OperatingPoints
 CAUSES = {
     "regulation": "hairspring as set, temperature",
     "hairspring": "hairspring not linear",
+    "hairspring_shape": "hairspring's shape, less at 270 deg",
+    "hairspring_weight": "hairspring's weight",
     "index_pins": "play at the index pins",
     "poise": "want of poise",
     "drag": "air, oil and inner friction",
@@ -31,7 +35,9 @@ CAUSES = {
 }
 
 _FREE = {
-    "hairspring": ("cubic", "torque_series"),
+    "hairspring": ("cubic",),
+    "hairspring_shape": ("torque_series",),
+    "hairspring_weight": ("torque_series",),
     "index_pins": ("pins_share",),
     "poise": ("gravity",),
     "drag": ("viscous", "quadratic"),
@@ -54,11 +60,14 @@ def shares_at(points: OperatingPoints, amplitude: Array) -> Shares:
 
     none = np.zeros_like(amplitude)
     own = osc.alone()
+    light = added(osc.torque_series, -points.weight_series)
     bare = own | {name: np.zeros_like(own[name]) for names in _FREE.values() for name in names}
     for cause, names in _FREE.items():
         bare |= {name: own[name] for name in names}
+        if cause == "hairspring_shape":  # its weight comes after it
+            bare["torque_series"] = light
         rates[cause] = points.rate(free_period(Balance(**bare), amplitude))
-    in_beat = osc.with_escapement(lambda escapement: escapement.in_beat())
+    in_beat = replace(osc, right=osc.right.in_beat(points.rest), left=osc.left.in_beat(-points.rest))
     rates["escapement"] = points.rate(sustain(in_beat, amplitude).cycle.period)
     whole = sustain(osc, amplitude)
     rates["out_of_beat"] = points.rate(whole.cycle.period)

@@ -13,10 +13,12 @@ if TYPE_CHECKING:
     from oscsim.movement import Movement
 
 #: Causes that can be taken out of a running movement, and the values that take them out.
-WITHOUT: Mapping[str, Mapping[str, float]] = {
+WITHOUT: Mapping[str, Mapping[str, float | None]] = {
     "regulation": {"balance.regulation_s_per_day": 0.0},
     "temperature": {"balance.temperature_s_per_day_c": 0.0, "balance.oil_share": 0.0},
     "hairspring": {"balance.cubic_stiffness": 0.0},
+    "hairspring_shape": {},
+    "hairspring_weight": {"hairspring.strip_mass_mg": None, "hairspring.strip_height_mm": None},
     "index_pins": {},
     "poise": {"balance.unbalance_ug_cm": 0.0},
     "pivots": {"balance.pivot_friction": 0.0},
@@ -46,4 +48,6 @@ def without(movement: Design, causes: Sequence[str]) -> Movement:
     movement = movement_of(movement)
     if "index_pins" in causes:
         movement = replace(movement, index_pins=None)
+    if "hairspring_shape" in causes:  # a torque again: with the shape go its weight and its side thrust
+        movement = replace(movement, hairspring=None)
     return movement.with_({name: value for cause in causes for name, value in WITHOUT[cause].items()})

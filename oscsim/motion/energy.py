@@ -20,7 +20,7 @@ from oscsim.motion.rules import LADDER, gauss
 _RULE = LADDER[2]
 _ALONG = 24
 #: Where the balance itself takes energy, after the escapement's own places.
-DRAGS = ("viscous", "quadratic", "dry")
+DRAGS = ("viscous", "quadratic", "dry", "side_thrust")
 
 
 def account(osc: Oscillators, cycle: Cycle, drive: Drive) -> tuple[Array, dict[str, Array]]:
@@ -65,5 +65,5 @@ def _drag_work(both: Beats, before: Array, after: Array, lifts: Lift) -> dict[st
         end_of = stretch.tiled(_ALONG).to(many, travel.reshape(-1), _RULE)
         speed = np.where(stretch.length > 0.0, np.sqrt(end_of.speed_squared).reshape(travel.shape), 0.0)
         along(speed, np.broadcast_to(stretch.length, travel.shape))
-    dry = both.dry * (before + after) + both.rubbed(-before, after)
-    return {"viscous": viscous, "quadratic": quadratic, "dry": dry}
+    dry, thrust = both.dry * (before + after), both.rubbed(-before, after)
+    return {"viscous": viscous, "quadratic": quadratic, "dry": dry, "side_thrust": thrust}

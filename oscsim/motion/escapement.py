@@ -88,8 +88,8 @@ class Escapement(Batch, ABC):
         """The same with the torque on the escape wheel multiplied by ``factor``."""
 
     @abstractmethod
-    def in_beat(self) -> Self:
-        """The same with its line of centres at the dead point."""
+    def in_beat(self, rest: Array) -> Self:
+        """The same with its line of centres where the balance comes to rest, rad (points,): at the dead point."""
 
     @abstractmethod
     def lift(self, balance: Balance, w_contact: Array, rule: Rule, near: Lift | None = None) -> Lift:

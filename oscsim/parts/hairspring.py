@@ -18,7 +18,7 @@ from oscsim.arrays import Array, Complex, Number
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import check_quantities, quantity, words
 from oscsim.parts import coil
-from oscsim.units import DAY, MG, MM, UM
+from oscsim.units import DAY, G0, MG, MM, UM
 
 #: The series hold up to this angle of the balance, rad; above it no amplitude has a number.
 SPAN = math.radians(400.0)
@@ -30,6 +30,12 @@ REGULATED_AT = math.radians(270.0)
 PHILLIPS = ((0.8321360927497, 180.0), (0.67, 81.80349233340))
 #: Points on a swing for the averages over its phase.
 _PHASES = 64
+#: Angles at which the side thrust is taken: it has a corner where the force passes zero.
+_ANGLES = 128
+#: Steps to the angle of rest; each gains some decimals, the departure being small.
+_RESTING = 12
+#: Sine of the tilt below which the watch lies flat.
+_FLAT = 1e-9
 #: Angles of the balance at which coils and closing are looked at.
 _LOOKED_AT = np.linspace(-1.0, 1.0, 9)
 #: The sweeps must have come to rest to this, rad.
@@ -210,11 +216,16 @@ def _onto_dial(spring: Hairspring, values: Complex) -> Complex:
 
 def coils_of(spring: Hairspring) -> coil.Coils:
     """What the strip's equations need, in the spring's own sense, flat arrays (springs,): one, or a stack's."""
+    return coil.Coils(*(np.ravel(values) for values in np.broadcast_arrays(*_numbers(spring))))
+
+
+def _numbers(spring: Hairspring) -> tuple[Number, ...]:
+    """The columns of ``Coils``; together they have the shape of the stack."""
     way = np.asarray(sense(spring))
     off = (spring.stud_offset_um[0] + 1j * np.asarray(spring.stud_offset_um[1])) * UM / MM
     off = off * np.conj(_placed(spring))
     (first, first_angle), (second, second_angle) = arcs(spring)
-    numbers = (
+    return (
         spring.collet_radius_mm,
         spring.outer_radius_mm,
         2.0 * math.pi * np.asarray(spring.turns),
@@ -222,11 +233,10 @@ def coils_of(spring: Hairspring) -> coil.Coils:
         np.radians(first_angle),
         second,
         np.radians(second_angle),
-        off.real,
-        np.where(way < 0.0, -off.imag, off.imag),
+        off.real + 0.0,  # no zero with a minus sign
+        np.where(way < 0.0, -off.imag, off.imag) + 0.0,
         np.radians(spring.stud_turn_deg) * np.where(way < 0.0, -1.0, 1.0),
     )
-    return coil.Coils(*(np.ravel(values) for values in np.broadcast_arrays(*numbers)))
 
 
 class Response(NamedTuple):
@@ -314,6 +324,65 @@ def in_the_watch(departure: Array) -> Array:
     kept = departure.copy()
     kept[1] += SPAN * 2.0 * shape_rate(departure, np.array([REGULATED_AT]))[0] / DAY
     return kept
+
+
+def rest_angle(departure: Array) -> Array:
+    """Where the balance comes to rest by the spring alone, rad (springs,): T(θ) = 0; 0 for a stud in its place."""
+    found = np.zeros(departure.shape[1])
+    for _ in range(_RESTING):
+        found = np.sum(np.polynomial.chebyshev.chebvander(found / SPAN, TERMS - 1).T * departure, axis=0)
+    return found
+
+
+class AtBalance(NamedTuple):
+    """What the spring adds to the motion, over k, Chebyshev coefficients in θ/SPAN (TERMS, …), … being the shape of
+    stack and places: torque of its shape and of its weight beside -θ, friction by its side thrust; the angle at which
+    its shape lets the balance rest, rad (…)."""
+
+    shape: Array
+    weight: Array
+    friction: Array
+    rest: Array
+
+
+def at_balance(
+    spring: Hairspring, stiffness: Number, pivot: tuple[Number, Number], tilt: Array, hour_up: Array
+) -> AtBalance:
+    """(H7), (H8) and (H9) for one spring or a stack, by place: ``pivot`` is the balance's weight W in N and μ r_pivot
+    in m, tilt ι and hour that is up η in rad. Raises InputError where the dial is tilted and no hour is up."""
+    if np.any(np.isnan(hour_up) & (np.abs(np.sin(tilt)) > _FLAT)):
+        raise InputError(
+            f"tilt_deg = {math.degrees(np.max(tilt)):g} deg: no hour is up, so the hairspring's weight and side thrust "
+            "have no direction; take a position with an hour up (12H, 3H, 6H, 9H)"
+        )
+    found = response(spring)
+    stack = np.broadcast_shapes(*(np.shape(values) for values in _numbers(spring)))
+
+    ahead = (1,) * (max(len(stack), np.ndim(tilt), np.ndim(stiffness)) - len(stack))
+
+    def shaped(series: Any) -> Any:
+        """Terms first, then the stack, in line with the places."""
+        return series.reshape(-1, *ahead, *stack)
+
+    length = found.length.reshape(stack) * MM
+    down = np.sin(tilt) * np.exp(1j * (np.where(np.isnan(hour_up), 0.0, hour_up) + math.pi))
+    sinking = np.zeros_like(found.centroid)
+    sinking[:-1] = slope_of(found.centroid) * MM
+    weight = strip_mass(spring, length / MM) * G0 / stiffness * np.real(shaped(sinking) * np.conj(down))
+    # |W sin ι e^{iδ} + F| at many angles, F in newtons, and its series
+    theta = SPAN * np.cos(math.pi * (np.arange(_ANGLES) + 0.5) / _ANGLES)
+    force = shaped(at_angles(found.force, theta)) * (stiffness / length)
+    heavy, rubbing = pivot
+    more = np.abs(heavy * down + force) - np.abs(heavy * down)
+    wave = np.polynomial.chebyshev.chebvander(theta / SPAN, TERMS - 1).T * (2.0 / _ANGLES)
+    wave[0] *= 0.5
+    departure = in_the_watch(found.departure)
+    return AtBalance(
+        shaped(departure),
+        np.asarray(weight),
+        np.tensordot(wave, more, axes=1) * rubbing / stiffness,
+        rest_angle(departure).reshape(stack),
+    )
 
 
 def check_coils(spring: Hairspring, knock_angle: float) -> None:

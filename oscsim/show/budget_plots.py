@@ -29,7 +29,7 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
     given = answer.given_j.reshape(-1)
     points = [n for n in range(given.size) if math.isfinite(given[n])][:_MOST]
     part, names = shares(answer), point_columns(answer.setting, answer.points.hours)
-    lost = len(part) - len(BALANCE)
+    lost = sum(place not in BALANCE for place in part)
     rows = np.arange(len(part), dtype=float) + _GAP * (np.arange(len(part)) >= lost)
     high = 0.8 / max(len(points), 1)
     for k, n in enumerate(points):

@@ -19,11 +19,12 @@ if TYPE_CHECKING:
     from oscsim.answers.budget import Budget
 
 #: Places in the balance; the others are lost on the way to it.
-BALANCE = ("viscous", "quadratic", "dry")
+BALANCE = ("viscous", "quadratic", "dry", "side_thrust")
 _OWN = {
     "viscous": "oil, slow air and the hairspring's inner friction",
     "quadratic": "the eddies of fast air",
     "dry": "its pivots",
+    "side_thrust": "the hairspring that pushes its pivots aside",
 }
 #: How a state stands in a cell that has no number.
 _WORD = {state.label: word for state, word in STATE_VERBS.items()} | {State.RUNNING.label: "runs"}
@@ -36,9 +37,14 @@ def energy_unit(joules: Array) -> tuple[float, str]:
 
 
 def shares(answer: Budget) -> dict[str, Array]:
-    """Share of each place in per cent, each (points,)."""
+    """Share of each place in per cent, each (points,); the side thrust's where the hairspring has a shape."""
     given = answer.given_j.reshape(-1)
-    return {place: 100.0 * taken.reshape(-1) / given for place, taken in answer.taken_j.items()}
+    shaped = answer.movement.hairspring is not None
+    return {
+        place: 100.0 * taken.reshape(-1) / given
+        for place, taken in answer.taken_j.items()
+        if shaped or place != "side_thrust"
+    }
 
 
 def budget_table(answer: Budget) -> Sheet:
@@ -112,7 +118,7 @@ def budget_sentence(answer: Budget) -> str:
     factor, unit = energy_unit(answer.given_j)
     part = {place: float(values[n]) for place, values in shares(answer).items()}
     lost = sorted((p for p in part if p not in BALANCE), key=lambda place: -part[place])[:2]
-    own = max(BALANCE, key=lambda place: part[place])
+    own = max((place for place in BALANCE if place in part), key=lambda place: part[place])
     energy = factor * answer.given_j.reshape(-1)[n]
     reaches = 100.0 * answer.escapement_efficiency.reshape(-1)[n]
     overall = 100.0 * answer.overall_efficiency.reshape(-1)[n]

@@ -96,16 +96,18 @@ def _reserve_and_band(answer: Compare, names: list[str]) -> Table:
 def _budgets(answer: Compare, names: list[str]) -> Table:
     """The first point's budget of each design, in per cent."""
     where = point_in_words(answer.setting, answer.points.hours[0])
+    parts = [shares(budget) for budget in answer.budgets]
+    places = [place for place in WORDS if any(place in part for part in parts)]
     known = [budget.given_j.reshape(-1)[0] for budget in answer.budgets]
     lines = [
         [number_or(1e9 * given, "-") for given in known],
         *(
-            [number_or(float(shares(budget)[place][0]), "-") for budget in answer.budgets]
-            for place in answer.budgets[0].taken_j
+            [number_or(float(part[place][0]) if place in part else 0.0, "-") for part in parts]
+            for place in places
         ),
     ]
     rows = ["given to the escape wheel, nJ per beat"]
-    rows += [f"{WORDS[place]}, %" for place in answer.budgets[0].taken_j]
+    rows += [f"{WORDS[place]}, %" for place in places]
     return grid(f"Energy of a beat, {where}", names, rows, lines)
 
 

@@ -36,6 +36,8 @@ _LOOKS = {
     "out_of_beat": SERIES[2],
     "index_pins": SERIES[3],
     "hairspring": SERIES[4],
+    "hairspring_shape": ("#332288", (0, (6, 1)), "<"),
+    "hairspring_weight": ("#882255", (0, (3, 1, 1, 1)), ">"),
     "drag": ("#999999", "-", "x"),
     "pivots": ("#B8860B", (0, (1, 1)), "P"),
     "regulation": ("#666666", (0, (8, 2)), "*"),

@@ -44,6 +44,8 @@ SMALL = 0.005
 _SAID = {
     "regulation": "how the hairspring is set",
     "hairspring": "the hairspring not being linear",
+    "hairspring_shape": "the hairspring's shape",
+    "hairspring_weight": "the hairspring's weight",
     "index_pins": "play at the index pins",
     "poise": "want of poise",
     "drag": "air, oil and inner friction",

@@ -48,9 +48,9 @@ class LeverNumbers(Escapement):
         """The lever in the beat to the other side: the same, but for the line of centres."""
         return replace(self, centre=-self.centre)
 
-    def in_beat(self) -> Self:
-        """The same with its line of centres at the dead point."""
-        return replace(self, centre=np.zeros_like(self.centre))
+    def in_beat(self, rest: Array) -> Self:
+        """The same with its line of centres where the balance comes to rest, rad (points,): at the dead point."""
+        return replace(self, centre=rest)
 
     def driven(self, factor: Array) -> Self:
         """The same with the torque on the escape wheel multiplied by ``factor``."""
