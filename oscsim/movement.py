@@ -12,7 +12,7 @@ from typing import Any
 from oscsim.errors import InputError, nearest, shown
 from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement, geometry, knock_angle
-from oscsim.parts.hairspring import Hairspring, check_coils
+from oscsim.parts.hairspring_table import Hairspring, check_coils
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes, radii
 from oscsim.parts.winding import Winding

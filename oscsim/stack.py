@@ -17,7 +17,7 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import TWINS, Movement, parameter_names
 from oscsim.parts.balance import IndexPins
 from oscsim.parts.escapement import fork_ratio
-from oscsim.parts.hairspring import NESTED, in_numbers
+from oscsim.parts.hairspring_table import NESTED, in_numbers
 from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes, radii, through_meshes
 from oscsim.tables import quantity_of
 

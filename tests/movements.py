@@ -15,7 +15,7 @@ from oscsim.fields import quantities
 from oscsim.movement import PARTS, Movement
 from oscsim.parts.balance import Balance, IndexPins
 from oscsim.parts.escapement import Escapement
-from oscsim.parts.hairspring import Hairspring
+from oscsim.parts.hairspring_table import Hairspring
 from oscsim.parts.mainspring import Barrel, Mainspring
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
 

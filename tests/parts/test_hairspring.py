@@ -11,7 +11,7 @@ import pytest
 import oscsim
 from oscsim.parts import coil
 from oscsim.parts import hairspring as hair
-from oscsim.parts.hairspring import Hairspring
+from oscsim.parts.hairspring_table import Hairspring, coil_on_dial, coils_of, strip_mass
 from oscsim.stack import stack_of
 
 #: Five springs by shooting (DOP853 at 1e-13), which a second method met to 1.5e-13.
@@ -31,7 +31,7 @@ AMPLITUDES = np.radians([60.0, 150.0, 270.0, 320.0])
 def test_torque_force_centroid_and_rates_are_those_of_shooting(name):
     shot, spring = SHOT[name], SPRINGS[name]
     rows, rates = np.array(shot["rows"]), np.array(shot["rates"])
-    bent = coil.bend(hair.coils_of(spring), np.radians(rows[:, 0]))
+    bent = coil.bend(coils_of(spring), np.radians(rows[:, 0]))
     found = hair.response(spring)
     assert found.length[0] == pytest.approx(shot["L_mm"], rel=1e-13)
     assert np.abs(bent.torque[0] - rows[:, 1]).max() < 1e-9
@@ -52,8 +52,8 @@ def test_torque_and_force_are_the_slopes_of_one_energy():
         dataclasses.replace(SPRINGS["half"], stud_offset_um=(x, y))
         for x, y in ((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0))
     ]
-    torque = [coil.bend(hair.coils_of(spring), theta).torque[0] for spring in away]
-    force = [coil.bend(hair.coils_of(SPRINGS["half"]), theta + s).force[0] for s in (step, -step)]
+    torque = [coil.bend(coils_of(spring), theta).torque[0] for spring in away]
+    force = [coil.bend(coils_of(SPRINGS["half"]), theta + s).force[0] for s in (step, -step)]
     length = hair.response(SPRINGS["half"]).length[0]
     moved = (torque[0] - torque[1]) / 2e-3 * length, (torque[2] - torque[3]) / 2e-3 * length
     slope = (force[0] - force[1]) / (2.0 * step)
@@ -81,12 +81,12 @@ def test_the_pinning_turns_the_plane_and_nothing_else(winds):
     assert np.array_equal(a.departure, b.departure)
     assert np.abs(b.centroid - a.centroid * np.exp(1j * math.radians(40.0))).max() < 1e-12
     # the inner end lies where it is said to: the strip starts at the collet in that direction, clockwise from 12
-    start = hair.coil_on_dial(turned, np.array([0.0]))[0, 0]
+    start = coil_on_dial(turned, np.array([0.0]))[0, 0]
     assert math.degrees(math.atan2(start.imag, start.real)) == pytest.approx(40.0, abs=4.0)
 
 
 def test_many_springs_at_once_are_each_alone():
-    coils = [hair.coils_of(spring) for spring in SPRINGS.values()]
+    coils = [coils_of(spring) for spring in SPRINGS.values()]
     together = coil.Coils(*(np.concatenate(columns) for columns in zip(*coils, strict=True)))
     theta = np.radians([-320.0, -100.0, 30.0, 250.0])
     bent = coil.bend(together, theta)
@@ -115,9 +115,9 @@ def test_regulated_the_shape_leaves_no_rate_at_270():
 
 def test_mass_of_the_strip():
     strip = dataclasses.replace(SPRINGS["whole"], strip_height_mm=0.15, strip_thickness_mm=0.03)
-    assert hair.strip_mass(strip, 120.0) == pytest.approx(8000.0 * 0.15e-3 * 0.03e-3 * 0.12)
-    assert hair.strip_mass(dataclasses.replace(SPRINGS["whole"], strip_mass_mg=3.0), 1.0) == 3e-6
-    assert hair.strip_mass(SPRINGS["whole"], 120.0) == 0.0
+    assert strip_mass(strip, 120.0) == pytest.approx(8000.0 * 0.15e-3 * 0.03e-3 * 0.12)
+    assert strip_mass(dataclasses.replace(SPRINGS["whole"], strip_mass_mg=3.0), 1.0) == 3e-6
+    assert strip_mass(SPRINGS["whole"], 120.0) == 0.0
 
 
 BASE = oscsim.load("dockhand").with_({"balance.cubic_stiffness": 0.0})
