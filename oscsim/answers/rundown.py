@@ -3,29 +3,36 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.crossing import section
+from oscsim.answers.points import SettledPoints, points_from
 from oscsim.answers.result import InSetting
-from oscsim.arrays import Array
+from oscsim.arrays import Array, Flags, Indices
 from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
-from oscsim.motion.settle import settle
+from oscsim.motion.from_above import gains_below
+from oscsim.motion.settle import settle, stopped
 from oscsim.motion.states import CODE, State
+from oscsim.motion.sustain import least_drive, sustain
 from oscsim.movement import Movement
-from oscsim.operating import points_in, reserve
+from oscsim.operating import full_wind, hours_of_wind, points_in, reserve
+from oscsim.parts.mainspring import turns_at_torque
 from oscsim.setting import Setting
 from oscsim.units import POSITIONS
 
 STEP = Quantity("h", "", "hours between the points of the curve", 0.01, 100)
 #: The hour of the stop is found to this, h.
 _PRECISION = 0.002
-_CUTS = 23
+#: Hours about the foretold stop at which it is looked whether any swing gains.
+_WIDE = np.array([-0.02, -0.003, -0.001, 0.001, 0.003, 0.02])
+#: A settled amplitude is the one asked for when it is so near, rad.
+_SAME = 1e-9
 #: A watch that wanders for so many periods is taken to go on: only its state is asked.
 _FOLLOWED = (60, 2)
 _MOST = 20000
@@ -83,31 +90,87 @@ def rundown(movement: Movement, setting: Setting | None = None, *, step_h: float
     if count > _MOST:
         raise InputError(f"step_h = {step_h:g} h: too fine for a run of {last:.0f} h, at most {_MOST} points")
     hours: Array = step_h * np.arange(count + 1, dtype=float)
-    points = settled_points(points_in(as_is, setting, hours), setting.lift_angle_deg)
-    stop = _stop_hours(as_is, setting, hours, points, last)
+    points, stop = _run(as_is, setting, hours, last)
     kept = hours <= np.max(stop) + step_h
     points = points.at_hours(kept)
     return RunDown(movement=movement, setting=setting, hours=hours[kept], stop_hours=stop, points=points)
 
 
-def _stop_hours(as_is: AsItIs, setting: Setting, hours: Array, points: SettledPoints, last: float) -> Array:
-    """The hour at which each position stops, (positions,): between the last running hour and the next."""
-    runs = ~points.has(State.STOPS)
-    first_stop = np.argmax(~runs, axis=1)  # the last hour is past the reserve, so one stops
-    after = np.minimum(hours[first_stop], last)
-    before = np.where(first_stop > 0, hours[np.maximum(first_stop - 1, 0)], 0.0)
-    after = np.where(first_stop > 0, after, 0.0)
-    while np.max(after - before) > _PRECISION:
-        tried = before[:, None] + (after - before)[:, None] * np.arange(1, _CUTS + 1) / (_CUTS + 1)
-        trial = points_in(as_is, setting, tried)
-        batch = settle(trial.oscillators, trial.knock_angle, followed=_FOLLOWED)
-        state = batch.state.reshape(tried.shape)
-        stops = state == CODE[State.STOPS]
-        first = np.where(stops.any(axis=1), np.argmax(stops, axis=1), _CUTS)
-        edges = np.concatenate([before[:, None], tried, after[:, None]], axis=1)
-        rows = np.arange(len(first))
-        before, after = edges[rows, first], edges[rows, first + 1]
-    return np.asarray(0.5 * (before + after))
+def _run(as_is: AsItIs, setting: Setting, hours: Array, last: float) -> tuple[SettledPoints, Array]:
+    """The points at ``hours`` (hours,), the last of them past the ``last`` hour of the spring, and the hour of the stop
+    in each position, (positions,).
+
+    The least drive that keeps up any swing says when the watch stops: up to then Newton's method must find it running,
+    then no swing may gain any more. Where it is not so, every point of the position is decided from above.
+    """
+    points = points_in(as_is, setting, hours)
+    about, likely = _least_hours(as_is, setting)
+    tried = hours < about[:, None] + _WIDE[-1]
+    index = np.flatnonzero(tried)
+    batch = stopped(points.oscillators.size)
+    batch.put(index, settle(points.oscillators.take(index), points.knock_angle[index], thorough=False))
+    runs = (batch.state != CODE[State.STOPS]).reshape(points.shape)
+    amplitude = batch.cycle.amplitude.reshape(points.shape)
+    smallest = np.fmin.reduce(np.where(runs, amplitude, math.inf), axis=1)
+    stop = _foretold_stop(as_is, setting, about, likely, smallest)
+    stop[(runs != (hours < stop[:, None])).any(axis=1)] = math.nan
+    if (rows := np.flatnonzero(np.isnan(stop))).size:
+        left = np.flatnonzero((np.isnan(stop)[:, None] & ~runs).reshape(-1))
+        batch.put(left, settle(points.oscillators.take(left), points.knock_angle[left]))
+        runs = (batch.state != CODE[State.STOPS]).reshape(points.shape)
+        first = np.argmin(runs[rows], axis=1)  # the last hour is past the spring's, so one stops
+        stop[rows] = _decided_stop(as_is, _some(setting, rows), *_around(hours, first, last))
+    return points_from(points, batch, setting.lift_angle_deg), stop
+
+
+def _least_hours(as_is: AsItIs, setting: Setting) -> tuple[Array, Array]:
+    """The hour at which the spring gives the least drive that keeps up any swing, and that (left) swing, rad, by
+    position; the hour NaN where there is none."""
+    full = points_in(as_is, setting, np.zeros(1))
+    factor, likely = least_drive(full.oscillators)
+    torque = factor * full.barrel_torque
+    turns = turns_at_torque(as_is.movement.mainspring, as_is.movement.barrel, torque)
+    hours = np.asarray(hours_of_wind(as_is.movement, full_wind(as_is) - turns), float)
+    return np.where(factor < 1.0, hours, math.nan), likely
+
+
+def _foretold_stop(as_is: AsItIs, setting: Setting, about: Array, likely: Array, smallest: Array) -> Array:
+    """The hour of the stop close to ``about``, NaN where swings gain after it or none before; all (positions,)."""
+    tried = about[:, None] + _WIDE
+    points = points_in(as_is, setting, tried)
+
+    def each(values: Array) -> Array:
+        return np.repeat(values, len(_WIDE))
+
+    gains = gains_below(points.oscillators, each(smallest), each(likely)).reshape(tried.shape)
+    running = gains.sum(axis=1)
+    clear = (gains == (np.arange(len(_WIDE)) < running[:, None])).all(axis=1)
+    clear &= (running > 0) & (running < len(_WIDE))
+    edge, rows = np.clip(running, 1, len(_WIDE) - 1), np.arange(len(about))
+    return np.where(clear, 0.5 * (tried[rows, edge - 1] + tried[rows, edge]), math.nan)
+
+
+def _some(setting: Setting, rows: Indices) -> Setting:
+    """The setting with some of its positions."""
+    return replace(setting, positions=tuple(setting.positions[row] for row in rows))
+
+
+def _around(hours: Array, first: Indices, last: float) -> tuple[Array, Array]:
+    """The last running and the first stopping hour, ``first`` being the place of that in ``hours``."""
+    after = np.where(first > 0, np.minimum(hours[first], last), 0.0)
+    return np.where(first > 0, hours[np.maximum(first - 1, 0)], 0.0), after
+
+
+def _decided_stop(as_is: AsItIs, setting: Setting, before: Array, after: Array) -> Array:
+    """The hour of the stop between two hours (positions,), every point decided from above."""
+
+    def runs(tried: Array) -> Flags:
+        points = points_in(as_is, setting, tried)
+        batch = settle(points.oscillators, points.knock_angle, followed=_FOLLOWED)
+        return np.asarray(batch.state != CODE[State.STOPS]).reshape(tried.shape)
+
+    before, after = section(runs, before, after, _PRECISION)
+    return 0.5 * (before + after)
 
 
 def hours_to_amplitude(movement: Movement, flat_deg: float, setting: Setting | None = None) -> float:
@@ -119,15 +182,43 @@ def hours_to_amplitude(movement: Movement, flat_deg: float, setting: Setting | N
         return math.nan
     setting = setting or Setting()
     as_is = setting.condition.applied_to(movement)
-    low, high = 0.0, float(reserve(as_is))
-    while high - low > _PRECISION:
-        hours = np.linspace(low, high, 18)[1:-1]
-        points = points_in(as_is, setting, hours)
+    return float(hours_of_amplitude(as_is, setting, np.array([math.radians(flat_deg)]))[0])
+
+
+def hours_of_amplitude(as_is: AsItIs, setting: Setting, amplitude: Array) -> Array:
+    """The hours, (movements,), at which the run-down of each movement of a stack, or of one, comes down to
+    ``amplitude`` (movements,), rad, in the one position of ``setting``; 0 where it starts below, NaN for NaN.
+
+    The drive that keeps the amplitude up says how far the spring is then wound. Where no sound cycle has that
+    amplitude, or a larger swing is kept up by the same drive, the run-down is searched.
+    """
+    points = points_in(as_is, setting, np.zeros(1))
+    held = sustain(points.oscillators, amplitude)
+    spring, barrel = as_is.movement.mainspring, as_is.movement.barrel
+    torque = np.where(held.sound, held.factor * points.barrel_torque, math.nan)
+    shape = points.shape
+    turns = turns_at_torque(spring, barrel, torque.reshape(shape))
+    hours = np.asarray(hours_of_wind(as_is.movement, full_wind(as_is) - turns)).reshape(-1)
+    there = settle(points.oscillators.driven(held.factor), points.knock_angle, thorough=False)
+    told = np.abs(there.cycle.amplitude - amplitude) <= _SAME
+    ends = np.where(points.barrel_torque < torque, 0.0, hours)
+    found = np.where(told, ends, math.nan)
+    if np.any(left := ~told & np.isfinite(amplitude)):
+        found[left] = _searched(as_is, setting, amplitude)[left]
+    return found
+
+
+def _searched(as_is: AsItIs, setting: Setting, amplitude: Array) -> Array:
+    """As ``hours_of_amplitude``, the run-down itself being searched."""
+
+    def above(tried: Array) -> Flags:
+        points = points_in(as_is, setting, tried[:, None, :])
         batch = settle(points.oscillators, points.knock_angle)
-        amplitude = np.degrees(batch.cycle.amplitude)
+        swing = batch.cycle.amplitude.reshape(tried.shape)
         # where it knocks above 400 deg there is no number
-        above = np.where(np.isfinite(amplitude), amplitude > flat_deg, batch.state == CODE[State.KNOCKS])
-        index = int(np.argmin(above)) if not above.all() else len(hours)
-        edges = np.concatenate([[low], hours, [high]])
-        low, high = float(edges[index]), float(edges[index + 1])
+        beyond = (batch.state == CODE[State.KNOCKS]).reshape(tried.shape)
+        return np.where(np.isfinite(swing), swing > amplitude[:, None], beyond)
+
+    last = np.asarray(reserve(as_is), float).reshape(-1)
+    low, high = section(above, np.zeros_like(last), last, _PRECISION)
     return 0.5 * (low + high)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oscsim.arrays import Array, Codes, Indices
+from oscsim.arrays import Array, Codes, Flags, Indices
 from oscsim.motion.balance import Balance
 from oscsim.motion.beat import Period, period
 from oscsim.motion.coefficients import Oscillators
@@ -26,6 +26,8 @@ from oscsim.motion.states import CODE, State
 CEILING = math.radians(400.0)
 _SAMPLES = 48
 _REFINED, _REFINEMENTS = 17, 5
+#: Samples of the short stretch above the fork where a watch that has all but stopped still swings.
+_BELOW = 6
 _HALVINGS = 50
 _EARLY = 14
 #: Newton steps for these points: with strong drag the slopes are rough and each step gains less.
@@ -116,6 +118,19 @@ def _gain(osc: Oscillators, amplitude: Array, rule: Rule) -> Array:
     flat = amplitude.reshape(-1)
     gain = period(wide, flat, rule).amplitude - flat
     return np.where(np.isfinite(gain), gain, -np.inf).reshape(amplitude.shape)
+
+
+def gains_below(osc: Oscillators, amplitude: Array, likely: Array) -> Flags:
+    """Whether any swing up to ``amplitude``, rad, gains in a period, at samples and at a ``likely`` one; all (points,).
+
+    ``amplitude`` being the settled one at a somewhat stronger drive, no larger swing can gain: where none gains below,
+    the watch stops.
+    """
+    with np.errstate(all="ignore"):
+        low = osc.reach_left * (1.0 + 1e-12)
+        high = np.where(np.isfinite(amplitude), np.maximum(amplitude, 1.01 * low), CEILING)
+        grid = np.concatenate([_between(low, high, _BELOW), likely[None]])
+        return np.asarray((_gain(osc, grid, _RULES[0]) > 0.0).any(axis=0))
 
 
 def _between(low: Array, high: Array, samples: int) -> Array:

@@ -33,6 +33,11 @@ class SettledBatch:
     high: Array
     cycle: Cycle
 
+    def put(self, index: Indices, other: SettledBatch) -> None:
+        """Overwrite the points ``index`` with those of ``other``."""
+        self.state[index], self.low[index], self.high[index] = other.state, other.low, other.high
+        self.cycle.put(index, other.cycle)
+
 
 def settle(
     osc: Oscillators,
@@ -74,6 +79,14 @@ def settle(
     cycle.put(beyond, empty_cycle(len(beyond)))
     low[beyond] = high[beyond] = np.nan
     return SettledBatch(state, low, high, cycle)
+
+
+def stopped(points: int) -> SettledBatch:
+    """Points none of which runs, to be overwritten where one does."""
+    nothing = np.full(points, np.nan)
+    return SettledBatch(
+        np.full(points, CODE[State.STOPS], np.int8), nothing, nothing.copy(), empty_cycle(points)
+    )
 
 
 def _chunks(apart: Array) -> Iterator[Indices]:

@@ -122,16 +122,23 @@ def full_turns(spring: Mainspring, barrel: Barrel) -> Array:
     packed = np.asarray(turns_of_development(spring, barrel), float)
     if spring.slip_torque_n_mm is None:
         return packed
-    slip = np.asarray(spring.slip_torque_n_mm * N_MM, float)
+    return turns_at_torque(spring, barrel, np.asarray(spring.slip_torque_n_mm * N_MM, float))
+
+
+def turns_at_torque(spring: Mainspring, barrel: Barrel, torque: Number) -> Array:
+    """Turns wound at which (6) gives ``torque``, N·m; the turns of development where the strip never pulls so hard."""
+    packed, wanted = np.broadcast_arrays(
+        np.asarray(turns_of_development(spring, barrel), float), np.asarray(torque, float)
+    )
     with np.errstate(invalid="ignore", divide="ignore"):
         # Newton from above: the torque rises with the turns and its curve bends down, apart from the very tail
-        slips = barrel_torque(spring, barrel, packed) > slip
-        low, high = np.where(slips, 0.0, packed), np.broadcast_arrays(packed, slips)[0]
+        pulls = barrel_torque(spring, barrel, packed) > wanted
+        low, high = np.where(pulls, 0.0, packed), packed
         turns = high
         for _ in range(_MOST_STEPS):
-            excess = barrel_torque(spring, barrel, turns) - slip
+            excess = barrel_torque(spring, barrel, turns) - wanted
             low, high = np.where(excess < 0.0, turns, low), np.where(excess >= 0.0, turns, high)
-            slope = (barrel_torque(spring, barrel, turns + 1e-6) - excess - slip) / 1e-6
+            slope = (barrel_torque(spring, barrel, turns + 1e-6) - excess - wanted) / 1e-6
             step = turns - excess / slope
             inside = (step > low) & (step < high)
             following = np.where(inside, step, 0.5 * (low + high))
@@ -139,7 +146,7 @@ def full_turns(spring: Mainspring, barrel: Barrel) -> Array:
             turns = np.where(done, turns, following)
             if (done | (high <= low)).all():
                 break
-    return np.where(slips, turns, packed)
+    return np.where(pulls, turns, packed)
 
 
 def _scale(spring: Mainspring) -> Number:
