@@ -70,7 +70,7 @@ def test_the_least_drive_is_that_of_the_swing_that_just_reaches_the_fork(name):
     points = operating_points(BUNDLED[name], oscsim.Setting(positions=("CH", "6H")))
     osc = points.oscillators
     factor, left = least_drive(osc)
-    reach = osc.contact + np.abs(osc.centre)
+    reach = np.maximum(osc.reach_left, osc.reach_right)
     ladder = reach[:, None] * (1.0 + np.geomspace(2e-4, 0.5, 60))
     found = sustain(osc.take(np.repeat([0, 1], 60)), ladder.reshape(-1))
     every = np.where(found.sound, found.factor, math.inf).reshape(2, 60)
