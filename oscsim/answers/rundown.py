@@ -30,7 +30,7 @@ STEP = Quantity("h", "", "hours between the points of the curve", 0.01, 100)
 #: The hour of the stop is found to this, h.
 _PRECISION = 0.002
 #: Hours about the foretold stop at which it is looked whether any swing gains.
-_WIDE = np.array([-0.02, -0.003, -0.001, 0.001, 0.003, 0.02])
+_WIDE = np.array([-0.02, -0.003, -0.00099, 0.00099, 0.003, 0.02])
 #: A settled amplitude is the one asked for when it is so near, rad.
 _SAME = 1e-9
 #: A watch that wanders for so many periods is taken to go on: only its state is asked.
@@ -136,18 +136,23 @@ def _least_hours(as_is: AsItIs, setting: Setting) -> tuple[Array, Array]:
 
 def _foretold_stop(as_is: AsItIs, setting: Setting, about: Array, likely: Array, smallest: Array) -> Array:
     """The hour of the stop close to ``about``, NaN where swings gain after it or none before; all (positions,)."""
+
+    def gains(tried: Array) -> Flags:
+        def each(values: Array) -> Array:
+            return np.repeat(values, tried.shape[1])
+
+        osc = points_in(as_is, setting, tried).oscillators
+        return gains_below(osc, each(smallest), each(likely)).reshape(tried.shape)
+
     tried = about[:, None] + _WIDE
-    points = points_in(as_is, setting, tried)
-
-    def each(values: Array) -> Array:
-        return np.repeat(values, len(_WIDE))
-
-    gains = gains_below(points.oscillators, each(smallest), each(likely)).reshape(tried.shape)
-    running = gains.sum(axis=1)
-    clear = (gains == (np.arange(len(_WIDE)) < running[:, None])).all(axis=1)
+    yes = gains(tried)
+    running = yes.sum(axis=1)
+    clear = (yes == (np.arange(len(_WIDE)) < running[:, None])).all(axis=1)
     clear &= (running > 0) & (running < len(_WIDE))
     edge, rows = np.clip(running, 1, len(_WIDE) - 1), np.arange(len(about))
-    return np.where(clear, 0.5 * (tried[rows, edge - 1] + tried[rows, edge]), math.nan)
+    before, after = tried[rows, edge - 1], tried[rows, edge]
+    before, after = section(gains, np.where(clear, before, 0.0), np.where(clear, after, 0.0), _PRECISION)
+    return np.where(clear, 0.5 * (before + after), math.nan)
 
 
 def _some(setting: Setting, rows: Indices) -> Setting:

@@ -53,7 +53,7 @@ def test_points_are_those_of_settling_hour_by_hour():
     np.testing.assert_allclose(found.points.amplitude_deg, hourly.amplitude_deg, rtol=0, atol=1e-9)
 
 
-@pytest.mark.parametrize("number", [23, 44])
+@pytest.mark.parametrize("number", [23, 44, 68])
 def test_any_design_stops_when_every_point_is_decided_from_above(number, monkeypatch):
     watch = extreme(number)
     setting = oscsim.Setting(positions=watch.setting.positions)
