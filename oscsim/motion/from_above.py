@@ -27,7 +27,8 @@ CEILING = math.radians(400.0)
 _SAMPLES = 48
 _REFINED, _REFINEMENTS = 17, 5
 #: Samples of the short stretch above the fork where a watch that has all but stopped still swings.
-_BELOW = 6
+_BELOW = 4
+_CLOSE_BY = 1.0 + np.array([[-1e-4], [1e-6], [1e-5], [1e-4], [1e-3]])
 _HALVINGS = 50
 _EARLY = 14
 #: Newton steps for these points: with strong drag the slopes are rough and each step gains less.
@@ -121,7 +122,8 @@ def _gain(osc: Oscillators, amplitude: Array, rule: Rule) -> Array:
 
 
 def gains_below(osc: Oscillators, amplitude: Array, likely: Array) -> Flags:
-    """Whether any swing up to ``amplitude``, rad, gains in a period, at samples and at a ``likely`` one; all (points,).
+    """Whether any swing up to ``amplitude``, rad, gains in a period, at samples and close to a ``likely`` one; all
+    (points,).
 
     ``amplitude`` being the settled one at a somewhat stronger drive, no larger swing can gain: where none gains below,
     the watch stops.
@@ -129,7 +131,7 @@ def gains_below(osc: Oscillators, amplitude: Array, likely: Array) -> Flags:
     with np.errstate(all="ignore"):
         low = osc.reach_left * (1.0 + 1e-12)
         high = np.where(np.isfinite(amplitude), np.maximum(amplitude, 1.01 * low), CEILING)
-        grid = np.concatenate([_between(low, high, _BELOW), likely[None]])
+        grid = np.concatenate([_between(low, high, _BELOW), likely * _CLOSE_BY])
         return np.asarray((_gain(osc, grid, _RULES[0]) > 0.0).any(axis=0))
 
 

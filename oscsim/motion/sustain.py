@@ -25,10 +25,8 @@ _STEP = 1e-6
 _STEPS = 20
 #: Change of the drive's logarithm at which the rough rung is left, and by which two rungs may differ.
 _ROUGH, _AGREE = 1e-4, 1e-8
-#: Swings over that which reaches the fork, among which the least drive is sought, and how far above it one is looked
-#: at that just does.
+#: Swings over that which reaches the fork, among which the least drive is sought.
 _ABOVE = 1.0 + np.array([1e-3, 1e-2, 2.5e-2, 5e-2, 0.1, 0.25, 1.0])
-_JUST = 1.0001
 
 
 @dataclass(frozen=True)
@@ -86,7 +84,7 @@ def least_drive(osc: Oscillators) -> tuple[Array, Array]:
         drawn = _parabola(x, y, at)
         edge = (least == first) & (drawn < factor[rows, least])
         found = np.where(edge, drawn, factor[rows, least])
-        kept = np.where(edge, (left[rows, first] - spare) * _JUST, left[rows, least])
+        kept = np.where(edge, left[rows, first] - spare, left[rows, least])
     known = np.isfinite(found)
     return np.where(known, found, np.nan), np.where(known, kept, np.nan)
 
