@@ -132,26 +132,3 @@ NOTES: dict[str, Callable[[Any, list[str]], tuple[Any, ...]]] = {
     "fitted": fitted_from,
     "filled": filled_from,
 }
-
-#: Spreads for a design that gives none, of sound examples of one design (common practice without source).
-DEFAULT_SPREADS = (
-    Spread("balance.inertia_mg_cm2", percent=1.5),
-    Spread("balance.viscous_q", percent=12.0),
-    Spread("balance.pivot_friction", percent=20.0),
-    Spread("balance.end_friction_radius_um", percent=25.0),
-    Spread("balance.pivot_radius_mm", percent=2.0),
-    Spread("balance.out_of_beat_deg", plus_minus=0.6),
-    Spread("escapement.lock_deg", plus_minus=0.3),
-    Spread("escapement.run_deg", plus_minus=0.1),
-    Spread("escapement.drop_deg", plus_minus=0.2),
-    Spread("escapement.draw_deg", plus_minus=1.0),
-    Spread("escapement.pallet_friction", percent=15.0),
-    Spread("escapement.notch_shake_deg", plus_minus=0.1),
-    Spread("train.mesh_efficiency", percent=0.8),
-    Spread("train.jewel_friction", percent=15.0),
-    Spread("train.brass_friction", percent=15.0),
-    Spread("mainspring.thickness_mm", percent=0.8),
-    Spread("mainspring.height_mm", percent=0.8),
-    Spread("mainspring.coil_efficiency", percent=2.5),
-    Spread("mainspring.elastic_limit_mpa", percent=3.0),
-)

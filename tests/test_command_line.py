@@ -1,6 +1,7 @@
 """The command line as a whole: its page, examples, completion, colour, formats and exit codes."""
 
 import csv
+import dataclasses
 import io
 import json
 import re
@@ -15,6 +16,7 @@ import oscsim
 from oscsim.cli import parser_of_all
 from oscsim.command_line import page
 from oscsim.commands.options import FORMATS
+from oscsim.commands.points import CONDITION
 from oscsim.text import terminal
 
 COMMITTED = Path(__file__).parents[1] / "docs" / "command-line.md"
@@ -110,6 +112,10 @@ def test_completion_knows_all_commands_and_options(shell, command):
                 assert not option.startswith("--") or option.removeprefix("--") in out
     if shutil.which(shell):
         subprocess.run([shell, "-n"], input=out, encoding="utf-8", timeout=30, check=True)
+
+
+def test_completion_knows_all_of_a_condition():
+    assert tuple(f.name for f in dataclasses.fields(oscsim.Condition)) == CONDITION
 
 
 def test_completion_of_another_shell(refusal):

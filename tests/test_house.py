@@ -150,6 +150,7 @@ def _loaded_by(statement):
         ("import oscsim, oscsim.cli", {"numpy", "scipy", "sympy", "matplotlib"}),
         (f"{MAIN}(['--help'])", {"numpy"}),
         (f"{MAIN}(['settle', '--help'])", {"numpy"}),
+        (f"{MAIN}(['completion', 'bash'])", {"numpy"}),
         (f"{MAIN}(['settle', 'dockhand'])", {"scipy", "sympy", "matplotlib"}),
         ("import oscsim; oscsim.settle(oscsim.load('dockhand')).to_json()", {"scipy", "sympy", "matplotlib"}),
     ],

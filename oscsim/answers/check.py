@@ -18,9 +18,10 @@ from oscsim.files import read_design
 from oscsim.movement import Movement, movement_from
 from oscsim.tables import put, quantity_of
 from oscsim.toml import tables_of
-from oscsim.typical.bands import FOLLOWS, USUAL, Usual
+from oscsim.typical.bands import FOLLOWS, Usual
 from oscsim.typical.families import FAMILIES, Family, family_weights
 from oscsim.typical.laws import GYRATION, Filled, fill
+from oscsim.typical.numbers import usual_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,7 +250,7 @@ def _values(found: Gaps, movement: Movement | None) -> list[Value]:
             unit=info.unit,
             meaning=info.meaning,
             origin=origin(name),
-            usual=USUAL.get(name),
+            usual=usual_of(name),
         )
         for name, value, info in triples
         if info is not None

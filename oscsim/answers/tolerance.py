@@ -27,7 +27,8 @@ from oscsim.setting import Setting
 from oscsim.slips.slip import slip_of
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
-from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread
+from oscsim.tolerances import NORMAL_95, Spread
+from oscsim.typical.numbers import DEFAULT_SPREADS
 
 EXAMPLES = Quantity("", "", "examples to be drawn", 10, 1_000_000, whole=True)
 #: Per cent of examples below the ends and the middle of the band.

@@ -22,7 +22,8 @@ from oscsim.movement import Movement, number_names
 from oscsim.slips.readings import Readings
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
-from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread
+from oscsim.tolerances import NORMAL_95, Spread
+from oscsim.typical.numbers import DEFAULT_SPREADS
 
 WIDTH = Quantity("", "", "factor on the design's spreads for the priors", 0.1, 100)
 #: Priors of numbers without a spread: ± in percent of the value, and for a value of 0 in percent of the range

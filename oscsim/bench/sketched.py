@@ -10,15 +10,16 @@ from oscsim.answers.result import OneMovement
 from oscsim.movement import Movement
 from oscsim.slips.slip import Slip
 from oscsim.tables import quantity_of
-from oscsim.typical.bands import FOLLOWS, USUAL
+from oscsim.typical.bands import FOLLOWS
 from oscsim.typical.families import Family
+from oscsim.typical.numbers import usual_of
 
 
 def unusual(slip: Slip) -> list[str]:
-    """Numbers of the slip outside the bands of ``oscsim.typical.bands``: 'name value unit, usual low to high'."""
+    """Numbers of the slip outside the bands of ``oscsim.typical.numbers``: 'name value unit, usual low to high'."""
     found = []
     for name, value in slip.given.items():
-        band, info = USUAL.get(name), quantity_of(Movement, name)
+        band, info = usual_of(name), quantity_of(Movement, name)
         if band is not None and info is not None and not band.holds(value):
             found.append(f"{name} {value:g} {info.unit}, usual {band.low:g} to {band.high:g}")
     hours, band = slip.facts.get("reserve_hours"), FOLLOWS["hours_wound"]

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 
 from oscsim.answers.without import WITHOUT
 from oscsim.commands.options import Commands, add_command
-from oscsim.condition import Condition
+from oscsim.commands.points import CONDITION
 from oscsim.designs import bundled, bundled_readings
 from oscsim.errors import InputError, hint, shown
-from oscsim.fields import quantities
-from oscsim.movement import parameter_names
 from oscsim.typical.families import FAMILIES
+from oscsim.typical.numbers import NUMBERS
 from oscsim.units import POSITIONS
 
 SHELLS = ("bash", "zsh", "fish")
@@ -77,9 +76,9 @@ def _taken(command: str, name: str, action: argparse.Action) -> _Taken:
         return _Taken(tuple(POSITIONS), most=most)
     if name in ("--set", "--vary", "--free", "--sensitivities"):
         sign = "=" if name == "--set" else ""
-        return _Taken(tuple(f"{key}{sign}" for key in parameter_names() if "." in key), most=most)
+        return _Taken(tuple(f"{key}{sign}" for key in NUMBERS if "." in key), most=most)
     if name in ("--condition", "--condition-after"):
-        return _Taken(tuple(f"{f.name}=" for f, _ in quantities(Condition)), most=most)
+        return _Taken(tuple(f"{name}=" for name in CONDITION), most=most)
     if name == "--without":
         return _Taken(tuple(WITHOUT), most=most)
     if name == "--family":

@@ -12,6 +12,23 @@ from oscsim.commands.options import add_number, add_numbers, add_positions, add_
 from oscsim.errors import InputError, nearest, shown
 
 InUse = TypeVar("InUse", "oscsim.Compare", "oscsim.Swap", "oscsim.WhatIf")
+#: What a condition is made of; a test holds that it is all of ``oscsim.Condition``, which loads NumPy.
+CONDITION = (
+    "drive",
+    "mainspring",
+    "pivot_vertical",
+    "pivot_flat",
+    "drag",
+    "pallet_friction",
+    "worn_brass",
+    "lock_deg",
+    "unbalance_ug_cm",
+    "heavy_point_deg",
+    "out_of_beat_deg",
+    "regulation_s_per_day",
+    "cubic_stiffness",
+    "oil_age_years",
+)
 
 
 def add_points(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:

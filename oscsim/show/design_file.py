@@ -16,7 +16,8 @@ from oscsim.fields import Quantity, required
 from oscsim.movement import PARTS, Movement
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tables import quantity_of
-from oscsim.tolerances import DEFAULT_SPREADS, SHAPES
+from oscsim.tolerances import SHAPES
+from oscsim.typical.numbers import DEFAULT_SPREADS
 from oscsim.whole import LARGEST
 
 _NO = "–"

@@ -10,7 +10,7 @@ from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
 from oscsim.typical.families import FACTS
-from oscsim.typical.measure import HOW, how_to
+from oscsim.typical.numbers import NO_WAY, how_to
 
 if TYPE_CHECKING:
     from oscsim.bench.sketched import Expected, Number, Sketch
@@ -129,11 +129,13 @@ def _shift(value: float) -> str:
 def _next(answer: Sketch) -> list[str]:
     """What to measure next, from the numbers that move the amplitude most and can be learnt."""
     able = [
-        n for n in sorted(answer.filled, key=_moves, reverse=True) if n.name in HOW and _moves(n) >= _LITTLE
+        n
+        for n in sorted(answer.filled, key=_moves, reverse=True)
+        if how_to(n.name) != NO_WAY and _moves(n) >= _LITTLE
     ]
     if not able:
         return ["No filled number that a bench can measure moves the amplitude by more than 3 deg."]
-    named = [f"{n.name} ({HOW[n.name]})" for n in able[:_NEXT]]
+    named = [f"{n.name} ({how_to(n.name)})" for n in able[:_NEXT]]
     said = [f"To learn most, measure next: {listed(named)}; docs/bench.md says how. Give what you measured in place of "
             "what was filled."]  # fmt: skip
     counts = [n.name for n in answer.filled if n.name in ("escapement.teeth", "train.jewels")]

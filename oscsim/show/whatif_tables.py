@@ -10,7 +10,6 @@ import numpy as np
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.states import State
 from oscsim.show.labels import (
-    bench_step,
     circumstances,
     places_in_words,
     point_columns,
@@ -20,6 +19,7 @@ from oscsim.show.labels import (
 from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, when, wrapped
 from oscsim.text.sheet import Part, Sheet, sheet
+from oscsim.typical.numbers import facts_of
 
 if TYPE_CHECKING:
     from oscsim.answers.whatif import Sensitivities, WhatIf
@@ -224,7 +224,7 @@ def _curve_sentence(answer: WhatIf) -> str:
         said += f"; it is greatest, {swing[top]:.1f} deg, near {with_unit(at[top], unit)}"
     elif flat is None and at[b] > at[a]:
         # a mean slope says something only where the curve goes one way
-        step = bench_step(name)
+        step = facts_of(name).step
         each = gained / (at[b] - at[a]) * step
         said += f", on average {signed(each, 2)} deg for each {with_unit(step, unit)}"
     return f"What this means: {where}, {said}{more}{_later(answer)}.{wrong}"
@@ -271,7 +271,7 @@ def sensitivities_table(answer: Sensitivities) -> Sheet:
     """What a bench step, and one per cent, of each number does to the amplitude; the strongest first."""
     p, setting = answer.points, answer.setting
     columns = point_columns(setting, p.hours)
-    steps = np.array([bench_step(name) for name in answer.names])
+    steps = np.array([facts_of(name).step for name in answer.names])
     slope = answer.amplitude_deg_per_unit.reshape(len(answer.names), -1)
     per_step = slope * steps[:, None]
     per_cent = slope * np.abs(answer.as_designed)[:, None] / 100.0

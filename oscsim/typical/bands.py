@@ -1,6 +1,7 @@
-"""Plausible numbers: the band in which each number of a design usually lies, and who says so.
+"""Plausible numbers: what a usual band is, who says so, and the bands of what follows from a design.
 
-Outside a band a number is worth a second look; it need not be wrong. The allowed ranges of a file are far wider.
+Outside a band a number is worth a second look; it need not be wrong. The bands of a design's own numbers stand in
+numbers.py, with all else that is known of them; the allowed ranges of a file are far wider.
 """
 
 from __future__ import annotations
@@ -8,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 PRACTICE = "common practice, no source"
-MEMORY = "from memory"
 JENKIN = "Jenkin and Ewing, Phil. Trans. 167 (1877) 502"
 PLAYTNER = "around Playtner, An Analysis of the Lever Escapement, 1910"
 KINETIC = "effective radius of a domed end to that of a flat one"
@@ -27,57 +27,6 @@ class Usual:
         """Whether a value lies in the band."""
         return self.low <= value <= self.high
 
-
-#: Bands by dotted name. Numbers without one depend on the others; what follows from them has bands below.
-USUAL = {
-    "balance.beats_per_hour": Usual(14400, 36000),
-    "balance.inertia_mg_cm2": Usual(1.0, 400.0),
-    "balance.mass_mg": Usual(12.0, 900.0),
-    "balance.pivot_radius_mm": Usual(
-        0.03, 0.08, hint="the key is the radius, half of what a micrometer shows"
-    ),
-    "balance.pivot_friction": Usual(0.06, 0.20, JENKIN),
-    "balance.end_friction_radius_um": Usual(0.2, 40.0, KINETIC),
-    "balance.viscous_q": Usual(
-        120.0, 550.0, "100 to 300 published, weak, for all losses together; this is one part"
-    ),
-    "balance.quadratic_drag": Usual(0.0, 0.001),
-    "balance.out_of_beat_deg": Usual(-2.5, 2.5),
-    "balance.cubic_stiffness": Usual(-1e-4, 1e-4),
-    "balance.temperature_s_per_day_c": Usual(
-        -11.5, 2.0, "steel spring and brass balance about -11, by derivation"
-    ),
-    "balance.oil_share": Usual(0.0, 0.5),
-    "escapement.teeth": Usual(15, 22),
-    "escapement.teeth_embraced": Usual(2.5, 4.5),
-    "escapement.fork_ratio": Usual(0.15, 0.30),
-    "escapement.lift_angle_deg": Usual(42.0, 58.0),
-    "escapement.lock_deg": Usual(1.0, 3.5, PLAYTNER),
-    "escapement.run_deg": Usual(0.1, 0.8, PLAYTNER),
-    "escapement.pallet_lift_deg": Usual(7.0, 10.5, PLAYTNER),
-    "escapement.drop_deg": Usual(0.8, 2.5, PLAYTNER),
-    "escapement.draw_deg": Usual(10.0, 16.0, PLAYTNER),
-    "escapement.pallet_friction": Usual(0.08, 0.20, JENKIN),
-    "escapement.fork_efficiency": Usual(0.85, 1.0),
-    "escapement.notch_shake_deg": Usual(0.1, 0.8),
-    "escapement.horn_clearance_deg": Usual(2.0, 20.0),
-    "escapement.knock_restitution": Usual(0.2, 0.9),
-    "train.jewels": Usual(7, 31),
-    "train.meshes": Usual(3, 5),
-    "train.mesh_efficiency": Usual(0.94, 0.99),
-    "train.jewel_friction": Usual(0.08, 0.20, JENKIN),
-    "train.brass_friction": Usual(0.12, 0.25, JENKIN),
-    "mainspring.height_mm": Usual(0.5, 4.0),
-    "mainspring.thickness_mm": Usual(0.045, 0.26),
-    "mainspring.length_mm": Usual(150.0, 900.0),
-    "mainspring.modulus_gpa": Usual(190.0, 220.0),
-    "mainspring.elastic_limit_mpa": Usual(1500.0, 3600.0),
-    "mainspring.free_curvature_per_m": Usual(-150.0, 100.0),
-    "mainspring.coil_efficiency": Usual(0.80, 0.97),
-    "mainspring.tail_turns": Usual(0.1, 1.5),
-    "barrel.inner_diameter_mm": Usual(5.0, 25.0),
-    "barrel.arbor_diameter_mm": Usual(1.5, 9.0),
-}
 
 #: Bands of what follows from a design, by the name under which answers give it.
 FOLLOWS = {

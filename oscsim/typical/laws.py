@@ -18,9 +18,10 @@ import numpy as np
 from oscsim.arrays import Array, Number
 from oscsim.parts.mainspring import Barrel, Mainspring, barrel_torque, turns_of_development
 from oscsim.stack import unchecked
-from oscsim.tolerances import DEFAULT_SPREADS, NORMAL_95, Spread
+from oscsim.tolerances import NORMAL_95, Spread
 from oscsim.typical.families import FAMILIES, Family
 from oscsim.typical.measure import measuring_error
+from oscsim.typical.numbers import DEFAULT_SPREADS
 from oscsim.units import G0, MG_CM2, N_MM, UG_CM
 
 #: Radius of gyration over outer radius of a balance with a narrow rim and thin arms.

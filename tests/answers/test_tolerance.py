@@ -21,7 +21,8 @@ from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.motion import sweep
 from oscsim.movement import Movement
-from oscsim.tolerances import DEFAULT_SPREADS, Spread
+from oscsim.tolerances import Spread
+from oscsim.typical.numbers import DEFAULT_SPREADS
 
 DOCKHAND, PACKET, FERRYMAN = (oscsim.load(name) for name in ("dockhand", "packet", "ferryman"))
 WOUND = oscsim.Setting()

@@ -12,7 +12,7 @@ import oscsim
 from oscsim.designs import bundled_text
 from oscsim.movement import movement_from
 from oscsim.show.design_file import page
-from oscsim.tolerances import DEFAULT_SPREADS
+from oscsim.typical.numbers import DEFAULT_SPREADS
 from tests.movements import all_quantities
 
 COMMITTED = Path(__file__).parents[2] / "docs" / "design-file.md"
