@@ -12,9 +12,10 @@ from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.movement import PARTS, Movement, number_names
 from oscsim.slips.readings import Findings, Readings, readings_from, readings_tables
 from oscsim.tables import put, quantity_of
-from oscsim.tolerances import DEFAULT_SPREADS, Spread, filled_from, spreads_from
+from oscsim.tolerances import Spread, filled_from, spreads_from
 from oscsim.toml import read_tables
 from oscsim.typical.families import FACTS, WINDINGS, family_named
+from oscsim.typical.numbers import DEFAULT_SPREADS
 
 _BENCH = ("family", "winding", *FACTS)
 _READINGS = ("lift_angle_deg", "reading")
