@@ -2,7 +2,7 @@
 
 import pytest
 
-from oscsim.movement import PARTS, Movement, number_names
+from oscsim.movement import PARTS, Movement, number_names, parameter_names
 from oscsim.tables import quantity_of
 from oscsim.typical.numbers import DEFAULT_SPREADS, NUMBERS, OTHER, facts_of
 
@@ -20,8 +20,7 @@ def test_every_number_has_its_row(name):
 
 
 def test_every_row_is_of_a_number_or_a_table():
-    tables = {*PARTS, "train.jewels", "train.arbors"}
-    assert set(NUMBERS) <= {*number_names(), *tables}
+    assert set(NUMBERS) <= {*parameter_names(), *PARTS, "train.arbors"}
 
 
 def test_a_number_without_a_row_is_no_reason_to_refuse():

@@ -110,13 +110,17 @@ NUMBERS = {
     "escapement.horn_clearance_deg": Facts(LEVER, _LOCK, 1.0, Usual(2.0, 20.0)),
     "escapement.knock_restitution": Facts(LEVER, _STONES, 0.01, Usual(0.2, 0.9)),
     "train.ratio": Facts(DRIVE, _TORQUE, 10.0, how="count the teeth"),
+    "train.wheel_teeth": Facts(DRIVE, _TORQUE, 1.0, how="count the teeth"),
+    "train.pinion_leaves": Facts(DRIVE, _TORQUE, 1.0, how="count the leaves"),
+    "train.layout": Facts(DRIVE, _TORQUE, 1.0),
     "train.jewels": Facts(TRAIN, _JEWELS, 1.0, Usual(7, 31), how="count the jewels"),
     **{
         f"train.jewels.{hole}": Facts(TRAIN, _JEWELS, 1.0, how="count the jewels")
         for hole in ("barrel", "centre", "third", "fourth", "escape", "pallet")
     },
-    "train.meshes": Facts(TRAIN, _MESHES, 1.0, Usual(3, 5), how="count them"),
+    "train.meshes": Facts(DRIVE, _TORQUE, 1.0, Usual(3, 5), how="count them"),
     "train.mesh_efficiency": Facts(TRAIN, _MESHES, 0.01, Usual(0.94, 0.99), percent=0.8),
+    "train.mesh_friction": Facts(TRAIN, _MESHES, 0.01, Usual(0.05, 0.20)),
     "train.jewel_friction": Facts(TRAIN, _MESHES, 0.01, Usual(0.08, 0.20, JENKIN), percent=15.0),
     "train.brass_friction": Facts(TRAIN, _MESHES, 0.01, Usual(0.12, 0.25, JENKIN), percent=15.0),
     "train.arbors": Facts(TRAIN, _MESHES, 0.01),
