@@ -76,9 +76,9 @@ from oscsim.parts.train import Train as Train
 from oscsim.parts.winding import Winding as Winding
 from oscsim.setting import Setting as Setting
 from oscsim.show.explore import explore as explore
+from oscsim.slips.reading_files import load_readings as load_readings
 from oscsim.slips.readings import Reading as Reading
 from oscsim.slips.readings import Readings as Readings
-from oscsim.slips.readings import load_readings as load_readings
 from oscsim.slips.slip import Slip as Slip
 from oscsim.slips.slip import load_slip as load_slip
 from oscsim.tolerances import Spread as Spread

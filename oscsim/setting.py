@@ -14,7 +14,7 @@ from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.parts.balance import REFERENCE_C
-from oscsim.units import POSITIONS, Position, position
+from oscsim.units import POSITIONS, Position, positions_of
 
 HOURS = Quantity("h", "t", "hours since full wind", 0, 10000)
 TURNS = Quantity("turns", "n", "turns wound", 0, 1000)
@@ -70,7 +70,7 @@ class Setting:
         if not names:
             raise InputError(f"positions: empty, give at least one of {', '.join(POSITIONS)}")
         stored: dict[str, Any] = {
-            "positions": tuple(position(name).symbol for name in names),
+            "positions": tuple(place.symbol for place in positions_of(names)),
             "hours": _numbers(HOURS, "hours", hours),
             "turns": None,
             "tilt_deg": tilt_deg,

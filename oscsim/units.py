@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from oscsim.errors import InputError, hint, shown
@@ -43,22 +44,75 @@ POSITIONS: dict[str, Position] = {
     )
 }
 
+#: Words by which the trade calls positions, in English, French and German. The crown is at 3; of a watch whose crown is
+#: at 12 it is called the pendant. With 3 up the crown points up; with 12 up it points right, and a pendant up.
+_CALLED = {
+    "CH": ("face up", "du", "zo", "zifferblatt oben", "cadran haut", "cadran en haut"),
+    "FH": (
+        "face down",
+        "dd",
+        "zu",
+        "zifferblatt unten",
+        "cadran bas",
+        "cadran en bas",
+        "fond haut",
+        "fond en haut",
+    ),
+    "12H": (
+        *("12", "12 o'clock up", "crown right", "cr", "pendant up", "pu"),
+        *("krone rechts", "kr", "12 oben", "couronne droite", "couronne à droite", "12 en haut"),
+    ),
+    "3H": (
+        *("3", "3 o'clock up", "crown up", "cu", "pendant left", "pl"),
+        *("krone oben", "ko", "3 oben", "couronne haut", "couronne en haut", "3 en haut"),
+    ),
+    "6H": (
+        *("6", "6 o'clock up", "crown left", "cl", "pendant down"),
+        *("krone links", "kl", "6 oben", "couronne gauche", "couronne à gauche", "6 en haut"),
+    ),
+    "9H": (
+        *("9", "9 o'clock up", "crown down", "pendant right", "pr"),
+        *("krone unten", "ku", "9 oben", "couronne bas", "couronne en bas", "9 en haut"),
+    ),
+}
 _WORDS = {p.words: p.symbol for p in POSITIONS.values()} | {
-    "face up": "CH",
-    "face down": "FH",
-    "12 o'clock up": "12H",
-    "3 o'clock up": "3H",
-    "6 o'clock up": "6H",
-    "9 o'clock up": "9H",
+    word: symbol for symbol, words in _CALLED.items() for word in words
+}
+#: Abbreviations that mean one thing in one language and another in the next, and what to write in their place.
+_UNCLEAR = {
+    "cd": "9H (crown down) or 12H (couronne à droite)",
+    "cb": "FH (cadran bas) or 9H (couronne en bas)",
+    "pd": "6H (pendant down) or 9H (pendant à droite)",
+}
+#: Words for several positions.
+GROUPS = {
+    "all": tuple(POSITIONS),
+    "flat": ("CH", "FH"),
+    "vertical": ("12H", "3H", "6H", "9H"),
 }
 
 
 def position(name: object) -> Position:
-    """The position by its ISO 3158 symbol or plain words, in any case; raises InputError."""
+    """The position by its ISO 3158 symbol, plain words or a usual abbreviation, in any case; raises InputError."""
     if isinstance(name, str):
-        folded = " ".join(name.replace("-", " ").replace("_", " ").split()).lower()
+        folded = _folded(name)
         symbol = _WORDS.get(folded, folded.upper())
         if symbol in POSITIONS:
             return POSITIONS[symbol]
-    known = f"must be one of {', '.join(POSITIONS)} or words such as 'dial up'"
+        if folded in _UNCLEAR:
+            raise InputError(f"position {shown(name)}: may be read in two ways, write {_UNCLEAR[folded]}")
+    known = f"must be one of {', '.join(POSITIONS)}, words such as 'dial up' or 'crown down', or DU, DD, CU, CL, CR"
     raise InputError(f"position {shown(name)}: {known}{hint(str(name), [*POSITIONS, *_WORDS])}")
+
+
+def positions_of(names: Iterable[object]) -> tuple[Position, ...]:
+    """The positions of names, of which some may stand for several: all, flat, vertical; raises InputError."""
+    found: list[Position] = []
+    for name in names:
+        several = GROUPS.get(_folded(name)) if isinstance(name, str) else None
+        found += [POSITIONS[symbol] for symbol in several] if several else [position(name)]
+    return tuple(found)
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.replace("-", " ").replace("_", " ").split()).lower()

@@ -16,7 +16,7 @@ from oscsim.answers.swap import read_candidates
 from oscsim.commands.compare import read_groups
 from oscsim.errors import InputError
 from oscsim.output import csv_text, json_text
-from oscsim.slips.readings import load_readings
+from oscsim.slips.reading_files import load_readings
 from oscsim.spreadsheet import column, read_rows, rows_of
 from oscsim.toml import tables_of
 

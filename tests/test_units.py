@@ -55,7 +55,7 @@ def test_other_plain_words(words, symbol):
     ("name", "near"),
     [
         ("13H", "'3H'"),
-        ("12", "'12H'"),
+        ("12Hx", "'12H'"),
         ("dail up", "'dial up'"),
         ("HC", ""),
         ("", ""),

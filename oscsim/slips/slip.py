@@ -10,15 +10,18 @@ from typing import Any
 
 from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.movement import PARTS, Movement, number_names
-from oscsim.slips.readings import Findings, Readings, readings_from, readings_tables
+from oscsim.slips.findings import check_balance, check_sisters, findings_from, findings_tables
+from oscsim.slips.reading_files import FOUND, readings_from, readings_tables, sisters_from, sisters_tables
+from oscsim.slips.readings import Findings, Readings
 from oscsim.tables import put, quantity_of
 from oscsim.tolerances import Spread, filled_from, spreads_from
 from oscsim.toml import read_tables
 from oscsim.typical.families import FACTS, WINDINGS, family_named
 from oscsim.typical.numbers import DEFAULT_SPREADS
 
+_HERE = Path()
 _BENCH = ("family", "winding", *FACTS)
-_READINGS = ("lift_angle_deg", "reading")
+_READINGS = ("lift_angle_deg", "lift_angle_uncertainty_deg", "reading", "about")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +64,12 @@ class Slip:
                 f"{hint(str(self.winding), WINDINGS)}"
             )
 
+        seen = self.findings.looked.get("balance_mass_mg")
+        mass = self.given.get("balance.mass_mg") or (seen.value if seen is not None else None)
+        check_balance(self.given.get("balance.inertia_mg_cm2"), mass, self.facts.get("balance_diameter_mm"))
+        rows = self.readings.rows if self.readings is not None else ()
+        check_sisters(self.findings, rows, self.given.get("balance.beats_per_hour"))
+
     def with_(self, **changes: Any) -> Slip:
         """A copy with more of the bench's knowledge; mappings are added to, other fields replaced."""
         for key in ("given", "facts"):
@@ -78,7 +87,7 @@ def load_slip(path: str | os.PathLike[str]) -> Slip:
     place = Path(path)
     tables = read_tables(place, "a bench slip")
     try:
-        return _slip(tables, str(place))
+        return _slip(tables, str(place), place.parent)
     except InputError as error:
         said = str(error)
         raise InputError(said if said.startswith(f"{place}") else f"{place}: {said}") from None
@@ -115,11 +124,13 @@ def slip_tables(slip: Slip) -> dict[str, Any]:
     for key in ("family", "winding"):
         if getattr(slip, key) is not None:
             bench[key] = getattr(slip, key)
-    return {"bench": bench} | (readings_tables(slip.readings) if slip.readings is not None else {})
+    read = readings_tables(slip.readings) if slip.readings is not None else {}
+    sisters = sisters_tables(slip.findings.sisters)
+    return {"bench": bench} | read | findings_tables(slip.findings) | ({"sister": sisters} if sisters else {})
 
 
-def _slip(tables: dict[str, Any], source: str) -> Slip:
-    known = ("name", "story", "bench", "tolerance", "fitted", "filled", *_READINGS, *PARTS)
+def _slip(tables: dict[str, Any], source: str, folder: Path = _HERE) -> Slip:
+    known = ("name", "story", "bench", "tolerance", "fitted", "filled", *_READINGS, *FOUND, *PARTS)
     for key in tables:
         if key not in known:
             raise InputError(f"{key}: unknown {'table' if isinstance(tables[key], Mapping) else 'key'}; "
@@ -142,7 +153,7 @@ def _slip(tables: dict[str, Any], source: str) -> Slip:
     own = spreads_from(tables.get("tolerance", {}), number_names())
     readings = None
     if "reading" in tables:
-        readings = readings_from({key: tables[key] for key in _READINGS if key in tables}, source)
+        readings = readings_from({key: tables[key] for key in _READINGS if key in tables}, source, folder)
     elif "lift_angle_deg" in tables:
         raise InputError("lift_angle_deg: there are no tables [[reading]] that it belongs to; "
                          "the movement's own is escapement.lift_angle_deg")  # fmt: skip
@@ -155,6 +166,7 @@ def _slip(tables: dict[str, Any], source: str) -> Slip:
         winding=bench.get("winding"),
         own=tuple(spread for spread in own if spread.name not in filled),
         readings=readings,
+        findings=findings_from(tables, source, sisters_from(tables, source, folder)),
     )
 
 

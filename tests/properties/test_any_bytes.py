@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 import oscsim
 from oscsim.answers.swap import read_candidates
 from oscsim.commands.compare import read_groups
-from oscsim.slips.readings import load_readings
+from oscsim.slips.reading_files import load_readings
 
 from .mangled import SOUND, files, write
 

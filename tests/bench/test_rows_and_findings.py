@@ -1,0 +1,171 @@
+"""Rows as people make them, and findings beside them: what is understood, and what contradicts itself."""
+
+import math
+
+import pytest
+
+import oscsim
+from oscsim.errors import InputError
+from oscsim.slips.findings import merged
+from oscsim.slips.reading_files import load_readings, sister_of
+from oscsim.slips.readings import LIFT_UNKNOWN, About, Findings, Reading, RimWeights, Seen, Swing
+from oscsim.slips.slip import Slip, load_slip, slip_of
+
+HEAD = "position,hours,amplitude_deg,rate_s_per_day,beat_error_ms\n"
+
+
+@pytest.fixture
+def written(tmp_path):
+    """Writes a file and returns its path."""
+
+    def write(text, name="card.csv"):
+        (tmp_path / name).write_text(text, "utf-8")
+        return tmp_path / name
+
+    return write
+
+
+def test_units_and_other_case_are_taken(written):
+    text = "sep=;\nPosition;Hours;Amplitude_deg;RATE_s_per_day;beat_error_ms\nCrown down;0 h;255°;+4 s/d;0,3 ms\n"
+    (row,) = load_readings(written(text)).rows
+    assert row == Reading("9H", 0.0, 255.0, 4.0, 0.3)
+
+
+def test_a_place_read_twice_is_averaged(written):
+    found = load_readings(written(HEAD + "CH,0,250,4,0.3\nFH,0,240,,\nCH,0,256,,0.5\nCH,24,220,,\n"))
+    first, _, later = found.rows
+    assert (first.amplitude_deg, first.rate_s_per_day, first.times) == (253.0, 4.0, 2)
+    assert first.beat_error_ms == pytest.approx(0.4)
+    assert later.times == 1
+
+
+@pytest.mark.parametrize("cell", ["stops", "Stopped", "---", "\N{EM DASH}\N{EM DASH}"])
+def test_a_stop_is_a_reading(written, cell):
+    rows = load_readings(written(f"{HEAD}CH,24,200,4,0.3\n12H,24,{cell},,\n")).rows
+    assert [row.stops for row in rows] == [False, True]
+    assert math.isnan(rows[1].amplitude_deg)
+
+
+def test_dashes_beside_a_rate_are_a_blank(written):
+    (row,) = load_readings(written(f"{HEAD}CH,24,---,4,0.3\n")).rows
+    assert not row.stops
+    assert row.rate_s_per_day == 4.0
+
+
+def test_stopped_and_ran_is_asked_back(written):
+    with pytest.raises(InputError, match="it stopped and it ran"):
+        load_readings(written(f"{HEAD}CH,24,200,,\nCH,24,stops,,\n"))
+
+
+def test_a_lift_angle_that_nobody_knows(written):
+    text = 'lift_angle_deg = "unknown"\n[[reading]]\nposition = "CH"\namplitude_deg = 250\n'
+    found = load_readings(written(text, "card.toml"))
+    assert (found.lift_angle_deg, found.lift_angle_uncertainty_deg) == (None, LIFT_UNKNOWN)
+    assert (
+        load_readings(written(f"{HEAD}CH,0,250,,\n"), lift_known=False).lift_angle_uncertainty_deg
+        == LIFT_UNKNOWN
+    )
+
+
+SLIP = """\
+name = "On the kitchen table"
+lift_angle_deg = 52.0
+
+[about]
+date = "2026-03-04"
+job = "0417"
+remarks = "stopped on the ferry"
+
+[bench]
+balance_diameter_mm = 10.0
+
+[balance]
+beats_per_hour = 21600
+
+[looked]
+lock_deg = 2.4
+barrel_torque_n_mm = 6.1
+barrel_torque_n_mm_uncertainty = 0.2
+pivot_sides_worn = true
+rim_weights = [{ mass_mg = 1.0, radius_mm = 4.8, rate_change_s_per_day = -1650.0 }]
+
+[[reading]]
+position = "dial up"
+amplitude_deg = 210
+
+[[reading]]
+position = "12 up"
+stops = true
+hours = 30
+
+[[swing]]
+position = "CH"
+periods = [0, 20, 40]
+amplitude_deg = [250, 190, 140]
+
+[[sister]]
+name = "from the same drawer"
+beats_per_hour = 21600
+reading = [{ position = "CH", amplitude_deg = 281 }, { position = "12H", amplitude_deg = 252 }]
+"""
+
+
+def test_findings_of_a_slip(written):
+    slip = load_slip(written(SLIP, "slip.toml"))
+    found = slip.findings
+    assert found.looked == {"lock_deg": Seen(2.4, 0.3), "barrel_torque_n_mm": Seen(6.1, 0.2)}
+    assert found.worn == {"pivot_sides_worn": True}
+    assert found.rim_weights == (RimWeights(1.0, 4.8, -1650.0),)
+    assert found.swings == (Swing("CH", (0.0, 20.0, 40.0), (250.0, 190.0, 140.0)),)
+    (sister,) = found.sisters
+    assert [row.amplitude_deg for row in sister.readings.rows] == [281.0, 252.0]
+    assert slip.readings.about == About(date="2026-03-04", job="0417", remarks="stopped on the ferry")
+    assert slip.readings.rows[1].stops
+
+
+def test_a_sketch_keeps_the_findings(written):
+    slip = load_slip(written(SLIP, "slip.toml"))
+    kept = slip_of(oscsim.loads(oscsim.sketch(slip).file_text()))
+    assert kept.findings.settings() | {"sisters": []} == slip.findings.settings() | {"sisters": []}
+    assert kept.findings.sisters[0].readings.rows == slip.findings.sisters[0].readings.rows
+    assert kept.readings.about == slip.readings.about
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (("beats_per_hour = 21600\nreading", "beats_per_hour = 18000\nreading"), "a sister is of the same kind"),
+        (("amplitude_deg = 281 }", "amplitude_deg = 120 }"), "one in order shows at least 150 deg"),
+        (("amplitude_deg = 281 }", "stops = true }"), "it stops at CH"),
+        (("lock_deg = 2.4", "lock_deg = 24"), "looked.lock_deg = 24 deg: out of range"),
+        (("lock_deg = 2.4", "loc_deg = 2.4"), "did you mean 'lock_deg'?"),
+        (("[250, 190, 140]", "[250, 290, 140]"), "amplitude_deg must fall"),
+        (("[0, 20, 40]", "[0, 20]"), "must have the same number of values"),
+        (("pivot_sides_worn = true", 'pivot_sides_worn = "yes"'), "must be true (worn) or false (good)"),
+        (("21600\n\n[looked]", "21600\ninertia_mg_cm2 = 90.0\nmass_mg = 60.0\n\n[looked]"),
+         "make no balance"),
+        (('date = "2026', 'day = "2026'), "about.day: unknown key"),
+    ],
+)  # fmt: skip
+def test_what_contradicts_itself(written, change, said):
+    assert change[0] in SLIP
+    with pytest.raises(InputError) as error:
+        load_slip(written(SLIP.replace(*change), "slip.toml"))
+    assert said in str(error.value)
+    assert "\n" not in str(error.value)
+
+
+def test_own_readings_are_no_sister(written):
+    card = written(HEAD + "CH,0,250,4,0.3\n12H,0,222,,\n")
+    sister = sister_of(str(card))
+    with pytest.raises(InputError, match="this movement's own"):
+        Slip(readings=load_readings(card), findings=Findings(sisters=(sister,)))
+
+
+def test_two_findings_as_one():
+    one, other = Findings(looked={"lock_deg": Seen(2.0, 0.3)}), Findings(worn={"pivot_sides_worn": False})
+    both = merged(one, other)
+    assert both.looked == one.looked
+    assert both.worn == other.worn
+    with pytest.raises(InputError, match=r"2 in the slip and 2\.5 with the readings"):
+        merged(one, Findings(looked={"lock_deg": Seen(2.5, 0.3)}))
