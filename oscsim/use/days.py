@@ -187,7 +187,10 @@ def days(
     per_turn = float(hours_of_wind(movement, 1.0))
     given = _crown(movement, crown_turns, wind_at, per_turn)
     curves = curves_of(movement, condition)
-    curves.prepare([(symbol, one.temperature_c) for one in stretches for symbol, _ in one.mix])
+    curves.prepare(
+        [(symbol, one.temperature_c) for one in stretches for symbol, _ in one.mix]
+        + [(symbol, one.temperature_c) for one in stretches if not one.worn for symbol in POSITIONS]
+    )
     watch = Wind.full(1)
     winding = np.array([w])
     hour, wound, swing, rate, error, state, lies, worn = ([] for _ in range(8))
@@ -321,7 +324,6 @@ def _nights(
 ) -> dict[str, float | None]:
     """Error of the last day with the night spent in each position, s/day."""
     warmths = {one.temperature_c for one in day if not one.worn}
-    curves.prepare([(symbol, warmth) for warmth in warmths for symbol in POSITIONS])
     found: dict[str, float | None] = {}
     for symbol in POSITIONS:
         watch, winding = Wind.full(1), np.array([w])

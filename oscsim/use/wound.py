@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
@@ -105,22 +105,24 @@ class Curves:
         setting = Setting(positions=symbols, temperature_c=warmth, condition=self.condition)
         as_is = self.condition.applied_to(self.movement)
         run = rundown(self.movement, setting, step_h=self._step())
-        u = np.linspace(0.0, 1.0, _POINTS)
-        for index, (symbol, stop) in enumerate(zip(symbols, run.stop_hours, strict=True)):
-            if run.points.code[index, 0] == CODE[State.STOPS]:
-                raise InputError(
-                    f"{self.movement.name} stops fully wound in {symbol} at {warmth:g} °C: there is no day to follow"
-                )
-            x = max(stop - _LAST, 0.5 * stop) * (1.0 - (1.0 - u) ** 2)
-            points = settled_points(points_in(as_is, replace(setting, positions=(symbol,)), x))
-            code, rate, swing = points.code[0], points.rate_s_per_day[0], points.amplitude_deg[0]
+        stands = run.points.code[:, 0] == CODE[State.STOPS]
+        if stands.any():
+            raise InputError(
+                f"{self.movement.name} stops fully wound in {symbols[int(np.argmax(stands))]} at {warmth:g} °C: "
+                "there is no day to follow"
+            )
+        last = np.maximum(run.stop_hours - _LAST, 0.5 * run.stop_hours)
+        hours = last[:, None] * (1.0 - (1.0 - np.linspace(0.0, 1.0, _POINTS)) ** 2)
+        points = settled_points(points_in(as_is, setting, hours))
+        for i, (symbol, stop) in enumerate(zip(symbols, run.stop_hours, strict=True)):
+            x, code, rate, swing = hours[i], points.code[i], points.rate_s_per_day[i], points.amplitude_deg[i]
             there = np.isfinite(rate)
             fine = np.linspace(0.0, x[there][-1], _FINE)
             rates = PchipInterpolator(x[there], rate[there])
             found = PchipInterpolator(x[there], swing[there])
             gained = rates.antiderivative()(fine) / 24.0
             worst = max((STATES[one] for one in code[there]), key=_WORSE.index)
-            limit = np.nanmin(points.knock_angle_deg[0])
+            limit = np.nanmin(points.knock_angle_deg[i])
             self._single[symbol, warmth] = Curve(
                 x=fine,
                 rate=rates(fine),
@@ -129,7 +131,7 @@ class Curves:
                 knocks=np.where(worst is State.KNOCKS, found(fine) > limit, False),
                 stop_hours=float(stop),
                 state=worst,
-                residual_rad=float(np.nanmax(points.residual_rad[0][there])),
+                residual_rad=float(np.nanmax(points.residual_rad[i][there])),
             )
 
     def _step(self) -> float:
