@@ -20,7 +20,9 @@ from oscsim.motion.states import CODE, State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
+from oscsim.parts.balance import stiffness
 from oscsim.setting import Setting
+from oscsim.typical.poise import usual_unbalance_ug_cm
 
 TOLERANCE = Quantity("s/day", "", "tolerated spread of the vertical rates", 0.01, 1000)
 #: Flat amplitudes of the curve, deg, and the precision of the band's ends.
@@ -47,6 +49,7 @@ class Band(InSetting):
     flat_amplitude_deg: Array
     vertical_amplitude_deg: Array
     vertical_spread_s_per_day: Array
+    unbalance_is_usual: bool
     floor_deg: float
     ceiling_deg: float
     floor_is_least: bool
@@ -88,6 +91,7 @@ class Band(InSetting):
         asked = {
             "tolerance_s_per_day": self.tolerance_s_per_day,
             "unbalance_ug_cm": self.unbalance_ug_cm,
+            "unbalance_is_usual": self.unbalance_is_usual,
             "heavy_point_deg": self.heavy_point_deg,
         }
         return super().settings() | {"hours": None, **asked}
@@ -120,15 +124,20 @@ def band(
 ) -> Band:
     """The flat amplitudes at which the vertical positions' rates stay within ``tolerance_s_per_day`` of one another.
 
-    ``unbalance_ug_cm`` replaces the design's; without ``heavy_point_deg`` the heavy point stands where the spread is
-    greatest. ``setting`` gives temperature and condition; positions and hours are the band's own. Raises InputError
-    for values out of range.
+    ``unbalance_ug_cm`` replaces the design's. A design without want of poise is given a usual one, since no movement is
+    without and the verticals would never part (``unbalance_is_usual`` of the answer says so). Without
+    ``heavy_point_deg`` the heavy point stands where the spread is greatest. ``setting`` gives temperature and
+    condition; positions and hours are the band's own. Raises InputError for values out of range.
     """
     TOLERANCE.check("tolerance_s_per_day", tolerance_s_per_day)
+    setting = setting or Setting()
+    poised = setting.condition.applied_to(movement).movement.balance.unbalance_ug_cm == 0.0
+    usual = unbalance_ug_cm is None and poised
+    if usual:
+        unbalance_ug_cm = float(f"{usual_unbalance_ug_cm(float(stiffness(movement.balance))):.2g}")
     changes = {"balance.unbalance_ug_cm": unbalance_ug_cm, "balance.heavy_point_deg": heavy_point_deg}
     given = {name: value for name, value in changes.items() if value is not None}
     movement = movement.with_(given) if given else movement
-    setting = setting or Setting()
     setting.refuse("a band is one of amplitude, whatever the wind", "hours", "turns", "lift_angle_deg")
     setting.refuse("a band compares dial up with the four vertical positions", "positions", "tilt_deg")
     # what is given here goes before the condition
@@ -165,6 +174,7 @@ def band(
         tolerance_s_per_day=tolerance_s_per_day,
         unbalance_ug_cm=float(condition.applied_to(movement).movement.balance.unbalance_ug_cm),
         heavy_point_deg=heavy_point_deg,
+        unbalance_is_usual=usual,
         flat_amplitude_deg=grid,
         vertical_amplitude_deg=vertical,
         vertical_spread_s_per_day=spread,

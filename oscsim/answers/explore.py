@@ -234,7 +234,7 @@ def _node(effect: Array) -> float:
 def all_round(effect: Array) -> tuple[Array, Array]:
     """Directions in small steps, deg from straight below, and the effect there, by Fourier's sum through the given."""
     count = len(DIRECTIONS)
-    angles = np.linspace(0.0, 360.0, _ROUND)
+    angles = np.linspace(-180.0, 180.0, _ROUND)
     order = np.fft.fftfreq(count, 1.0 / count)
     kernel = np.exp(1j * np.outer(order, np.radians(angles)))
     return angles, np.real(np.fft.fft(effect, axis=1) @ kernel) / count

@@ -92,6 +92,27 @@ class Trace(InSetting):
             )
         return found
 
+    def knocks(self) -> list[dict[str, Any]]:
+        """What each knock takes from the balance, energy_j, by the beat after which it comes; that of a shock at the
+        start comes after beat 0.
+
+        A free arc that ends at the horn is still in motion there, and the rebound keeps ``knock_restitution`` of the
+        speed; what starts at the horn in motion has just rebounded.
+        """
+        kinetic = self.columns["kinetic_energy_j"]
+        kept = float(self.movement.escapement.knock_restitution) ** 2
+        found = [
+            {
+                "after_beat": int(self.beat[part.start]),
+                "energy_j": float(kinetic[part.stop - 1]) * (1.0 - kept),
+            }
+            for part in self.stretches()
+            if self.phase[part.start] == "free arc out" and kinetic[part.stop - 1] > 0.0
+        ]
+        if self.phase[0] == "free arc in" and kinetic[0] > 0.0 and kept > 0.0:
+            found.insert(0, {"after_beat": 0, "energy_j": float(kinetic[0]) * (1.0 / kept - 1.0)})
+        return found
+
     def rows(self) -> list[dict[str, Any]]:
         count = len(self.phase)
         return [
@@ -107,6 +128,7 @@ class Trace(InSetting):
             "residual_rad": self.residual_rad,
             "knock_deg": self.knock_deg,
             "phases": self.phases(),
+            "knocks": self.knocks(),
             "beat": self.beat,
             "phase": self.phase,
             **self.columns,

@@ -46,7 +46,7 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
     ax.axhline(between, color=GREY, linewidth=0.8, linestyle=":")
     ax.set_yticks(rows, [WORDS[place] for place in part], fontsize=9)
     ax.set_ylim(rows[-1] + 0.5, -0.5)
-    ax.set_xlabel("share of the energy given to the escape wheel, %")
+    ax.set_xlabel("share of what the escape wheel is given, %")
     frame(ax)
     ax.grid(False, axis="y")
     ax.margins(x=0.12)

@@ -15,7 +15,7 @@ from oscsim.errors import InputError
 from oscsim.files import takes_design
 from oscsim.motion.states import STATES
 from oscsim.movement import Movement
-from oscsim.show.style import GREY, SERIES, frame, headline
+from oscsim.show.style import GREY, SERIES, frame, gain_loss, headline
 from oscsim.show.tables import STATE_VERBS, reminded, signed
 from oscsim.show.window import opened
 from oscsim.text.sheet import Lines, Sheet
@@ -204,24 +204,22 @@ class Explorer:
 
     def _draw_map(self, ax: Axes) -> None:
         """What the heavy point adds to the rate, over where it stands and the amplitude."""
-        from matplotlib import colormaps
-
-        colours = colormaps["RdBu"].with_extremes(bad="#eeeeee")
+        colours = gain_loss().with_extremes(bad="#dddddd")
         step = 0.5 * (AMPLITUDES[1] - AMPLITUDES[0])
-        extent = (0.0, 360.0, AMPLITUDES[0] - step, AMPLITUDES[-1] + step)
+        extent = (-180.0, 180.0, AMPLITUDES[0] - step, AMPLITUDES[-1] + step)
         self._image = self._moves(
             ax.imshow(np.zeros((len(AMPLITUDES), 1)), origin="lower", extent=extent, aspect="auto", cmap=colours,
                       interpolation="bilinear", vmin=-1.0, vmax=1.0)
         )  # fmt: skip
         self._node = self._moves(ax.axhline(math.nan, color="black", lw=1.3, ls="--"))
-        self._node_text = self._moves(ax.text(4.0, 0.0, "", fontsize=9, va="bottom"))
+        self._node_text = self._moves(ax.text(-176.0, 0.0, "", fontsize=9, va="bottom"))
         self._here = [
             self._moves(ax.plot([], [], SERIES[j][2], mfc=SERIES[j][0], mec="white", ms=8)[0])
             for j in range(len(HOURS))
         ]
-        ax.set_xlim(0.0, 360.0)
+        ax.set_xlim(-180.0, 180.0)
         ax.set_ylim(extent[2], extent[3])
-        ax.set_xticks([0, 90, 180, 270, 360], ["below", "left", "above", "right", "below"])
+        ax.set_xticks([-180, -90, 0, 90, 180], ["above", "right", "below", "left", "above"])
         ax.set_xlabel("where the heavy point rests, 12 up")
         ax.set_ylabel("amplitude, deg")
         ax.set_title("Heavy point: added to the rate, s/day", loc="left", fontsize=10)
@@ -302,10 +300,10 @@ class Explorer:
         )
         self._node_text.set_y(view.node_deg + 1.0 if known_node else AMPLITUDES[0])
         upright = _FLAT_UPRIGHT[1]
-        heavy = (view.movement.balance.heavy_point_deg + 180.0) % 360.0
+        heavy = view.movement.balance.heavy_point_deg % 360.0 - 180.0
         # out of the way of the marks
-        self._node_text.set_x(356.0 if heavy < 180.0 else 4.0)
-        self._node_text.set_ha("right" if heavy < 180.0 else "left")
+        self._node_text.set_x(176.0 if heavy < 0.0 else -176.0)
+        self._node_text.set_ha("right" if heavy < 0.0 else "left")
         for j, mark in enumerate(self._here):
             mark.set_data([heavy], [view.points.amplitude_deg[upright, j]])
 

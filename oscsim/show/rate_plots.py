@@ -16,7 +16,7 @@ from oscsim.answers.shares import CAUSES
 from oscsim.arrays import Array
 from oscsim.show.labels import broken_title, titled
 from oscsim.show.rate_tables import shown_causes
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes
+from oscsim.show.style import GREY, SERIES, frame, gain_loss, headline, new_axes
 from oscsim.show.tables import signed, when
 
 if TYPE_CHECKING:
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from oscsim.answers.rates import Rates
 
 #: Gain blue and loss red stay apart for colour-blind eyes (ColorBrewer's RdBu).
-_GAIN_LOSS = "RdBu"
 #: Each cause's colour, line and marker, the same in every picture.
 _LOOKS = {
     "escapement": SERIES[0],
@@ -184,7 +183,6 @@ def _without_level(answer: RateMap) -> Array:
 
 def _fill(ax: Axes, across: Array, swing: Array, effect: Array) -> None:
     """The filled map with labelled lines and its own colour bar beside the axes."""
-    from matplotlib import colormaps
     from matplotlib.patheffects import withStroke
 
     most = float(np.nanmax(np.abs(effect)))
@@ -192,7 +190,7 @@ def _fill(ax: Axes, across: Array, swing: Array, effect: Array) -> None:
     edges = np.array(_EDGES[max(last + 1 - _BANDS, 0) : last + 1])
     levels = np.concatenate([-edges[::-1], edges])
     hidden = np.ma.masked_invalid(effect)
-    colours = colormaps[_GAIN_LOSS](np.linspace(0.04, 0.96, len(levels) - 1))
+    colours = gain_loss()(np.linspace(0.04, 0.96, len(levels) - 1))
     filled = ax.contourf(across, swing, hidden, levels=levels, colors=colours)
     lines = ax.contour(
         across,

@@ -296,8 +296,14 @@ def band_text(answer: Band) -> Sheet:
         f"{answer.tolerance_s_per_day:g} s/day, want of poise {answer.unbalance_ug_cm:g} µg·cm with the heavy point "
         f"{_where(answer)}, {how_set(answer.movement)}{around(answer.setting)}"
     )
-    table = grid("At the amplitude dial up", columns, rows, [vertical, spread])
-    return sheet(wrapped(heading), table, wrapped(band_sentence(answer)))
+    parts: list[Part] = [grid("At the amplitude dial up", columns, rows, [vertical, spread])]
+    if answer.unbalance_is_usual:
+        parts.append(
+            wrapped(
+                "The design has no want of poise, with which the verticals would never part: a usual one is taken."
+            )
+        )
+    return sheet(wrapped(heading), *parts, wrapped(band_sentence(answer)))
 
 
 def _where(answer: Band) -> str:

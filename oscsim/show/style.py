@@ -8,6 +8,7 @@ from oscsim.errors import clipped, printable
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.colors import Colormap
 
 #: Okabe and Ito's palette (2008), the darker colours, each with its own line style and marker.
 SERIES = (
@@ -19,6 +20,8 @@ SERIES = (
     ("#000000", (0, (1, 1)), "P"),
 )
 GREY = "#555555"
+#: What loses, nothing, and what gains: of every map of rates, the teaching page's included (``page.css``).
+GAIN_LOSS = ("#be5400", "#ffffff", "#0a5fa8")
 
 
 def headline(design: str) -> str:
@@ -40,6 +43,13 @@ def key(ax: Axes, **options: Any) -> None:
     """The key, with names as plain text."""
     for text in ax.legend(fontsize=9, **{"frameon": False, **options}).get_texts():
         text.set_parse_math(False)
+
+
+def gain_loss() -> Colormap:
+    """The colours of a map of rates, from the greatest loss to the greatest gain."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    return LinearSegmentedColormap.from_list("gain_loss", GAIN_LOSS)
 
 
 def new_axes(ax: Axes | None) -> Axes:

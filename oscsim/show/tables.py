@@ -126,28 +126,35 @@ def settle_table(answer: Settle) -> Sheet:
 
 def settle_sentence(answer: Settle) -> Prose:
     """What the amplitudes mean for this design, in words."""
-    p, hours = answer.points, answer.points.hours[0]
+    p, hours, told = answer.points, answer.points.hours[0], answer.setting.lift_angle_deg
+    values = p.amplitude_deg if told is None else p.apparent_amplitude_deg
     said = []
     for j in sorted({0, int(np.argmin(np.abs(hours - 24.0)))} if len(hours) > 1 else {0}):
-        said.append(f"{when(hours[j])} {_by_kind(answer.setting.places, answer.setting.tilt_deg, p, j)}")
+        said.append(
+            f"{when(hours[j])} {_by_kind(answer.setting.places, answer.setting.tilt_deg, p, values, j)}"
+        )
+    if told is not None:
+        said[0] = f"on an instrument told a lift angle of {told:g} deg, {said[0]}"
     return _healthy("; ".join(said) + ".", answer)
 
 
-def _by_kind(places: Sequence[Position], tilt_deg: float | None, p: SettledPoints, j: int) -> str:
+def _by_kind(
+    places: Sequence[Position], tilt_deg: float | None, p: SettledPoints, swings: Array, j: int
+) -> str:
     """Mean amplitudes flat and vertical at hour ``j``, or that the watch stops."""
     flat = [i for i, place in enumerate(places) if place.symbol in ("CH", "FH")]
     kinds = {"flat": flat, "vertical": [i for i in range(len(places)) if i not in flat]}
     if tilt_deg is not None:
         kinds = {f"tilted {tilt_deg:g} deg": list(range(len(places)))}
-    return " and ".join(_in_words(p, rows, j, kind) for kind, rows in kinds.items() if rows)
+    return " and ".join(_in_words(p, swings, rows, j, kind) for kind, rows in kinds.items() if rows)
 
 
-def _in_words(p: SettledPoints, rows: list[int], j: int, kind: str) -> str:
+def _in_words(p: SettledPoints, swings: Array, rows: list[int], j: int, kind: str) -> str:
     """One kind of position at hour ``j``: its mean amplitude and what is wrong with it, if anything is."""
     states = {STATES[code] for code in p.code[rows, j]}
     if states == {State.STOPS}:
         return f"stopped {kind}"
-    values = p.amplitude_deg[rows, j]
+    values = swings[rows, j]
     told = f"{np.nanmean(values):.0f} deg {kind}" if np.isfinite(values).any() else f"above 400 deg {kind}"
     wrong = {State.STOPS: "partly stopped", State.KNOCKS: "knocking", State.UNSETTLED: "wandering"}
     return ", ".join([told, *(words for state, words in wrong.items() if state in states)])
@@ -205,7 +212,9 @@ def rundown_table(answer: RunDown) -> Sheet:
     rates = grid(f"Rate {built}, s/day", columns, rows, cells(shown, shown.rate_s_per_day, signed))
     said = []
     for j in sorted({0, int(np.argmin(np.abs(answer.hours - 24.0)))}):
-        said.append(f"{when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, j)}")
+        said.append(
+            f"{when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, p.amplitude_deg, j)}"
+        )
     low, high = min(answer.stop_hours), max(answer.stop_hours)
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
     sentence = _healthy("; ".join(said) + f"; it stops after {span}.", answer)

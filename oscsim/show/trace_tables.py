@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from oscsim.motion.states import State
+from oscsim.show.bench_words import listed
 from oscsim.show.style import headline
 from oscsim.show.tables import around, grid, tilted, wrapped
 from oscsim.text.sheet import Prose, Sheet, sheet
@@ -32,9 +34,19 @@ def place_and_hour(setting: Setting) -> str:
 def trace_table(answer: Trace) -> Sheet:
     """The phases of the first two beats, and what they add up to."""
     columns = ["to deg", "ms", "in rad/s", "out rad/s", "lever deg", "wheel deg", "given nJ"]
-    phases = [phase for phase in answer.phases() if phase["beat"] <= _BEATS]
-    rows = [f"{phase['beat']} {phase['phase']}" for phase in phases]
-    body = [_phase_cells(phase) for phase in phases]
+    knocks = {knock["after_beat"]: knock["energy_j"] for knock in answer.knocks()}
+    rows, body = [], []
+    if 0 in knocks:
+        rows.append("knock of the shock")
+        body.append(_knock_cells(knocks[0]))
+    for phase in answer.phases():
+        if phase["beat"] > _BEATS:
+            break
+        rows.append(f"{phase['beat']} {phase['phase']}")
+        body.append(_phase_cells(phase))
+        if phase["phase"] == "free arc out" and phase["beat"] in knocks:
+            rows.append(f"{phase['beat']} knock")
+            body.append(_knock_cells(knocks[phase["beat"]]))
     start = f"from {answer.swing_deg:.1f} deg on the left"
     if answer.swing_deg > answer.knock_deg:
         start = f"after a shock that would carry it to {answer.swing_deg:.1f} deg on the left"
@@ -42,7 +54,7 @@ def trace_table(answer: Trace) -> Sheet:
     heading = f"{headline(answer.design)}: one beat after another, {where}"
     legend = (
         "to deg: where the balance stands when the phase ends; in, out: its speed; lever, wheel: what they turned; "
-        "given: what the escapement gave the balance, less than 0 where it took."
+        "given: what escapement or horn gave the balance, less than 0 where it took."
     )
     return sheet(
         wrapped(heading), grid("Phases", columns, rows, body), wrapped(legend), _trace_sentence(answer)
@@ -60,6 +72,10 @@ def _phase_cells(phase: dict[str, Any]) -> list[str]:
         _signed(phase["wheel_deg"]),
         "-" if free else _signed(phase["escapement_j"] * _NANO),
     ]
+
+
+def _knock_cells(energy_j: float) -> list[str]:
+    return [*["-"] * 6, _signed(-energy_j * _NANO)]
 
 
 def _signed(value: float) -> str:
@@ -83,7 +99,7 @@ def _trace_sentence(answer: Trace) -> Prose:
             )
         else:
             found.append(f"The balance stops in the phase '{last['phase']}' of beat {last['beat']}.")
-    knocks = _knocks_j(answer, phases)
+    knocks = answer.knocks()
     if knocks or answer.state == State.KNOCKS.label:
         found.append(
             f"Beyond {answer.knock_deg:.0f} deg the impulse pin strikes the fork's horn from outside and rebounds"
@@ -100,11 +116,12 @@ def _trace_sentence(answer: Trace) -> Prose:
                 lost += phase["friction_j"] / count
                 at_fork += 0.0 if phase["phase"].startswith("free arc") else phase["duration_s"] / count
                 lasting += phase["duration_s"] / count
-        struck = sum(knocks.values()) / count
-        mean = "In a beat, on average," if knocks and count > 1 else "In a beat"
+        within = [knock["energy_j"] for knock in knocks if knock["after_beat"]]
+        struck = sum(within) / count
+        mean = "In a beat, on average," if within and count > 1 else "In a beat"
         also = ""
-        if knocks:
-            also = f" and the knock{'s' if len(knocks) > 1 else ''} {struck * _NANO:.1f} nJ"
+        if within:
+            also = f" and the knock{'s' if len(within) > 1 else ''} {struck * _NANO:.1f} nJ"
         found.append(
             f"{mean} the escapement takes {taken * _NANO:.1f} nJ and gives {given * _NANO:.1f} nJ; friction and air "
             f"take {lost * _NANO:.1f} nJ{also}, so the balance {_balance(given - taken - lost - struck, given)}. It is "
@@ -113,29 +130,19 @@ def _trace_sentence(answer: Trace) -> Prose:
     return wrapped(" ".join(found))
 
 
-def _knocks_j(answer: Trace, phases: list[dict[str, Any]]) -> dict[int, float]:
-    """What each knock takes, J, by the beat that ends with it: one that ends at the horn is still in motion there.
-
-    The rebound keeps ``knock_restitution`` of the speed. The shock at the start lies before the first beat.
-    """
-    kinetic, kept = answer.columns["kinetic_energy_j"], answer.movement.escapement.knock_restitution
-    ends = zip(phases, answer.stretches(), strict=True)
-    at_horn = {
-        phase["beat"]: float(kinetic[part.stop - 1])
-        for phase, part in ends
-        if phase["phase"] == "free arc out"
-    }
-    return {beat: energy * (1.0 - kept**2) for beat, energy in at_horn.items() if energy > 0.0}
+def _knocks_in_words(knocks: Sequence[dict[str, Any]]) -> str:
+    """What the knocks take, one by one where they are few."""
+    told = [
+        f"{_when_knocked(knock['after_beat'])} takes {knock['energy_j'] * _NANO:.1f} nJ" for knock in knocks
+    ]
+    if len(told) > _BEATS + 1:
+        taken = [knock["energy_j"] * _NANO for knock in knocks]
+        return f": {len(told)} knocks take {min(taken):.1f} to {max(taken):.1f} nJ each"
+    return f": {listed(told)}" if told else ""
 
 
-def _knocks_in_words(knocks: dict[int, float]) -> str:
-    told = [f"beat {beat} takes {taken * _NANO:.1f} nJ" for beat, taken in knocks.items()]
-    if len(told) > _BEATS:
-        most, least = max(knocks.values()) * _NANO, min(knocks.values()) * _NANO
-        told = [f"{len(knocks)} knocks take {least:.1f} to {most:.1f} nJ each"]
-    else:
-        told = [f"the knock at the end of {' and that of '.join(told)}"] if told else []
-    return f": {told[0]}" if told else ""
+def _when_knocked(beat: int) -> str:
+    return f"the knock at the end of beat {beat}" if beat else "the shock's own knock, before beat 1,"
 
 
 def _is_whole(answer: Trace, number: int) -> bool:

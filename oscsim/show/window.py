@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import sys
+from ctypes.util import find_library
+from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
 from oscsim.errors import InputError
@@ -13,6 +17,8 @@ if TYPE_CHECKING:
 _SIZE = (12.5, 8.0)
 #: Backends of matplotlib that open no window.
 _WINDOWLESS = ("agg", "cairo", "pdf", "pgf", "ps", "svg", "template")
+#: Bindings of Qt 6, which needs more of the system than Qt 5.
+_QT = ("PySide6", "PyQt6")
 _REMEDY = (
     "it takes a display and a window toolkit (pip install 'oscsim[window]', or the system's python3-tk); "
     "--plot FILE writes the picture without a window"
@@ -21,6 +27,7 @@ _REMEDY = (
 
 def opened(name: str) -> Figure:
     """A new window, or figure of a notebook; raises InputError where none can be opened."""
+    _check_toolkit()
     import matplotlib
     from matplotlib import pyplot
 
@@ -36,6 +43,24 @@ def opened(name: str) -> Figure:
             f"explore: no window can be opened here (matplotlib draws with {backend}); {_REMEDY}"
         )
     return figure
+
+
+def _check_toolkit() -> None:
+    """Raise InputError where Qt would be taken and lacks a library of the system: it ends the whole process then,
+    which cannot be caught."""
+    wanted = os.environ.get("MPLBACKEND", "")
+    platform = os.environ.get("QT_QPA_PLATFORM", "xcb")
+    if not sys.platform.startswith("linux") or not platform.startswith("xcb"):
+        return
+    if not os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"):
+        return
+    if (wanted and "qt" not in wanted.lower()) or not any(map(find_spec, _QT)):
+        return
+    if find_library("xcb-cursor") is None:
+        raise InputError(
+            "explore: no window can be opened: the toolkit Qt needs the system's libxcb-cursor0, which is not there; "
+            "install it (on Debian: apt install libxcb-cursor0), or python3-tk and set MPLBACKEND=tkagg"
+        )
 
 
 def drawn() -> Figure:

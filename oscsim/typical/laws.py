@@ -22,7 +22,8 @@ from oscsim.tolerances import NORMAL_95, Spread
 from oscsim.typical.families import FAMILIES, Family
 from oscsim.typical.measure import measuring_error
 from oscsim.typical.numbers import DEFAULT_SPREADS
-from oscsim.units import G0, MG_CM2, N_MM, UG_CM
+from oscsim.typical.poise import usual_unbalance_ug_cm
+from oscsim.units import MG_CM2, N_MM
 
 #: Radius of gyration over outer radius of a balance with a narrow rim and thin arms.
 GYRATION = 0.85
@@ -30,9 +31,6 @@ GYRATION = 0.85
 ARBOR_OVER_STRIP, ARBOR_OVER_BARREL, FILLED = 13.0, 0.30, 0.54
 #: Turns short of packed at which a bridle slips; turns still wound when the watch stops.
 SLIPS_SHORT, LEFT_AT_STOP = 0.6, 0.4
-#: Want of poise of an ordinary movement: torque of the heavy point over the hairspring's stiffness; it moves the
-#: vertical rates by some 8 s/day either way at 270 deg.
-POISE = 0.0015
 _DIGITS = 4
 #: No spread is taken wider than this, in per cent.
 _WIDEST = 80.0
@@ -388,7 +386,9 @@ def _bridle_and_ratio(led: _Ledger) -> None:
 def _poise_and_beat(led: _Ledger) -> None:
     """Want of poise and beat error of an ordinary movement in order, so that rates show what such a one shows."""
     k = led[_INERTIA] * MG_CM2 * (2.0 * math.pi * led[_BEATS] / 7200.0) ** 2
-    led.put("balance.unbalance_ug_cm", POISE * k / (G0 * UG_CM), "the verticals some 15 s/day apart", 80.0)
+    led.put(
+        "balance.unbalance_ug_cm", usual_unbalance_ug_cm(float(k)), "the verticals some 15 s/day apart", 80.0
+    )
     led.put("balance.heavy_point_deg", 180.0, "it may lie anywhere", plus_minus=180.0, shape="uniform")
     led.put("balance.out_of_beat_deg", 0.4, "0.2 ms at 21,600 beats, as such are found", plus_minus=0.8)
 

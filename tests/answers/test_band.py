@@ -202,3 +202,15 @@ def test_refused(arguments, said):
     tolerance, *more = arguments
     with pytest.raises(oscsim.InputError, match=said):
         band(DESIGNS["fast"], tolerance, **(more[0] if more else {}))
+
+
+def test_without_want_of_poise_a_usual_one_is_taken():
+    poised = DESIGNS["heavy"].with_({"balance.unbalance_ug_cm": 0.0})
+    found = band(poised, 10.0)
+    assert found.unbalance_is_usual
+    assert found.unbalance_ug_cm > 0.0
+    given = band(poised, 10.0, unbalance_ug_cm=found.unbalance_ug_cm)
+    assert not given.unbalance_is_usual
+    assert (given.floor_deg, given.ceiling_deg) == (found.floor_deg, found.ceiling_deg)
+    assert "usual one is taken" in str(found)
+    assert "usual one is taken" not in str(given)

@@ -101,7 +101,7 @@ def test_the_map_is_that_of_ratemap(names, explorer):
     assert 0.3 * scale < np.abs(effect[known]).max() <= scale
     assert explorer.view.node_deg == pytest.approx(want.node_deg, abs=0.05)
     assert explorer._node.get_ydata()[0] == explorer.view.node_deg
-    at = np.flatnonzero(np.isin(angles, DIRECTIONS))
+    at = [int(np.flatnonzero(np.isclose((angles - turn) % 360.0, 0.0))[0]) for turn in DIRECTIONS]
     assert effect[:, at][:, : len(DIRECTIONS)][known[:, at][:, : len(DIRECTIONS)]] == pytest.approx(
         explorer.view.effect_s_per_day[np.isfinite(explorer.view.effect_s_per_day)], abs=1e-9
     )

@@ -182,8 +182,14 @@ def test_what_a_knock_takes_and_the_sum(swing, beats, knocks):
     taken = [1e9 * 0.5 * inertia * (v**2 - back**2) for v, back in at_horn]
     taken = [t for t in taken if t > 0.0]
     assert len(taken) == knocks
+    # the shock itself: the first arc starts at the horn with what the rebound left of the speed
+    shock = 1e9 * 0.5 * inertia * ins[0]["speed_in_rad_per_s"] ** 2 * (1.0 / kept**2 - 1.0)
+    told = answer.knocks()
+    assert [1e9 * one["energy_j"] for one in told] == pytest.approx([shock, *taken], rel=1e-6)
     if beats == 2:
-        assert f"end of beat 1 takes {taken[0]:.1f} nJ and that of beat 2 takes {taken[1]:.1f} nJ" in text
+        first, second = (f"the knock at the end of beat {n} takes {taken[n - 1]:.1f} nJ" for n in (1, 2))
+        assert f"before beat 1, takes {shock:.1f} nJ, {first} and {second}" in text
+        assert f"{-taken[0]:+.2f}" in str(answer)  # a row of the table, too
     number = r"([\d.]+) nJ"
     takes, gives, friction, struck, loses = (
         float(n)

@@ -94,10 +94,10 @@ def test_words_for_the_ends():
     assert "the balance loses" in struck
     started = " ".join(str(trace(fast, swing_deg=60.0)).split())
     assert "the balance gains" in started
-    assert "does not get through the fork" in transient_sentence(transient(fast, swing_deg=0.0))
+    assert "does not get through the fork" in str(transient_sentence(transient(fast, swing_deg=0.0)))
     dying = transient(fast, Setting(hours=300.0), swing_deg=60.0)
-    assert f"It stops after {dying.time_s[-1]:.2f} s" in transient_sentence(dying)
-    running = " ".join(transient_sentence(transient(fast, swing_deg=200.0, duration_s=5.0)).split())
+    assert f"It stops after {dying.time_s[-1]:.2f} s" in str(transient_sentence(dying))
+    running = " ".join(str(transient_sentence(transient(fast, swing_deg=200.0, duration_s=5.0))).split())
     assert re.search(r"below the \d+\.\d deg at which it settles", running)
 
 
