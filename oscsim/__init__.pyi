@@ -12,6 +12,8 @@ from oscsim.answers.compare import Attribution as Attribution
 from oscsim.answers.compare import Compare as Compare
 from oscsim.answers.compare import attribution as attribution
 from oscsim.answers.compare import compare as compare
+from oscsim.answers.hairspring import HairspringShape as HairspringShape
+from oscsim.answers.hairspring import hairspring as hairspring
 from oscsim.answers.isochronism import Isochronism as Isochronism
 from oscsim.answers.isochronism import isochronism as isochronism
 from oscsim.answers.page import Page as Page
@@ -67,6 +69,7 @@ from oscsim.movement import parameter_names as parameter_names
 from oscsim.parts.balance import Balance as Balance
 from oscsim.parts.balance import IndexPins as IndexPins
 from oscsim.parts.escapement import Escapement as Escapement
+from oscsim.parts.hairspring_table import Hairspring as Hairspring
 from oscsim.parts.mainspring import Barrel as Barrel
 from oscsim.parts.mainspring import Mainspring as Mainspring
 from oscsim.parts.train import Arbor as Arbor

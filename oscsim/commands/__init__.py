@@ -10,6 +10,7 @@ COMMANDS = {
     "rundown": "amplitude and rate against hours until the stop",
     "rates": "rates by position and hour, their mean and spread, and what moves them",
     "isochronism": "rate against amplitude, whole and cause by cause",
+    "hairspring": "the hairspring by its shape: torque, side force, weight and rate, and what a change does",
     "ratemap": "map of the rate over amplitude and direction of the balance's heavy point",
     "band": "working band of amplitude: where the vertical positions keep together",
     "trace": "motion in time: the phases of a beat, a start-up, a shock",

@@ -195,7 +195,7 @@ def _placed(spring: Hairspring) -> Array:
     return np.asarray(np.exp(1j * np.radians(spring.pinning_deg)))
 
 
-def _onto_dial(spring: Hairspring, values: Complex) -> Complex:
+def on_dial(spring: Hairspring, values: Complex) -> Complex:
     """What the spring's own plane shows, on the dial: mirrored where it winds anticlockwise, turned to its pinning."""
     mirrored = np.where(np.asarray(sense(spring)) < 0.0, np.conj(values), values)
     return np.asarray(mirrored * _placed(spring))
@@ -254,7 +254,7 @@ def _check_coils(spring: Hairspring, knock_angle: float) -> None:
         gap, place, turn = coil.narrowest(coils, theta)
         if gap > thick:
             continue
-        direction = math.degrees(float(np.angle(_onto_dial(spring, np.array(place))))) % 360.0
+        direction = math.degrees(float(np.angle(on_dial(spring, np.array(place))))) % 360.0
         raise InputError(
             f"hairspring: coils touch at {math.degrees(theta) * float(sense(spring)):+.0f} deg of the balance, before "
             f"the knock at ±{math.degrees(knock_angle):.0f} deg: {max(gap, 0.0):.3f} mm between coils {turn} and "
@@ -265,4 +265,4 @@ def _check_coils(spring: Hairspring, knock_angle: float) -> None:
 def coil_on_dial(spring: Hairspring, theta: Array, steps: int = 60) -> Complex:
     """Where the strip of one spring lies with the balance at each of ``theta``, rad: (points along it, angles), mm."""
     own = coil.shape(coils_of(spring), theta * float(sense(spring)))
-    return _onto_dial(spring, coil.fine(own[..., 0, :], steps))
+    return on_dial(spring, coil.fine(own[..., 0, :], steps))

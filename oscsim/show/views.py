@@ -28,6 +28,12 @@ _shown("Check", "check_tables:check_table")
 _shown("Compare", "compare_tables:compare_table", "compare_plots:plot_compare")
 _shown("Diagnose", "bench_tables:diagnose_table", "bench_plots:plot_diagnose", "bench_plots:diagnose_figure")
 _shown("Fit", "fit_tables:fit_table", "bench_plots:plot_fit")
+_shown(
+    "HairspringShape",
+    "hairspring_tables:hairspring_table",
+    "hairspring_plots:plot_hairspring",
+    "hairspring_plots:hairspring_figure",
+)
 _shown("Isochronism", "rate_tables:isochronism_table", "rate_plots:plot_isochronism")
 _shown("Page", "page:page_text", file="page:page_html")
 _shown("Poise", "poise_tables:poise_table", "poise_plots:plot_poise", "poise_plots:poise_figure")

@@ -36,6 +36,7 @@ ASK = {
     "RunDown": lambda: oscsim.rundown(movement(), RUN, step_h=8),
     "Rates": lambda: oscsim.rates(movement(), SETTING, shares=True),
     "Isochronism": lambda: oscsim.isochronism(movement(), KEPT, (180.0, 220.0)),
+    "HairspringShape": lambda: oscsim.hairspring(oscsim.load("tidewaiter"), (-90.0, 45.0), (180.0, 250.0)),
     "RateMap": lambda: oscsim.ratemap(
         movement(), KEPT, amplitudes_deg=(180.0, 240.0), heavy_points_deg=(0.0, 180.0), unbalance_ug_cm=3.0
     ),
