@@ -40,6 +40,8 @@ def shares(movement, position="12H", amplitude_deg=250.0):
 @pytest.mark.parametrize("changes", [{}, ALL], ids=["as designed", "with every cause"])
 def test_they_add_up_to_the_settled_rate(name, changes):
     setting = oscsim.Setting(positions=tuple(oscsim.POSITIONS), hours=[0, 12, 30], temperature_c=31.0)
+    if BUNDLED[name].hairspring is not None:  # its shape says what the cubic term would
+        changes = {key: value for key, value in changes.items() if key != "balance.cubic_stiffness"}
     movement = BUNDLED[name].with_(changes)
     points = operating_points(movement, setting)
     settled = settle(points.oscillators, points.knock_angle)
