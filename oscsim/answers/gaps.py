@@ -8,13 +8,12 @@ from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity, quantities, required
-from oscsim.movement import PARTS, Movement, number_names, parameter_names
+from oscsim.movement import SLIP, PARTS, Movement, number_names, parameter_names
 from oscsim.parts.teeth import meshes_from
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tolerances import NOTES
 
 _TOP = tuple(f.name for f in fields(Movement))
-_SLIP = ("bench", "reading", "lift_angle_deg")
 _NEEDED = tuple(name for name in PARTS if name not in ("index_pins", "hairspring"))
 #: Of each of these exactly one is needed; where none is given, the last is called missing.
 EITHER = (
@@ -39,7 +38,9 @@ def gaps_of(tables: Mapping[str, Any]) -> Gaps:
     """Everything that is wrong with each number alone; what must go together is left to ``movement_from``."""
     found = Gaps({}, [], [])
     for key in tables:
-        if key in _SLIP:
+        if key in SLIP and tables.get("filled"):
+            continue  # a sketch's file keeps the slip that made it
+        if key in SLIP:
             found.problems.append(
                 f"{key}: belongs into a bench slip, not a design; oscsim sketch makes a design of it"
             )

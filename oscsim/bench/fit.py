@@ -1,41 +1,54 @@
-"""Which numbers of a design file make it show what a known-good movement shows? Chosen numbers, the rest as drawn."""
+"""Which numbers of a design make it show what movements of its kind in good order show? Chosen numbers from the
+readings of one example or several; the rest as drawn, give or take what examples of one design lie apart."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from oscsim.answers.joint import points_read, stacked
+from oscsim.answers.points import settled_points
 from oscsim.answers.result import OneMovement
-from oscsim.arrays import Array
-from oscsim.bench.model import predict, read_values
-from oscsim.bench.poise_effect import lift_told
-from oscsim.bench.posterior import NINETY, Posterior, Prior, maximise
+from oscsim.answers.tolerance import spreads_of
+from oscsim.arrays import Array, Indices
+from oscsim.bench.search import Example, Found, search
 from oscsim.condition import AsItIs
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.movement import Movement, number_names
-from oscsim.slips.readings import Readings
-from oscsim.stack import varied
+from oscsim.parts.balance import stiffness
+from oscsim.parts.escapement import lift_angle
+from oscsim.slips.readings import READ, UNCERTAINTY, Reading, Readings
+from oscsim.stack import stack_of, varied
 from oscsim.tables import quantity_of, value_at
 from oscsim.tolerances import NORMAL_95, Spread
 from oscsim.typical.numbers import DEFAULT_SPREADS
+from oscsim.units import G0, UG_CM
 
 WIDTH = Quantity("", "", "factor on the design's spreads for the priors", 0.1, 100)
 #: Priors of numbers without a spread: ± in percent of the value, and for a value of 0 in percent of the range
 #: (common practice without source).
 _PERCENT, _OF_RANGE = 20.0, 1.0
-#: Rates share an unknown regulation, s/day, unless it is fitted.
+#: Rates of one example share an unknown regulation, s/day, unless it is fitted.
 _REGULATION = 1e3
+#: What amplitudes share beside noise, deg: an offset, and an effect of the position; of rates the position's, s/day.
+_OFFSET, _BY_POSITION, _RATE_BY_POSITION = 3.0, 4.0, 3.0
+#: A want of poise to begin from where the heavy point is sought: torque over the hairspring's stiffness.
+_POISE = 0.002
+_UNBALANCE, _HEAVY = "balance.unbalance_ug_cm", "balance.heavy_point_deg"
+#: A normal distribution has 90 % within so many standard deviations.
+NINETY = 1.6448536269514722
 #: A number is not learnt where its standard deviation stays above this share of the prior's.
 _UNLEARNT = 0.9
 #: Posterior correlation beyond which two numbers stand in for each other.
 _ALIKE = 0.9
 _INSIDE = 1e-6
+_QUOTIENT = 0.2
 _BEAT, _SET = "balance.out_of_beat_deg", "balance.regulation_s_per_day"
 _DIGITS = 6
 
@@ -59,8 +72,10 @@ class Fitted:
 
 @dataclass(frozen=True)
 class Compared:
-    """One value read, what the design gave, and what the fitted design gives; rates about their own mean."""
+    """One value read, of which example, what the design gave, and what the fitted design gives; rates about their own
+    mean."""
 
+    example: int
     position: str
     hours: float
     kind: str
@@ -70,22 +85,23 @@ class Compared:
     uncertainty: float
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Fit(OneMovement):
     """``movement`` is the design with the fitted numbers and a ``[fitted]`` table; numbers; the readings compared.
 
-    misfit: chi-squared of the readings; converged: whether the search ended; start, width: the design that the search
-    set out from, and how wide its priors were. The standard deviations are those that
-    remain if everything not fitted is exactly as drawn.
+    examples: the readings of each; misfit: chi-squared of the readings; converged: whether the search ended; start,
+    width: the design that the search set out from, and how wide its priors were; apart: how far examples lie apart, as
+    a factor on the design's spreads (low, middle, high; 90 %), None from one example, which says nothing of it.
     """
 
-    readings: Readings
+    examples: tuple[Readings, ...]
     numbers: tuple[Fitted, ...]
     compared: tuple[Compared, ...]
     misfit: float
     converged: bool
     start: Movement
     width: float
+    apart: tuple[float, float, float] | None
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -105,13 +121,16 @@ class Fit(OneMovement):
 
     def settings(self) -> dict[str, Any]:
         asked = {"numbers": [number.name for number in self.numbers], "width": self.width}
-        return self.readings.settings() | asked | {"start_design_hash": self.start.design_hash}
+        read = {"examples": [one.settings() for one in self.examples]}
+        return read | asked | {"start_design_hash": self.start.design_hash}
 
     def body(self) -> dict[str, Any]:
+        apart = None if self.apart is None else dict(zip(("low", "middle", "high"), self.apart, strict=True))
         return {
             "fitted": [
                 {**row, "alike": number.alike} for row, number in zip(self.rows(), self.numbers, strict=True)
             ],
+            "examples_apart": apart,
             "readings": [dict(vars(one)) for one in self.compared],
             "chi_squared": self.misfit,
             "converged": self.converged,
@@ -119,100 +138,257 @@ class Fit(OneMovement):
 
 
 @takes_design
-def fit(movement: Movement, readings: Readings, names: Sequence[str], *, width: float = 3.0) -> Fit:
-    """Fit the numbers at dotted ``names`` to the readings of a movement known to be in order.
+def fit(
+    movement: Movement, readings: Readings | Sequence[Readings], names: Sequence[str], *, width: float = 3.0
+) -> Fit:
+    """Fit the numbers at dotted ``names`` to readings of movements known to be in order: one example, or several.
 
     Priors: normal about the design's values, ``width`` times as wide as its ``[tolerance]`` (or the default spread,
-    or 20 %). Rates are taken about their own mean unless ``balance.regulation_s_per_day`` is fitted, beat errors count
-    only where ``balance.out_of_beat_deg`` is. Raises InputError for a name that is not a number of this design and for
-    readings that it cannot be held against.
+    or 20 %). What is not fitted is as drawn, give or take the spreads of sound examples; of several examples the fitted
+    numbers are the kind's, and how far the examples lie apart is learnt too. Want of poise and heavy point, named
+    together, are sought as a vector. Rates are taken about each example's own mean unless
+    ``balance.regulation_s_per_day`` is fitted, beat errors count only where ``balance.out_of_beat_deg`` is. Raises
+    InputError for a name that is not a number of this design and for readings that it cannot be held against.
     """
     WIDTH.check("width", width)
-    infos = _checked(movement, names)
-    used = _used(readings, names)
-    values, sigma, what, places = read_values(used)
-    # the instrument knows the design as it was, not what the search makes of it
-    places = replace(places, lift_angle_deg=lift_told(movement, used))
-    rates = np.array([kind == "rate_s_per_day" for _, kind in what])
-    covariance = np.diag(sigma**2)
-    if _SET not in names:
-        covariance = covariance + _REGULATION**2 * np.outer(rates, rates)
-    start = np.array([float(value_at(movement, name)) for name in names])
-    sd = width * np.array([_prior_sd(movement, name, info) for name, info in zip(names, infos, strict=True)])
-    low, high = np.array([(info.low, info.high) for info in infos]).T
-    margin = _INSIDE * (high - low)
-    plain = replace(movement, tolerance=(), fitted=())
+    infos = dict(zip(names, _checked(movement, names), strict=True))
+    several = (readings,) if isinstance(readings, Readings) else tuple(readings)
+    if not several:
+        raise InputError("readings: none, give those of at least one example in good order")
+    parts = [_values(one, movement, names) for one in several]
+    frame = _Frame(movement, names, infos, width)
+    start = frame.start
 
-    def model(rows: Array) -> Array:
-        # the search's difference quotients may step over the edge of the range
-        columns = np.clip(rows, low, high).T
-        return predict(AsItIs(varied(plain, dict(zip(names, columns, strict=True)))), places)
+    def model(z: Array) -> Array:
+        stack = varied(replace(movement, tolerance=(), fitted=()), frame.numbers(z))
+        return np.concatenate([_shown(stack, one) for one in parts], axis=1)
 
     before = model(start[None, :])[0]
-    if not np.isfinite(before).all():
-        row = used.rows[what[int(np.argmin(np.isfinite(before)))][0]]
-        raise InputError(
-            f"{readings.source}: this design does not run at {row.position}, {row.hours:g} h; start from a nearer one"
-        )
-    found = maximise(model, values, covariance, Prior(start, sd, low + margin, high - margin), start)
-    return _result(movement, width, readings, used, names, infos, sd, found, before, values, sigma, what)
+    ends = np.cumsum([0, *(len(one.read) for one in parts)])
+    for one, first in zip(parts, ends, strict=False):
+        there = np.isfinite(before[first : first + len(one.read)])
+        if not there.all():
+            row = one.rows[int(one.row[int(np.argmin(there))])]
+            raise InputError(
+                f"{one.source}: this design does not run at {row.position}, {row.hours:g} h; start from a nearer one"
+            )
+    own = () if len(several) > 1 else tuple(names)
+    examples = [
+        Example(slice(a, b), one.read, one.noise, _apart(movement, one, own))
+        for one, a, b in zip(parts, ends, ends[1:], strict=False)
+    ]
+    found = search(model, examples, start, frame.prior, frame.sd, frame.low, frame.high)
+    return _result(movement, width, several, parts, names, infos, frame, found, before)
+
+
+@dataclass(frozen=True)
+class _Values:
+    """Values read of one example: rows, each value's row and kind (0 amplitude, 1 rate, 2 beat error), what was read,
+    the instrument's covariance and the lift angle told."""
+
+    rows: tuple[Reading, ...]
+    row: Indices
+    kind: Indices
+    read: Array
+    sigma: Array
+    noise: Array
+    told: float
+    source: str
+
+
+def _values(readings: Readings, movement: Movement, names: Sequence[str]) -> _Values:
+    """What counts of the readings: beat errors only where the beat is fitted."""
+    rows = tuple(row for row in readings.rows if not row.stops)
+    if len(rows) < len(readings.rows):
+        raise InputError(f"{readings.source}: it stops in a position; fit only movements in good order")
+    kinds = [kind for kind in READ if kind != "beat_error_ms" or _BEAT in names]
+    read = np.array([[getattr(row, kind) for kind in kinds] for row in rows])
+    row, kind = np.nonzero(np.isfinite(read))
+    if not len(row):
+        raise InputError(f"{readings.source}: neither amplitudes nor rates to fit to")
+    times = np.sqrt([row.times for row in rows])
+    sigma = (
+        np.array([[getattr(row, f"{kind}_uncertainty") for kind in kinds] for row in rows]) / times[:, None]
+    )
+    # the instrument knows the design as it was, not what the search makes of it
+    told = readings.lift_angle_deg or math.degrees(float(lift_angle(movement.escapement)))
+    values = read[row, kind]
+    amplitude, rate = (kind == 0).astype(float), (kind == 1).astype(float)
+    place = np.array([rows[n].position for n in row])
+    same = (place[:, None] == place).astype(float)
+    scaled = amplitude * values * readings.lift_angle_uncertainty_deg / told
+    noise = np.diag(sigma[row, kind] ** 2) + np.outer(scaled, scaled)
+    noise += np.outer(amplitude, amplitude) * (_OFFSET**2 + _BY_POSITION**2 * same)
+    regulated = _REGULATION**2 if _SET not in names else 0.0
+    noise += np.outer(rate, rate) * (regulated + _RATE_BY_POSITION**2 * same)
+    return _Values(rows, row, kind, values, sigma[row, kind], noise, told, readings.source)
+
+
+def _shown(stack: Movement, one: _Values) -> Array:
+    """What each movement of a stack would show where the values were read, (movements, values); NaN where it stops."""
+    points = settled_points(points_read(AsItIs(stack), one.rows), one.told)
+    # the sign of a beat error is lost, and one of nothing is read as something
+    beat = np.hypot(points.signed_beat_error_ms, math.sqrt(2.0 / math.pi) * UNCERTAINTY["beat_error_ms"])
+    shown = np.stack([points.apparent_amplitude_deg, points.rate_s_per_day, beat])
+    return np.asarray(shown[one.kind, :, 0, one.row].T)
+
+
+def _apart(movement: Movement, one: _Values, own: Sequence[str]) -> Array:
+    """Covariance of the values among sound examples, from the spreads of all numbers but ``own``; first order."""
+    plain = stack_of([movement])
+    spreads = [s for s in spreads_of(movement) if s.name not in (*own, _BEAT)]
+    if not spreads:
+        return np.zeros((len(one.read),) * 2)
+    values, sds = [], []
+    for spread in spreads:
+        value = float(value_at(movement, spread.name))
+        half = spread.half_width(value)
+        values.append(value)
+        sds.append(half / (NORMAL_95 if spread.shape == "normal" else math.sqrt(3.0)))
+    columns = {}
+    for n, (spread, value, sd) in enumerate(zip(spreads, values, sds, strict=True)):
+        column = np.full(2 * len(spreads), value)
+        column[2 * n : 2 * n + 2] += _QUOTIENT * sd * np.array([1.0, -1.0])
+        columns[spread.name] = column
+    stack = stacked(
+        plain,
+        columns | {"balance.beats_per_hour": np.full(2 * len(spreads), movement.balance.beats_per_hour)},
+    )
+    shown = _shown(stack, one)
+    slopes = (shown[::2] - shown[1::2]).T / (2.0 * _QUOTIENT)
+    slopes = np.where(np.isfinite(slopes), slopes, 0.0)
+    return np.asarray(slopes @ slopes.T)
+
+
+class _Frame:
+    """The numbers as the search sees them: want of poise and heavy point as a vector towards 12 and 3, so that the
+    heavy point is found from any direction. start, prior, sd, low, high: (numbers,) each."""
+
+    def __init__(
+        self, movement: Movement, names: Sequence[str], infos: Mapping[str, Quantity], width: float
+    ) -> None:
+        self.names = tuple(names)
+        own = np.array([float(value_at(movement, name)) for name in names])
+        sd = width * np.array([_prior_sd(movement, name, infos[name]) for name in names])
+        low, high = np.array([(infos[name].low, infos[name].high) for name in names]).T
+        margin = _INSIDE * (high - low)
+        low, high = low + margin, high - margin
+        prior, start = own.copy(), own.copy()
+        self.vector: tuple[int, int] | None = None
+        if _UNBALANCE in names and _HEAVY in names:
+            self.vector = moment, angle = self.names.index(_UNBALANCE), self.names.index(_HEAVY)
+            balance = movement.balance
+            usual = _POISE * float(stiffness(balance)) / (G0 * UG_CM)
+            towards = np.array([math.cos(math.radians(own[angle])), math.sin(math.radians(own[angle]))])
+            for n, value in zip(self.vector, own[moment] * towards, strict=True):
+                start[n], prior[n], sd[n] = value, 0.0, max(usual, own[moment])
+                low[n], high[n] = -infos[_UNBALANCE].high, infos[_UNBALANCE].high
+        self.start, self.prior, self.sd, self.low, self.high = start, prior, sd, low, high
+
+    def numbers(self, z: Array) -> dict[str, Array]:
+        """Rows of the search (samples, numbers) as numbers of the design, (samples,) each."""
+        columns = np.clip(z, self.low, self.high).T.copy()
+        if self.vector is not None:
+            x, y = columns[list(self.vector)]
+            columns[list(self.vector)] = np.hypot(x, y), np.degrees(np.arctan2(y, x))
+        return dict(zip(self.names, columns, strict=True))
+
+    def spread(self, found: Found) -> tuple[Array, Array]:
+        """The numbers found and their standard deviations, each (numbers,)."""
+        values = np.array([column[0] for column in self.numbers(found.z[None]).values()])
+        slopes = np.eye(len(self.names))
+        if self.vector is not None:
+            moment, angle = self.vector
+            x, y = found.z[moment], found.z[angle]
+            far = max(math.hypot(x, y), 1e-9)
+            slopes[np.ix_(self.vector, self.vector)] = [
+                [x / far, y / far],
+                [math.degrees(-y / far**2), math.degrees(x / far**2)],
+            ]
+        return values, np.sqrt(np.diag(slopes @ found.covariance @ slopes.T))
 
 
 def _result(
     movement: Movement,
     width: float,
-    readings: Readings,
-    used: Readings,
+    examples: tuple[Readings, ...],
+    parts: Sequence[_Values],
     names: Sequence[str],
-    infos: Sequence[Quantity],
-    prior_sd: Array,
-    found: Posterior,
+    infos: Mapping[str, Quantity],
+    frame: _Frame,
+    found: Found,
     before: Array,
-    values: Array,
-    sigma: Array,
-    what: Sequence[tuple[int, str]],
 ) -> Fit:
-    sd = np.sqrt(np.diag(found.covariance))
-    correlation = found.covariance / np.outer(sd, sd)
-    settled = {name: _rounded(float(z)) for name, z in zip(names, found.z, strict=True)}
-    after = replace(
-        movement.with_(settled),
-        fitted=tuple(sorted((name, _rounded(float(one))) for name, one in zip(names, sd, strict=True))),
-    )
+    values, sd = frame.spread(found)
+    deviation = np.sqrt(np.diag(found.covariance))
+    correlation = found.covariance / np.outer(deviation, deviation)
+    unlearnt = deviation > _UNLEARNT * frame.sd
+    settled = {name: _rounded(float(z)) for name, z in zip(names, values, strict=True)}
+    learnt = {name: settled[name] for name, not_ in zip(names, unlearnt, strict=True) if not not_}
+    after = movement.with_(learnt) if learnt else movement
+    noted = dict(movement.fitted) | {
+        name: _rounded(float(one)) for name, one in zip(names, sd, strict=True) if name in learnt
+    }
+    after = replace(after, fitted=tuple(sorted(noted.items())))
     numbers = tuple(
         Fitted(
-            name,
-            infos[n].unit,
-            float(value_at(movement, name)),
-            float(prior_sd[n]),
-            settled[name],
-            float(sd[n]),
-            max(settled[name] - NINETY * float(sd[n]), infos[n].low),
-            min(settled[name] + NINETY * float(sd[n]), infos[n].high),
-            bool(sd[n] > _UNLEARNT * prior_sd[n]),
-            tuple(names[m] for m in range(len(names)) if m != n and abs(correlation[n, m]) > _ALIKE),
+            name=name,
+            unit=infos[name].unit,
+            before=float(value_at(movement, name)),
+            prior_sd=float(frame.sd[n]),
+            value=settled[name],
+            sd=float(sd[n]),
+            low=_end(name, settled[name] - NINETY * float(sd[n]), infos[name]),
+            high=_end(name, settled[name] + NINETY * float(sd[n]), infos[name]),
+            unlearnt=bool(unlearnt[n]),
+            alike=tuple(names[m] for m in range(len(names)) if m != n and abs(correlation[n, m]) > _ALIKE),
         )
         for n, name in enumerate(names)
     )
-    rates = np.array([kind == "rate_s_per_day" for _, kind in what])
-    fitted = found.predicted.copy()
-    if rates.any() and _SET not in names:
-        before = before + np.where(rates, (values - before)[rates].mean(), 0.0)
-        fitted += np.where(rates, (values - fitted)[rates].mean(), 0.0)
-    compared = tuple(
-        Compared(
-            used.rows[row].position,
-            used.rows[row].hours,
-            kind,
-            float(values[n]),
-            float(before[n]),
-            float(fitted[n]),
-            float(sigma[n]),
-        )
-        for n, (row, kind) in enumerate(what)
+    compared: list[Compared] = []
+    misfit = 0.0
+    first = 0
+    for number, one in enumerate(parts, start=1):
+        at = slice(first, first + len(one.read))
+        first = at.stop
+        rates = one.kind == 1
+        was, now = before[at].copy(), found.predicted[at].copy()
+        if rates.any() and _SET not in names:
+            was += np.where(rates, (one.read - was)[rates].mean(), 0.0)
+            now += np.where(rates, (one.read - now)[rates].mean(), 0.0)
+        misfit += float(np.sum(((one.read - now) / one.sigma) ** 2))
+        for n in range(len(one.read)):
+            row = one.rows[int(one.row[n])]
+            kind = tuple(READ)[int(one.kind[n])]
+            compared.append(
+                Compared(
+                    number, row.position, row.hours, kind, float(one.read[n]), float(was[n]), float(now[n]),
+                    float(one.sigma[n]),
+                )
+            )  # fmt: skip
+    return Fit(
+        movement=after,
+        examples=examples,
+        numbers=numbers,
+        compared=tuple(compared),
+        misfit=misfit,
+        converged=found.converged,
+        start=movement,
+        width=width,
+        apart=_factors(found) if len(examples) > 1 else None,
     )
-    misfit = float(np.sum(((values - fitted) / sigma) ** 2))
-    return Fit(after, readings, numbers, compared, misfit, found.converged, movement, width)
+
+
+def _end(name: str, value: float, info: Quantity) -> float:
+    """An end of an interval, as far as the number's range goes; a direction goes round."""
+    return value if name == _HEAVY else min(max(value, info.low), info.high)
+
+
+def _factors(found: Found) -> tuple[float, float, float]:
+    """Ends and middle of how far examples lie apart, 90 %."""
+    heap = np.cumsum(found.weights) - 0.5 * found.weights
+    low, middle, high = np.exp(np.interp((0.05, 0.5, 0.95), heap, np.log(found.factors)))
+    return float(low), float(middle), float(high)
 
 
 def _checked(movement: Movement, names: Sequence[str]) -> list[Quantity]:
@@ -235,20 +411,6 @@ def _checked(movement: Movement, names: Sequence[str]) -> list[Quantity]:
             raise InputError(f"{name}: a whole number cannot be fitted")
         found.append(info)
     return found
-
-
-def _used(readings: Readings, names: Sequence[str]) -> Readings:
-    """The readings without what the named numbers do not move: beat errors, and rows left empty by that."""
-    if _BEAT in names:
-        return readings
-    rows = tuple(
-        replace(row, beat_error_ms=math.nan)
-        for row in readings.rows
-        if math.isfinite(row.amplitude_deg) or math.isfinite(row.rate_s_per_day)
-    )
-    if not rows:
-        raise InputError(f"{readings.source}: neither amplitudes nor rates to fit to")
-    return replace(readings, rows=rows)
 
 
 def _prior_sd(movement: Movement, name: str, info: Quantity) -> float:

@@ -20,6 +20,7 @@ def fit_table(answer: Fit) -> Sheet:
     heading = (
         f"{headline(answer.design)}: {len(answer.numbers)} number{'s' * (len(answer.numbers) > 1)} fitted to "
         f"{len(answer.compared)} values read"
+        + (f" of {len(answer.examples)} examples" if len(answer.examples) > 1 else "")
     )
     rows = [
         [
@@ -36,7 +37,7 @@ def fit_table(answer: Fit) -> Sheet:
     for kind in READ:
         lines = [
             [
-                place(c.position, c.hours),
+                (f"{c.example}: " if len(answer.examples) > 1 else "") + place(c.position, c.hours),
                 *(amount(kind, value) for value in (c.value, c.before, c.after)),
             ]
             for c in answer.compared
@@ -66,10 +67,16 @@ def fit_sentences(answer: Fit) -> list[str]:
         said_pairs |= {frozenset((n.name, o)) for o in others}
         if others:
             said.append(f"{n.name} and {listed(others)} stand in for one another: measure one of them.")
+    if answer.apart is not None:
+        low, middle, high = answer.apart
+        said.append(
+            f"Examples of this kind lie {middle:.2g} times as far apart as the design's spreads say, {low:.2g} to "
+            f"{high:.2g} (90 %)."
+        )
     if not answer.converged:
         said.append("The search did not come to an end: take the numbers as rough.")
     said.append(
-        "The intervals hold if everything that was not fitted is exactly as drawn. Fit only a movement known to be in "
-        "order: a fault fitted into a design is taken for health ever after."
+        "The intervals allow what was not fitted the spread of sound examples, and the instrument its errors. Fit only "
+        "movements known to be in order: a fault fitted into a design is taken for health ever after."
     )
     return said
