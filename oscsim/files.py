@@ -32,6 +32,13 @@ def load(design: str | os.PathLike[str]) -> Movement:
     Raises InputError when there is no such file or it does not describe a movement; the message names the key,
     its value, unit and allowed range.
     """
+    text, source = text_of(design)
+    return loads(text, source)
+
+
+def text_of(design: str | os.PathLike[str]) -> tuple[str, str]:
+    """The text of a design file, given by path or by the name of a bundled design, and what messages call it; raises
+    InputError when there is no such file."""
     path = Path(design)
     if (
         not os.path.exists(path)
@@ -39,8 +46,8 @@ def load(design: str | os.PathLike[str]) -> Movement:
         and path.suffix != ".toml"
         and path.name == design
     ):
-        return loads(bundled_text(design), f"bundled design {design}")
-    return loads(read_design(path), str(path))
+        return bundled_text(design), f"bundled design {design}"
+    return read_design(path), str(path)
 
 
 def movement_of(design: Design) -> Movement:

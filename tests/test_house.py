@@ -41,6 +41,7 @@ ROOMS = {
     "motion": "errors arrays version whole theory",
     "movement": "errors fields tables tolerances parts",
     "files": "errors designs whole toml tables parts movement",
+    "edited": "errors movement files",
     "stack": "errors arrays tables parts movement",
     "typical": "errors arrays units fields tables tolerances parts movement stack",
     "condition": "errors arrays fields tables parts movement stack",

@@ -8,7 +8,7 @@ from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity, quantities, required
-from oscsim.movement import SLIP, PARTS, Movement, number_names, parameter_names
+from oscsim.movement import PARTS, SLIP, Movement, number_names, parameter_names
 from oscsim.parts.teeth import meshes_from
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tolerances import NOTES

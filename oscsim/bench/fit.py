@@ -10,21 +10,17 @@ from typing import Any
 
 import numpy as np
 
-from oscsim.answers.joint import points_read, stacked
-from oscsim.answers.points import settled_points
 from oscsim.answers.result import OneMovement
-from oscsim.answers.tolerance import spreads_of
-from oscsim.arrays import Array, Indices
+from oscsim.arrays import Array
+from oscsim.bench.example_values import SET, ExampleValues, apart_by, shown_by, values_of
 from oscsim.bench.search import Example, Found, search
-from oscsim.condition import AsItIs
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.movement import Movement, number_names
 from oscsim.parts.balance import stiffness
-from oscsim.parts.escapement import lift_angle
-from oscsim.slips.readings import READ, UNCERTAINTY, Reading, Readings
-from oscsim.stack import stack_of, varied
+from oscsim.slips.readings import READ, Readings
+from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
 from oscsim.tolerances import NORMAL_95, Spread
 from oscsim.typical.numbers import DEFAULT_SPREADS
@@ -34,10 +30,6 @@ WIDTH = Quantity("", "", "factor on the design's spreads for the priors", 0.1, 1
 #: Priors of numbers without a spread: ± in percent of the value, and for a value of 0 in percent of the range
 #: (common practice without source).
 _PERCENT, _OF_RANGE = 20.0, 1.0
-#: Rates of one example share an unknown regulation, s/day, unless it is fitted.
-_REGULATION = 1e3
-#: What amplitudes share beside noise, deg: an offset, and an effect of the position; of rates the position's, s/day.
-_OFFSET, _BY_POSITION, _RATE_BY_POSITION = 3.0, 4.0, 3.0
 #: A want of poise to begin from where the heavy point is sought: torque over the hairspring's stiffness.
 _POISE = 0.002
 _UNBALANCE, _HEAVY = "balance.unbalance_ug_cm", "balance.heavy_point_deg"
@@ -48,8 +40,6 @@ _UNLEARNT = 0.9
 #: Posterior correlation beyond which two numbers stand in for each other.
 _ALIKE = 0.9
 _INSIDE = 1e-6
-_QUOTIENT = 0.2
-_BEAT, _SET = "balance.out_of_beat_deg", "balance.regulation_s_per_day"
 _DIGITS = 6
 
 
@@ -155,13 +145,13 @@ def fit(
     several = (readings,) if isinstance(readings, Readings) else tuple(readings)
     if not several:
         raise InputError("readings: none, give those of at least one example in good order")
-    parts = [_values(one, movement, names) for one in several]
+    parts = [values_of(one, movement, names) for one in several]
     frame = _Frame(movement, names, infos, width)
     start = frame.start
 
     def model(z: Array) -> Array:
         stack = varied(replace(movement, tolerance=(), fitted=()), frame.numbers(z))
-        return np.concatenate([_shown(stack, one) for one in parts], axis=1)
+        return np.concatenate([shown_by(stack, one) for one in parts], axis=1)
 
     before = model(start[None, :])[0]
     ends = np.cumsum([0, *(len(one.read) for one in parts)])
@@ -174,90 +164,11 @@ def fit(
             )
     own = () if len(several) > 1 else tuple(names)
     examples = [
-        Example(slice(a, b), one.read, one.noise, _apart(movement, one, own))
+        Example(slice(a, b), one.read, one.noise, apart_by(movement, one, own))
         for one, a, b in zip(parts, ends, ends[1:], strict=False)
     ]
     found = search(model, examples, start, frame.prior, frame.sd, frame.low, frame.high)
     return _result(movement, width, several, parts, names, infos, frame, found, before)
-
-
-@dataclass(frozen=True)
-class _Values:
-    """Values read of one example: rows, each value's row and kind (0 amplitude, 1 rate, 2 beat error), what was read,
-    the instrument's covariance and the lift angle told."""
-
-    rows: tuple[Reading, ...]
-    row: Indices
-    kind: Indices
-    read: Array
-    sigma: Array
-    noise: Array
-    told: float
-    source: str
-
-
-def _values(readings: Readings, movement: Movement, names: Sequence[str]) -> _Values:
-    """What counts of the readings: beat errors only where the beat is fitted."""
-    rows = tuple(row for row in readings.rows if not row.stops)
-    if len(rows) < len(readings.rows):
-        raise InputError(f"{readings.source}: it stops in a position; fit only movements in good order")
-    kinds = [kind for kind in READ if kind != "beat_error_ms" or _BEAT in names]
-    read = np.array([[getattr(row, kind) for kind in kinds] for row in rows])
-    row, kind = np.nonzero(np.isfinite(read))
-    if not len(row):
-        raise InputError(f"{readings.source}: neither amplitudes nor rates to fit to")
-    times = np.sqrt([row.times for row in rows])
-    sigma = (
-        np.array([[getattr(row, f"{kind}_uncertainty") for kind in kinds] for row in rows]) / times[:, None]
-    )
-    # the instrument knows the design as it was, not what the search makes of it
-    told = readings.lift_angle_deg or math.degrees(float(lift_angle(movement.escapement)))
-    values = read[row, kind]
-    amplitude, rate = (kind == 0).astype(float), (kind == 1).astype(float)
-    place = np.array([rows[n].position for n in row])
-    same = (place[:, None] == place).astype(float)
-    scaled = amplitude * values * readings.lift_angle_uncertainty_deg / told
-    noise = np.diag(sigma[row, kind] ** 2) + np.outer(scaled, scaled)
-    noise += np.outer(amplitude, amplitude) * (_OFFSET**2 + _BY_POSITION**2 * same)
-    regulated = _REGULATION**2 if _SET not in names else 0.0
-    noise += np.outer(rate, rate) * (regulated + _RATE_BY_POSITION**2 * same)
-    return _Values(rows, row, kind, values, sigma[row, kind], noise, told, readings.source)
-
-
-def _shown(stack: Movement, one: _Values) -> Array:
-    """What each movement of a stack would show where the values were read, (movements, values); NaN where it stops."""
-    points = settled_points(points_read(AsItIs(stack), one.rows), one.told)
-    # the sign of a beat error is lost, and one of nothing is read as something
-    beat = np.hypot(points.signed_beat_error_ms, math.sqrt(2.0 / math.pi) * UNCERTAINTY["beat_error_ms"])
-    shown = np.stack([points.apparent_amplitude_deg, points.rate_s_per_day, beat])
-    return np.asarray(shown[one.kind, :, 0, one.row].T)
-
-
-def _apart(movement: Movement, one: _Values, own: Sequence[str]) -> Array:
-    """Covariance of the values among sound examples, from the spreads of all numbers but ``own``; first order."""
-    plain = stack_of([movement])
-    spreads = [s for s in spreads_of(movement) if s.name not in (*own, _BEAT)]
-    if not spreads:
-        return np.zeros((len(one.read),) * 2)
-    values, sds = [], []
-    for spread in spreads:
-        value = float(value_at(movement, spread.name))
-        half = spread.half_width(value)
-        values.append(value)
-        sds.append(half / (NORMAL_95 if spread.shape == "normal" else math.sqrt(3.0)))
-    columns = {}
-    for n, (spread, value, sd) in enumerate(zip(spreads, values, sds, strict=True)):
-        column = np.full(2 * len(spreads), value)
-        column[2 * n : 2 * n + 2] += _QUOTIENT * sd * np.array([1.0, -1.0])
-        columns[spread.name] = column
-    stack = stacked(
-        plain,
-        columns | {"balance.beats_per_hour": np.full(2 * len(spreads), movement.balance.beats_per_hour)},
-    )
-    shown = _shown(stack, one)
-    slopes = (shown[::2] - shown[1::2]).T / (2.0 * _QUOTIENT)
-    slopes = np.where(np.isfinite(slopes), slopes, 0.0)
-    return np.asarray(slopes @ slopes.T)
 
 
 class _Frame:
@@ -312,7 +223,7 @@ def _result(
     movement: Movement,
     width: float,
     examples: tuple[Readings, ...],
-    parts: Sequence[_Values],
+    parts: Sequence[ExampleValues],
     names: Sequence[str],
     infos: Mapping[str, Quantity],
     frame: _Frame,
@@ -353,7 +264,7 @@ def _result(
         first = at.stop
         rates = one.kind == 1
         was, now = before[at].copy(), found.predicted[at].copy()
-        if rates.any() and _SET not in names:
+        if rates.any() and SET not in names:
             was += np.where(rates, (one.read - was)[rates].mean(), 0.0)
             now += np.where(rates, (one.read - now)[rates].mean(), 0.0)
         misfit += float(np.sum(((one.read - now) / one.sigma) ** 2))

@@ -19,7 +19,7 @@ Model = Callable[[Array], Array]
 
 #: Factors on the spreads that are tried, and the standard deviation of their logarithm before anything is read.
 FACTORS = np.exp(np.linspace(np.log(0.25), np.log(4.0), 13))
-_FACTOR_SD = 0.5
+_FACTOR_SD = 0.8
 _STEPS, _SMALL = 30, 1e-3
 #: A difference quotient's step, and shares of a step that are tried, in standard deviations of the prior and as
 #: factors.

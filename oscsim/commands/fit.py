@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 import oscsim
-from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
+from oscsim.commands.bench import READINGS_HELP, add_lift_angle, add_required_design, readings_of
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -24,7 +24,10 @@ def register(commands: Commands) -> None:
         "fit dockhand readings.csv --free balance.viscous_q --output mine.toml", _run,
     )  # fmt: skip
     add_required_design(parser)
-    add_readings(parser)
+    parser.add_argument(
+        "readings", nargs="+", metavar="READINGS.csv",
+        help=f"of one example in good order, or a file for each of several: {READINGS_HELP}",
+    )  # fmt: skip
     parser.add_argument(
         "--free", nargs="+", required=True, metavar="NAME",
         help="dotted numbers that may move, such as balance.viscous_q",
@@ -39,15 +42,20 @@ def register(commands: Commands) -> None:
 
 
 def _run(options: argparse.Namespace) -> str:
+    from oscsim.edited import edited
+    from oscsim.files import text_of
+    from oscsim.whole import write_whole
+
     check_written(options, ".toml")
     found: list[oscsim.Fit] = []
 
     def ask() -> oscsim.Fit:
-        readings = readings_of(options.readings, options.lift_angle)
-        found.append(oscsim.fit(oscsim.load(options.design), readings, options.free, width=options.width))
+        examples = [readings_of(path, options.lift_angle) for path in options.readings]
+        found.append(oscsim.fit(oscsim.load(options.design), examples, options.free, width=options.width))
         return found[0]
 
     text = answered(options, ask)
     if options.output is not None:
-        oscsim.save(found[0].movement, options.output)
+        names = [n.name for n in found[0].numbers if not n.unlearnt]
+        write_whole(options.output, edited(text_of(options.design)[0], found[0].movement, names).encode())
     return text
