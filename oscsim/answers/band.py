@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from oscsim.answers.crossing import root, section
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.result import InSetting
 from oscsim.answers.rundown import hours_to_amplitude
@@ -31,6 +32,8 @@ _PRECISION = 1e-4
 _VERTICAL = ("12H", "3H", "6H", "9H")
 #: Directions of the heavy point tried when its place is not given; a multiple of four, for the four positions.
 _DIRECTIONS = 24
+#: Directions that are settled for them: the rate has hardly more than two terms in the heavy point's angle.
+_SETTLED = 12
 
 
 @dataclass(frozen=True, repr=False, kw_only=True)
@@ -160,10 +163,12 @@ def band(
         outside = np.flatnonzero(~inside)
         first = int(max(outside[outside < best], default=-1)) + 1
         last = int(min(outside[outside > best], default=len(grid))) - 1
-        floor = grid[0] if first == 0 else spreads.cross(tolerance_s_per_day, grid[first - 1], grid[first])
-        ceiling = knock
+        floor, ceiling = grid[0], knock
+        met = spreads.cross(tolerance_s_per_day, *_sides(grid, first, last))
+        if first > 0:
+            floor = met[0]
         if last < len(grid) - 1:
-            ceiling = spreads.cross(tolerance_s_per_day, grid[last + 1], grid[last])
+            ceiling = met[-1]
     full = settle(spreads.flat, np.array([spreads.knock]))
     full_wind = math.degrees(float(full.cycle.amplitude[0]))
     # where it knocks above 400 deg there is no number
@@ -192,6 +197,14 @@ def band(
     )
 
 
+def _sides(grid: Array, first: int, last: int) -> tuple[Array, Array]:
+    """Neighbours outside and inside the stretch from ``first`` to ``last``, at those of its ends that have both."""
+    pairs = [(first - 1, first)] if first > 0 else []
+    pairs += [(last + 1, last)] if last < len(grid) - 1 else []
+    index = np.array(pairs, int).reshape(-1, 2)
+    return grid[index[:, 0]], grid[index[:, 1]]
+
+
 class _Spreads:
     """Spread of the vertical rates as a function of flat amplitude."""
 
@@ -202,8 +215,9 @@ class _Spreads:
         self.one = points.take(np.array([0]))
         self.verticals: Oscillators = points.oscillators
         if turned:
-            one = points.oscillators.take(slice(0, 1)).repeated(_DIRECTIONS)
-            self.verticals = replace(one, heavy=2.0 * math.pi * np.arange(_DIRECTIONS) / _DIRECTIONS)
+            one = points.oscillators.take(slice(0, 1)).repeated(_SETTLED)
+            self.verticals = replace(one, heavy=2.0 * math.pi * np.arange(_SETTLED) / _SETTLED)
+        self.turned = turned
 
     def at(self, flat_deg: Array) -> tuple[Array, Array]:
         """Spread in s/day and mean vertical amplitude in deg at each flat amplitude in deg; both (n,).
@@ -224,7 +238,11 @@ class _Spreads:
         return spread, vertical
 
     def _greatest(self, rate: Array) -> Array:
-        """Greatest difference between two of four positions a quarter turn apart, over all columns' turns."""
+        """Greatest difference between two of four positions a quarter turn apart, over all turns of the heavy point."""
+        if self.turned:
+            # between the directions that are settled the rate is drawn on by its Fourier sum
+            terms = np.fft.rfft(np.nan_to_num(rate), axis=1)
+            rate = np.fft.irfft(terms, _DIRECTIONS, axis=1) * (_DIRECTIONS / _SETTLED)
         quarter = rate.shape[1] // 4
         turns = [np.roll(rate, k * quarter, axis=1) for k in range(4)]
         return np.asarray((np.max(turns, axis=0) - np.min(turns, axis=0)).max(axis=1))
@@ -243,10 +261,15 @@ class _Spreads:
         curve = [np.insert(values, place, value) for values, value in pairs]
         return curve[0], curve[1], curve[2]
 
-    def cross(self, tolerance: float, outside: float, inside: float) -> float:
-        """Where the tolerance is just met, between a flat amplitude outside it and one inside, deg."""
-        while abs(outside - inside) > _PRECISION:
-            middle = 0.5 * (outside + inside)
-            spread, _ = self.at(np.array([middle]))
-            outside, inside = (outside, middle) if spread[0] <= tolerance else (middle, inside)
-        return inside
+    def cross(self, tolerance: float, outside: Array, inside: Array) -> Array:
+        """Where the tolerance is just met, between flat amplitudes outside it and others inside, deg; all (ends,)."""
+        excess = [self.at(ends)[0] - tolerance for ends in (outside, inside)]
+        if np.isfinite(excess).all():
+            return root(
+                lambda a: self.at(a)[0] - tolerance, outside, inside, _PRECISION, (excess[0], excess[1])
+            )
+        # where a position stops the spread is infinite, so that only yes and no can be asked
+        kept = section(
+            lambda a: (self.at(a.ravel())[0] <= tolerance).reshape(a.shape), inside, outside, _PRECISION
+        )
+        return kept[0]

@@ -10,6 +10,8 @@ from oscsim.arrays import Array, Flags
 
 #: Places tried at a time: many points settle in hardly more time than one.
 _CUTS = 23
+#: Most steps of false position; five or six do.
+_STEPS = 40
 
 
 def section(
@@ -28,3 +30,32 @@ def section(
         edges = np.concatenate([low[:, None], tried, high[:, None]], axis=1)
         low, high = edges[rows, first], edges[rows, first + 1]
     return low, high
+
+
+def root(
+    function: Callable[[Array], Array],
+    low: Array,
+    high: Array,
+    precision: float,
+    ends: tuple[Array, Array] | None = None,
+) -> Array:
+    """Roots of a smooth function between ``low`` and ``high`` (rows,), to ``precision``; NaN where the ends have one
+    sign or no value.
+
+    ``ends``: the values there, where they are known. False position, the stale end's value halved (Illinois; M. Dowell
+    and P. Jarratt, BIT 11, 1971, 168), every row at its own place in one call.
+    """
+    f_low, f_high = ends if ends is not None else (function(low), function(high))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        middle = low = np.where(f_low * f_high <= 0.0, low, np.nan)
+        for _ in range(_STEPS):
+            before = middle
+            steep = f_high - f_low
+            middle = np.where(steep != 0.0, (low * f_high - high * f_low) / steep, middle)
+            if not (np.abs(middle - before) > precision).any():
+                break
+            f_middle = function(middle)
+            same = f_middle * f_high > 0.0
+            f_low, low = np.where(same, 0.5 * f_low, f_high), np.where(same, low, high)
+            high, f_high = middle, f_middle
+    return middle

@@ -16,6 +16,7 @@ from oscsim.parts import escapement as esc
 from oscsim.parts import mainspring as spr
 from oscsim.parts import train as trn
 from oscsim.setting import Setting
+from oscsim.theory.bessel import jv
 from oscsim.units import DAY, N_MM
 
 _SWING = math.radians(270.0)
@@ -44,8 +45,6 @@ def follows_unsettled(movement: Movement) -> tuple[Follows, ...]:
 
 
 def _balance(m: Movement) -> list[Follows]:
-    from scipy.special import j1
-
     b = m.balance
     stiffness = float(bal.stiffness(b))
     # energy lost per period, docs/physics.md §6: π b ω A² + (8/3) c ω² A³ + 4 M_c A, dial up
@@ -60,7 +59,7 @@ def _balance(m: Movement) -> list[Follows]:
                 10.0 * math.sqrt(b.inertia_mg_cm2 / b.mass_mg)),
         Follows("total_q_at_270_deg", "Q of all losses of the free balance, dial up, 270 deg", "", 1.0 / loss),
         Follows("unbalance_rate_at_180_deg_s_per_day", "most that want of poise moves a rate, 180 deg", "s/day",
-                DAY * heavy * float(j1(math.pi)) / math.pi),
+                DAY * heavy * float(jv(1, math.pi)) / math.pi),
     ]  # fmt: skip
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from oscsim.answers.heavy_point import Turned
 from oscsim.answers.isochronism import AMPLITUDE, CEILING
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.result import InSetting
@@ -17,11 +18,9 @@ from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
-from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.states import State
-from oscsim.motion.sustain import Sustained, sustain
 from oscsim.movement import Movement
-from oscsim.operating import OperatingPoints, points_in
+from oscsim.operating import points_in
 from oscsim.parts.balance import heavy_point_from_below
 from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
@@ -32,10 +31,6 @@ DIRECTIONS = tuple(float(d) for d in range(0, 360, 5))
 DIRECTION = Quantity("deg", "", "direction of the heavy point, clockwise from 12 o'clock", -360, 360)
 #: Where first-order theory has no effect of the heavy point: the first zero of the Bessel function J₁.
 FIRST_ORDER_NODE_DEG = math.degrees(3.8317059702075125)
-#: The node is sought between these amplitudes, deg, to this precision.
-_NODE_BETWEEN, _NODE_PRECISION = (150.0, 290.0), 1e-7
-_HARMONIC = 12
-_SECANTS = 10
 #: Sine of the tilt below which a position is flat.
 _FLAT = 1e-9
 #: Amplitudes of the short table, deg, and the heavy point's places in it, clockwise from below, deg.
@@ -173,17 +168,19 @@ def ratemap(
             f"position {setting.symbols[0]}: the balance lies flat, where the heavy point has no torque; choose a "
             "vertical or tilted position"
         )
-    engine = _Engine(points, math.radians(balance.heavy_point_deg))
+    engine = Turned(points)
+    # from the direction on the balance to the angle from straight below
+    hang = points.oscillators.heavy[0] - math.radians(balance.heavy_point_deg)
     amplitudes, directions = np.array(amplitudes_deg, float), np.array(heavy_points_deg, float)
     swing, heavy = np.meshgrid(np.radians(amplitudes), np.radians(directions), indexing="ij")
+    heavy = heavy + hang
     found, rate = engine.rate(swing.ravel(), heavy.ravel())
     reached = found.reached(torque_ceiling)
     larger = np.maximum(found.cycle.left, found.cycle.right)
     state = np.where(larger > points.knock_angle[0], State.KNOCKS.label, State.RUNNING.label)
     state = np.where(reached, state, State.UNREACHED.label)
     shown = np.where(reached, rate, np.nan).reshape(swing.shape)
-    phase = heavy + (points.oscillators.heavy[0] - engine.own_direction)
-    first_order = poise_rate(swing, points.oscillators.gravity[0], phase)
+    first_order = poise_rate(swing, points.oscillators.gravity[0], heavy)
     middle = shown.mean(axis=1, keepdims=True) - first_order.mean(axis=1, keepdims=True)
     return RateMap(
         movement=movement,
@@ -197,87 +194,14 @@ def ratemap(
         theory_s_per_day=first_order + middle,
         residual_rad=np.where(reached, found.cycle.residual, np.nan).reshape(swing.shape),
         poised_s_per_day=engine.shown(np.radians(amplitudes), None, torque_ceiling),
-        quarters_s_per_day=engine.quarters(torque_ceiling),
-        node_deg=engine.node(torque_ceiling),
-        node_line_deg=engine.node_line(np.radians(directions), torque_ceiling),
+        quarters_s_per_day=_quarters(engine, torque_ceiling),
+        node_deg=math.degrees(engine.node(torque_ceiling)),
+        node_line_deg=np.degrees(engine.node_line(np.radians(directions) + hang, torque_ceiling)),
     )
 
 
-class _Engine:
-    """Rates of one operating point with the heavy point turned and the amplitude kept up."""
-
-    def __init__(self, points: OperatingPoints, own_direction: float) -> None:
-        self.points = points
-        self.own_direction = own_direction
-        self.poised = replace(points.oscillators, gravity=np.zeros(1))
-
-    def rate(self, amplitude: Array, direction: Array | None) -> tuple[Sustained, Array]:
-        """Settled states and rates in s/day at amplitude and direction of the heavy point, rad; None: poised."""
-        source = self.poised if direction is None else self.points.oscillators
-        osc: Oscillators = source.repeated(len(amplitude))
-        if direction is not None:
-            osc = replace(osc, heavy=osc.heavy + direction - self.own_direction)
-        found = sustain(osc, amplitude)
-        return found, self.points.rate(found.cycle.period)
-
-    def shown(self, amplitude: Array, direction: Array | None, torque_ceiling: float) -> Array:
-        """Rates as above, NaN where the amplitude is not reached."""
-        found, rate = self.rate(amplitude, direction)
-        return np.where(found.reached(torque_ceiling), rate, math.nan)
-
-    def quarters(self, torque_ceiling: float) -> Array:
-        """The short table: amplitudes of ROUND by PLACES and poised, (6, 5)."""
-        below = self.own_direction - self.points.oscillators.heavy[0]
-        swing, place = np.meshgrid(np.radians(ROUND), np.radians(list(PLACES.values())), indexing="ij")
-        placed = self.shown(swing.ravel(), place.ravel() + below, torque_ceiling).reshape(swing.shape)
-        poised = self.shown(np.radians(ROUND), None, torque_ceiling)
-        return np.column_stack([placed, poised])
-
-    def node(self, torque_ceiling: float) -> float:
-        """Amplitude, deg, at which the rate's part with the cosine of the heavy point's angle from below vanishes.
-
-        NaN where there is none, or it is not reached.
-        """
-        angles = 2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC
-        directions = angles - self.points.oscillators.heavy[0] + self.own_direction
-
-        def harmonic(amplitude_deg: float) -> float:
-            _, rate = self.rate(np.full(_HARMONIC, math.radians(amplitude_deg)), directions)
-            return float(rate @ np.cos(angles))
-
-        node = _root(harmonic, *_NODE_BETWEEN)
-        shown = self.shown(np.full(_HARMONIC, math.radians(node)), directions, torque_ceiling)
-        return node if np.isfinite(shown).all() else math.nan
-
-    def node_line(self, directions: Array, torque_ceiling: float) -> Array:
-        """For each direction, rad, the amplitude in deg at which its rate is that of a poised balance; else NaN."""
-
-        def effect(amplitude: Array) -> Array:
-            return self.rate(amplitude, directions)[1] - self.rate(amplitude, None)[1]
-
-        low, high = (np.full(len(directions), math.radians(end)) for end in _NODE_BETWEEN)
-        f_low, f_high = effect(low), effect(high)
-        # where both ends lie on one side there is no node: the heavy point stands level
-        middle = low = np.where(f_low * f_high < 0.0, low, np.nan)
-        for _ in range(_SECANTS):
-            # false position, the stale end's value halved (Illinois), so that both ends close in
-            steep = f_high - f_low
-            middle = np.where(
-                steep != 0.0, (low * f_high - high * f_low) / np.where(steep, steep, 1.0), middle
-            )
-            f_middle = effect(middle)
-            same = f_middle * f_high > 0.0
-            f_low, low = np.where(same, 0.5 * f_low, f_high), np.where(same, low, high)
-            high, f_high = middle, f_middle
-        shown = self.shown(middle, directions, torque_ceiling)
-        return np.degrees(np.where(np.isfinite(shown), middle, np.nan))
-
-
-def _root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Root between low and high, NaN where the function does not change sign or has no value."""
-    from scipy.optimize import brentq  # imported where it is needed: it is slow to load
-
-    ends = function(low), function(high)
-    if not all(math.isfinite(end) for end in ends) or ends[0] * ends[1] > 0.0:
-        return math.nan
-    return float(brentq(function, low, high, xtol=_NODE_PRECISION))
+def _quarters(engine: Turned, torque_ceiling: float) -> Array:
+    """The short table: amplitudes of ROUND by PLACES and poised, (6, 5)."""
+    swing, place = np.meshgrid(np.radians(ROUND), np.radians(list(PLACES.values())), indexing="ij")
+    placed = engine.shown(swing.ravel(), place.ravel(), torque_ceiling).reshape(swing.shape)
+    return np.column_stack([placed, engine.shown(np.radians(ROUND), None, torque_ceiling)])

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from oscsim.answers.heavy_point import Turned
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.motion.coefficients import Oscillators, joined
@@ -25,7 +26,6 @@ _WAYS = (0.0, 180.0, 90.0, 270.0)
 _GAMMA, _STEP = 1e-4, 1e-3
 #: Steps from apparent to true amplitude: they are proportional to within a few thousandths.
 _STEPS, _CLOSE = 8, 1e-10
-_NODE_BETWEEN = (math.radians(150.0), math.radians(290.0))
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,14 @@ def poise_effect(
 
     ratio = shown / true
     slope = (both(true + _STEP) - both(true - _STEP)) / (2.0 * _STEP) / ratio
-    return Effect(np.degrees(true), both(true), np.radians(slope), _node(osc, twelve), ratio)
+    node = math.degrees(Turned(points.take(np.array([0])), _GAMMA).node())
+    return Effect(
+        np.degrees(true),
+        both(true),
+        np.radians(slope),
+        node,
+        ratio,
+    )
 
 
 def _true_amplitude(osc: Oscillators, shown: Array, told: float) -> tuple[Array, Array]:
@@ -105,18 +112,3 @@ def _odd(osc: Oscillators, twelve: Array, swing: Array, ways: tuple[float, ...])
     found: Sustained = sustain(batch, np.tile(swing, len(ways)))
     faster = (2.0 * math.pi / found.cycle.period).reshape(len(ways), -1)
     return np.asarray(0.5 * (faster[0] - faster[1]))
-
-
-def _node(osc: Oscillators, twelve: Array) -> float:
-    """True amplitude, deg, at which the effect of a heavy point hanging straight down turns over; NaN if nowhere."""
-    from scipy.optimize import brentq  # slow to load
-
-    one = osc.take(slice(0, 1))
-
-    def below(swing: float) -> float:
-        return float(_odd(one, np.zeros(1), np.array([swing]), _WAYS[:2])[0])
-
-    ends = [below(end) for end in _NODE_BETWEEN]
-    if not all(math.isfinite(end) for end in ends) or ends[0] * ends[1] > 0.0:
-        return math.nan
-    return math.degrees(brentq(below, *_NODE_BETWEEN, xtol=1e-6))

@@ -6,7 +6,7 @@ import os
 import sys
 from ctypes.util import find_library
 from importlib.util import find_spec
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from oscsim.errors import InputError
 from oscsim.show.style import headline
@@ -68,8 +68,14 @@ def drawn() -> Figure:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
+    class Canvas(FigureCanvasAgg):
+        """Draws when it is saved, not at every slider that is put in."""
+
+        def draw_idle(self, *_args: Any, **_keywords: Any) -> None:
+            return
+
     figure = Figure(figsize=_SIZE)
-    FigureCanvasAgg(figure)
+    Canvas(figure)
     return figure
 
 

@@ -1,6 +1,6 @@
 """First-order theory of the balance: derived in SymPy, printed as plain numpy functions.
 
-`generated` and `start` need numpy and scipy only and are what the engine uses. Everything else here
+`generated` and `start` need numpy only and are what the engine uses. Everything else here
 imports SymPy, so it is reached through `derivations()` and never by importing this package.
 """
 

@@ -20,19 +20,24 @@ s/day, gain positive.
 # fmt: off
 
 import numpy
-import scipy.special  # type: ignore[import-untyped, unused-ignore]
 from numpy.typing import ArrayLike
 
 from oscsim.arrays import Array
 from oscsim.theory.arguments import real, require
+from oscsim.theory.bessel import jv
 '''
 
 
 class _Printer(SciPyPrinter):  # type: ignore[misc, unused-ignore]
-    """SymPy's scipy printer, but pi from numpy, and the lesser of two as a ufunc, which broadcasts."""
+    """SymPy's scipy printer, but pi from numpy, Bessel functions from bessel.py, and the lesser of two as a
+    ufunc, which broadcasts."""
 
     def _print_Pi(self, expr: sp.Expr) -> str:
         return "numpy.pi"
+
+    def _print_besselj(self, expr: sp.Expr) -> str:
+        order, argument = (self._print(item) for item in expr.args)
+        return f"jv({order}, {argument})"
 
     def _print_Min(self, expr: sp.Expr) -> str:
         first, second = (self._print(item) for item in expr.args)

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from oscsim.arrays import Array
 from oscsim.theory.arguments import real, require
+from oscsim.theory.bessel import jv
 
 
 def energy_lost_viscous(A: ArrayLike, beta: ArrayLike) -> Array:
@@ -226,8 +227,7 @@ def poise_rate(A: ArrayLike, gamma: ArrayLike, phi: ArrayLike) -> Array:
     A = real("A", A, "rad", above=0.0)
     gamma = real("gamma", gamma, "rad", least=0.0)
     phi = real("phi", phi, "rad")
-    import scipy.special
-    result: Array = 86400*gamma*numpy.cos(phi)*scipy.special.jv(1, A)/A
+    result: Array = 86400*gamma*numpy.cos(phi)*jv(1, A)/A
     return result
 
 
@@ -256,8 +256,7 @@ def poise_dead_point_shift(A: ArrayLike, gamma: ArrayLike, phi: ArrayLike) -> Ar
     A = real("A", A, "rad", least=0.0)
     gamma = real("gamma", gamma, "rad", least=0.0)
     phi = real("phi", phi, "rad")
-    import scipy.special
-    result: Array = -gamma*numpy.sin(phi)*scipy.special.jv(0, A)
+    result: Array = -gamma*numpy.sin(phi)*jv(0, A)
     return result
 
 
