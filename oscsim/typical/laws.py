@@ -386,9 +386,7 @@ def _bridle_and_ratio(led: _Ledger) -> None:
 def _poise_and_beat(led: _Ledger) -> None:
     """Want of poise and beat error of an ordinary movement in order, so that rates show what such a one shows."""
     k = led[_INERTIA] * MG_CM2 * (2.0 * math.pi * led[_BEATS] / 7200.0) ** 2
-    led.put(
-        "balance.unbalance_ug_cm", usual_unbalance_ug_cm(float(k)), "the verticals some 15 s/day apart", 80.0
-    )
+    led.put("balance.unbalance_ug_cm", usual_unbalance_ug_cm(k), "the verticals some 15 s/day apart", 80.0)
     led.put("balance.heavy_point_deg", 180.0, "it may lie anywhere", plus_minus=180.0, shape="uniform")
     led.put("balance.out_of_beat_deg", 0.4, "0.2 ms at 21,600 beats, as such are found", plus_minus=0.8)
 

@@ -1,5 +1,6 @@
 """Want of poise of an ordinary movement."""
 
+from oscsim.arrays import Number
 from oscsim.units import G0, UG_CM
 
 #: Want of poise of an ordinary movement: torque of the heavy point over the hairspring's stiffness; it moves the
@@ -7,6 +8,6 @@ from oscsim.units import G0, UG_CM
 _POISE = 0.0015
 
 
-def usual_unbalance_ug_cm(stiffness: float) -> float:
+def usual_unbalance_ug_cm(stiffness: Number) -> Number:
     """Want of poise of an ordinary movement, µg·cm, whose hairspring has this stiffness, N·m."""
     return _POISE * stiffness / (G0 * UG_CM)
