@@ -2,6 +2,8 @@
 
 from oscsim.answers.band import Band as Band
 from oscsim.answers.band import band as band
+from oscsim.answers.breathing import Breathing as Breathing
+from oscsim.answers.breathing import breathing as breathing
 from oscsim.answers.budget import Budget as Budget
 from oscsim.answers.budget import budget as budget
 from oscsim.answers.change import Change as Change
@@ -53,6 +55,8 @@ from oscsim.bench.poise import Poise as Poise
 from oscsim.bench.poise import poise as poise
 from oscsim.bench.progress import Progress as Progress
 from oscsim.bench.progress import progress as progress
+from oscsim.bench.ripple import Ripple as Ripple
+from oscsim.bench.ripple import ripple as ripple
 from oscsim.bench.sketch import sketch as sketch
 from oscsim.bench.sketched import Sketch as Sketch
 from oscsim.condition import Condition as Condition
@@ -82,6 +86,8 @@ from oscsim.show.explore import explore as explore
 from oscsim.slips.reading_files import load_readings as load_readings
 from oscsim.slips.readings import Reading as Reading
 from oscsim.slips.readings import Readings as Readings
+from oscsim.slips.series import Series as Series
+from oscsim.slips.series import load_series as load_series
 from oscsim.slips.slip import Slip as Slip
 from oscsim.slips.slip import load_slip as load_slip
 from oscsim.tolerances import Spread as Spread

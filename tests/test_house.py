@@ -46,7 +46,8 @@ ROOMS = {
     "typical": "errors arrays units fields tables tolerances parts movement stack",
     "condition": "errors arrays fields tables parts movement stack",
     "setting": "errors arrays units fields parts condition",
-    "slips": "errors designs units toml spreadsheet typical fields tables tolerances parts movement files setting",
+    "slips": "errors arrays designs units toml spreadsheet typical fields tables tolerances parts movement files "
+    "setting",
     "operating": "errors arrays units parts motion movement condition setting",
     "turning": "errors parts movement",
     "answers": "BELOW",

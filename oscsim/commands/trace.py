@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 
 import oscsim
 from oscsim.commands.options import (
@@ -12,12 +13,13 @@ from oscsim.commands.options import (
     add_output,
     number,
 )
-from oscsim.commands.points import add_around, around
+from oscsim.commands.points import add_around, around, assigned
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.errors import InputError
 from oscsim.units import POSITIONS
 
 _BEATS, _SAMPLES = 2, 60
+_LONG, _EVERY = 1800.0, 5.0
 
 
 def _count(text: str) -> int | float | str:
@@ -50,7 +52,19 @@ def register(commands: Commands) -> None:
     parser.add_argument(
         "--samples", type=_count, metavar="N", help=f"samples of each phase (default: {_SAMPLES})"
     )
-    add_number(parser, "--duration", "S", "with --from: follow swing after swing for this time, s")
+    add_number(
+        parser, "--duration", "S",
+        "with --from: follow swing after swing for this time, s; with --ripple: how long is read (default: 1800)",
+    )  # fmt: skip
+    parser.add_argument(
+        "--ripple", nargs="*", metavar="NAME=PERCENT",
+        help="the amplitude over minutes as a bench would see it: sound teeth, and faults by name in per cent of "
+        "torque, half of peak to peak, such as fourth=3 or 'second hand=2'",
+    )  # fmt: skip
+    add_number(
+        parser, "--every", "S", f"with --ripple: time from one reading to the next, s (default: {_EVERY:g})"
+    )
+    add_number(parser, "--noise", "DEG", "with --ripple: noise of one reading, deg (default: 0)")
     add_output(parser)
 
 
@@ -72,6 +86,11 @@ def _run(options: argparse.Namespace) -> str:
             samples=_SAMPLES if options.samples is None else options.samples,
         )
 
+    if options.ripple is not None:
+        return _breathing(options, setting)
+    for name in ("every", "noise"):
+        if getattr(options, name) is not None:
+            raise InputError(f"--{name}: give --ripple with it")
     if options.duration is None:
         return answered_each(options, beats)
     if options.start is None:
@@ -79,3 +98,22 @@ def _run(options: argparse.Namespace) -> str:
     if options.beats is not None or options.samples is not None:
         raise InputError("--duration, --beats, --samples: give a duration, or beats and samples, not both")
     return answered_each(options, swings)
+
+
+def _breathing(options: argparse.Namespace, setting: Callable[[], oscsim.Setting]) -> str:
+    for name in ("start", "beats", "samples"):
+        if getattr(options, name) is not None:
+            raise InputError(f"--ripple, --{'from' if name == 'start' else name}: give one of them, not both")
+    faults = assigned("--ripple", options.ripple)
+
+    def ask(design: str) -> oscsim.Breathing:
+        return oscsim.breathing(
+            oscsim.load(design),
+            setting(),
+            faults_percent=faults,
+            duration_s=_LONG if options.duration is None else options.duration,
+            every_s=_EVERY if options.every is None else options.every,
+            noise_deg=0.0 if options.noise is None else options.noise,
+        )
+
+    return answered_each(options, ask)

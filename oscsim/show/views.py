@@ -22,6 +22,7 @@ def _shown(
 
 
 _shown("Band", "rate_tables:band_text", "rate_plots:plot_band")
+_shown("Breathing", "ripple_tables:breathing_table", "ripple_plots:plot_breathing")
 _shown("Budget", "budget_tables:budget_table", "budget_plots:plot_budget")
 _shown("Change", "compare_tables:change_table", "compare_plots:plot_change")
 _shown("Check", "check_tables:check_table")
@@ -40,6 +41,7 @@ _shown("Poise", "poise_tables:poise_table", "poise_plots:plot_poise", "poise_plo
 _shown("Progress", "progress_tables:progress_table", "bench_plots:plot_progress")
 _shown("RateMap", "rate_tables:ratemap_table", "rate_plots:plot_ratemap")
 _shown("Rates", "rate_tables:rates_table", "rate_plots:plot_rates")
+_shown("Ripple", "ripple_tables:ripple_table", "ripple_plots:plot_ripple", "ripple_plots:ripple_figure")
 _shown("RunDown", "tables:rundown_table", "plots:plot_rundown", "plots:rundown_figure")
 _shown("Sensitivities", "whatif_tables:sensitivities_table")
 _shown("Settle", "tables:settle_table", "plots:plot_settle")

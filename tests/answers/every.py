@@ -26,6 +26,11 @@ def _readings(name):
     return oscsim.load_readings(name)
 
 
+def _series():
+    read = oscsim.breathing(movement(), OWN, faults_percent={"fourth": 3.0}, duration_s=900.0, noise_deg=1.0)
+    return oscsim.Series(read.time_s, read.amplitude_deg)
+
+
 def _packet():
     return oscsim.load("packet")
 
@@ -43,6 +48,8 @@ ASK = {
     "Band": lambda: oscsim.band(movement(), 10.0, AROUND),
     "Trace": lambda: oscsim.trace(movement(), OWN, samples=5),
     "Transient": lambda: oscsim.transient(movement(), OWN, swing_deg=100.0, duration_s=1.0),
+    "Breathing": lambda: oscsim.breathing(movement(), OWN, faults_percent={"fourth": 3.0}, duration_s=60.0),
+    "Ripple": lambda: oscsim.ripple(movement(), _series(), OWN),
     "Budget": lambda: oscsim.budget(movement(), replace(SETTING, lift_angle_deg=None)),
     "Compare": lambda: oscsim.compare([movement(), _packet()], SETTING),
     "WhatIf": lambda: oscsim.whatif(movement(), {"escapement.lock_deg": [1.5, 2.0]}, SETTING),
