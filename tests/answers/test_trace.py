@@ -212,7 +212,7 @@ def test_index_pins():
 def test_period_is_the_settled_one(name, position):
     movement, setting = oscsim.load(name), Setting(positions=position, hours=12.0)
     points, got = oscsim.settle(movement, setting).points, trace(movement, setting, samples=4)
-    assert got.columns["time_s"][-1] == pytest.approx(points.period_s.item(), rel=1e-12, abs=0)
+    assert got.columns["time_s"][-1] == pytest.approx(points.period_s.item(), rel=3e-12, abs=0)
 
 
 @pytest.mark.parametrize("case", plausible_designs(12, seed=31), ids=lambda case: case.name)

@@ -25,6 +25,8 @@ TOPICS: dict[str, dict[int, str]] = {
         13: "a hairspring that leaves its collet upward",
         32: "a hairspring with a strong cubic term, by elliptic integral",
         33: "circular error of a pendulum, as a cubic term",
+        51: "a hairspring's shape by shooting along the strip",
+        52: "the point of pinning moved by half a coil",
     },
     "Damping and energy": {
         14: "free decay",

@@ -21,7 +21,8 @@ from oscsim.answers import points, rates
 from oscsim.condition import Condition
 from oscsim.motion import arcs, contact, sustain
 from oscsim.motion.balance import Balance
-from oscsim.parts import balance, escapement, mainspring, train
+from oscsim.parts import balance, escapement, hairspring_table, mainspring, train
+from oscsim.parts import hairspring as hair
 from oscsim.theory import generated as theory
 
 Patch = pytest.MonkeyPatch
@@ -370,6 +371,23 @@ FAULTS: dict[str, Fault] = {
         "a sidereal day of 86,164 s in the rate",
         changed(right_points_from, lambda p: replace(p, rate_s_per_day=p.rate_s_per_day * 86164 / 86400)),
         (37, 38),
+    ),
+    "weight of the hairspring upside down": Fault(
+        "the hairspring's weight pulls upward",
+        changed(hair.weight_lever, lambda lever: -lever),
+        (13, 52),
+    ),
+    "shape the wrong way": Fault(
+        "rate of the hairspring's shape with the other sign",
+        changed(hair.shape_rate, lambda rate: -rate),
+        (11, 51),
+    ),
+    "outer curve by the chord": Fault(
+        "second arc of the outer curve of 0.70 in place of 0.67 R",
+        lambda patch: patch.setattr(
+            hairspring_table, "PHILLIPS", ((0.8321360927497, 180.0), (0.70, 81.80349233340))
+        ),
+        (12, 51),
     ),
     "mean of extremes": Fault(
         "mean rate from the fastest and the slowest position alone",

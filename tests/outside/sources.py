@@ -57,6 +57,11 @@ PHILLIPS = Source(
     "Phillips 1861",
     "É. Phillips, on the hairspring and its outer curves, *Annales des mines*, 1861; title from memory.",
 )
+SHOOTING = Source(
+    "shooting",
+    "a hairspring's strip followed from the collet by DOP853 at 1e-13, its end brought to the stud by Newton's method; "
+    "a second method agreed to 1.5e-13.",
+)
 SINGH = Source(
     "Singh 2002", "A. Singh, arXiv physics/0206086: decay under constant, linear and quadratic drag."
 )
