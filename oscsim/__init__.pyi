@@ -1,5 +1,7 @@
 """Every public name and where it lives, one line each: read by type checkers, and by __init__.py for loading it."""
 
+from oscsim.answers.attribution import Attribution as Attribution
+from oscsim.answers.attribution import attribution as attribution
 from oscsim.answers.band import Band as Band
 from oscsim.answers.band import band as band
 from oscsim.answers.breathing import Breathing as Breathing
@@ -10,9 +12,7 @@ from oscsim.answers.change import Change as Change
 from oscsim.answers.change import change as change
 from oscsim.answers.check import Check as Check
 from oscsim.answers.check import check as check
-from oscsim.answers.compare import Attribution as Attribution
 from oscsim.answers.compare import Compare as Compare
-from oscsim.answers.compare import attribution as attribution
 from oscsim.answers.compare import compare as compare
 from oscsim.answers.hairspring import HairspringShape as HairspringShape
 from oscsim.answers.hairspring import hairspring as hairspring

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from oscsim.answers.attribution import READY
 from oscsim.answers.budget import REMOVALS, WORDS
-from oscsim.answers.compare import GROUPS
 from oscsim.commands.compare import read_groups
 from oscsim.condition import DRY_BRASS, DRY_STONE, Condition
 
@@ -46,7 +46,9 @@ def test_causes():
 
 
 def test_groups():
-    assert [cells[0] for cells in _rows("| group | numbers |")] == list(GROUPS)
+    rows = _rows("| group | within it |")
+    assert [cells[0] for cells in rows] == list(READY)
+    assert [tuple(cells[1].split("; ")) for cells in rows] == list(READY.values())
 
 
 def test_the_groups_file(tmp_path):

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from oscsim.show.compare_tables import in_order, parts_of
 from oscsim.show.labels import headed, point_columns, point_in_words, titled
 from oscsim.show.style import GREY, SERIES, frame, headline, key, new_axes, short
 from oscsim.show.tables import signed
@@ -13,17 +14,18 @@ from oscsim.show.tables import signed
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from oscsim.answers.attribution import Attribution
     from oscsim.answers.change import Change
-    from oscsim.answers.compare import Attribution, Compare
+    from oscsim.answers.compare import Compare
 
 BLUE, RED, GREEN = (SERIES[i][0] for i in range(3))
 
 
 def plot_compare(answer: Compare, ax: Axes | None = None) -> Axes:
-    """From the first design's amplitude to the second's, group by group; more than two designs side by side."""
+    """What makes the difference of two designs, group by group; more than two side by side."""
     ax = new_axes(ax)
     if answer.attribution is not None:
-        return _steps(answer, answer.attribution, ax)
+        return _shares(answer, answer.attribution, ax)
     p = answer.points
     columns = point_columns(answer.setting, p.hours[0])
     values = p.amplitude_deg.reshape(len(answer.movements), -1)
@@ -47,40 +49,41 @@ def _across_points(ax: Axes, columns: list[str]) -> None:
     frame(ax)
 
 
-def _steps(answer: Compare, shared: Attribution, ax: Axes) -> Axes:
-    """Each group's share as a step, the greatest first, between the two amplitudes."""
-    order = np.argsort(-np.abs(shared.degrees), kind="stable")
-    k = len(order)
-    start = float(shared.amplitude_deg[(0,) * k])
-    edges = start + np.concatenate([[0.0], np.cumsum(shared.degrees[order])])
+def _shares(answer: Compare, shared: Attribution, ax: Axes) -> Axes:
+    """Each group's share as a bar from zero, the greatest first; below it the parts it is made of, narrower."""
+    rows = [
+        (one, inside)
+        for share in in_order(shared.shares)
+        for one, inside in ((share, False), *((part, True) for part in parts_of(share)))
+    ]
+    reach = max(1.0, *(abs(one.degrees) for one, _ in rows))
+    for row, (one, inside) in enumerate(rows):
+        gains = one.degrees >= 0.0
+        ax.barh(
+            row, one.degrees, 0.32 if inside else 0.62, color=BLUE if gains else RED, hatch="" if gains else "//",
+            alpha=0.55 if inside else 1.0, edgecolor="white", linewidth=0.5,
+        )  # fmt: skip
+        ax.annotate(
+            signed(one.degrees, 0), (one.degrees, row), (4 if gains else -4, 0), textcoords="offset points",
+            va="center", ha="left" if gains else "right", fontsize=8 if inside else 9, color=GREY,
+        )  # fmt: skip
+    ax.axvline(0.0, color="#000000", linewidth=0.8)
+    ax.set_yticks(
+        range(len(rows)),
+        [one.group if inside else f"{one.group[0].upper()}{one.group[1:]}" for one, inside in rows],
+        parse_math=False,
+    )
+    for label, (_, inside) in zip(ax.get_yticklabels(), rows, strict=True):
+        label.set_fontsize(8 if inside else 10)
+    ax.set_ylim(len(rows) - 0.4, -0.6)
+    ax.set_xlim(-1.25 * reach, 1.25 * reach)
     names = [headline(movement.name) for movement in answer.movements]
-    low, high = float(edges.min()), float(edges.max())
-    room = max(high - low, 1.0)
-    for row, value in ((0, edges[0]), (k + 1, edges[-1])):
-        ax.plot(value, row, color="#000000", marker="D", markersize=8, linestyle="none")
-        ax.annotate(
-            f"{value:.1f} deg", (value, row), (8, 0), textcoords="offset points", va="center", fontsize=9
-        )
-    for row, n in enumerate(order, start=1):
-        left, right = sorted((edges[row - 1], edges[row]))
-        gains = shared.degrees[n] >= 0.0
-        ax.barh(row, right - left, 0.6, left=left, color=BLUE if gains else RED, hatch="" if gains else "//",
-                edgecolor="white", linewidth=0.5)  # fmt: skip
-        told = f"{signed(shared.degrees[n])}"
-        ax.annotate(
-            told, (right, row), (4, 0), textcoords="offset points", va="center", fontsize=9, color=GREY
-        )
-        ax.plot([edges[row]] * 2, [row - 0.3, row + 1.3 - 0.3 * (row == k)], color=GREY, linewidth=0.8)
-    ax.plot([edges[0]] * 2, [0.0, 0.7], color=GREY, linewidth=0.8)
-    groups = [headline(shared.groups[n]) for n in order]
-    ax.set_yticks(range(k + 2), [short(names[0]), *groups, short(names[1])], parse_math=False)
-    ax.set_ylim(k + 1.6, -0.6)
-    ax.set_xlim(low - 0.05 * room, high + 0.18 * room)
-    ax.set_xlabel("amplitude, deg, one group after another")
+    ax.set_xlabel(f"amplitude that {short(names[1])} gains by it, deg")
     frame(ax)
     ax.grid(False, axis="y")
     where = point_in_words(answer.setting, answer.points.hours[0])
-    headed(ax, answer.setting, f"From {names[0]} to {names[1]}: what makes the difference\n{where}")
+    ends = f"{names[0]} {shared.first_deg:.0f} deg, {names[1]} {shared.second_deg:.0f} deg"
+    headed(ax, answer.setting, f"{ends}: what makes the difference\n{where}")
     return ax
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array, Indices
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
+from oscsim.parts.train import Arbors
 from oscsim.show.budget_tables import shares
 from oscsim.show.labels import circumstances, places_in_words, point_columns, point_in_words, with_unit
 from oscsim.show.style import headline, short
@@ -30,14 +31,19 @@ from oscsim.show.tables import (
 )
 from oscsim.tables import quantity_of, value_at
 from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
+from oscsim.typical.numbers import DRIVE, facts_of
 
 if TYPE_CHECKING:
+    from oscsim.answers.attribution import Attribution, Share
     from oscsim.answers.change import Change
-    from oscsim.answers.compare import Attribution, Compare
+    from oscsim.answers.compare import Compare
     from oscsim.answers.points import SettledPoints
 
-#: Shares below this are not worth a word, deg.
-_SMALL = 0.5
+#: Shares below these are not worth a number, or a sentence, deg; parts of the drive further from zero than _APART are
+#: not told apart: one design's spring and gearing on the other's balance is no watch.
+_SMALL, _WORTH, _APART = 0.5, 2.0, 60.0
+#: Numbers closer than this share of them are alike; so many differences are named for a group.
+_ALIKE, _MOST_WORDS = 0.02, 5
 #: Gains below this show as none, deg.
 _NOTHING = 0.05
 _WIDTH = 100
@@ -111,28 +117,51 @@ def _budgets(answer: Compare, names: list[str]) -> Table:
     return grid(f"Energy of a beat, {where}", names, rows, lines)
 
 
+def in_order(shares: Sequence[Share]) -> list[Share]:
+    """The greatest first."""
+    return sorted(shares, key=lambda share: -abs(share.degrees))
+
+
+def parts_of(share: Share) -> list[Share]:
+    """The shares within a group that are worth a line; none where only all of them together make a watch."""
+    if _one_choice(share):
+        return []
+    worth = [one for one in in_order(share.inner) if abs(one.degrees) >= _SMALL]
+    return worth if len(worth) > 1 else []
+
+
+def _one_choice(share: Share) -> bool:
+    """Whether spring, gearing, balance and beat differ so much that half of them would be no watch."""
+    return share.group == DRIVE and max((abs(one.degrees) for one in share.inner), default=0.0) > _APART
+
+
 def _attribution(answer: Compare, shared: Attribution) -> Sheet:
-    order = np.argsort(-np.abs(shared.degrees), kind="stable")
-    rows = [shared.groups[n] for n in order] + ["together"]
-    values = [*shared.degrees[order], shared.difference_deg]
+    rows, values = [], []
+    for share in in_order(shared.shares):
+        for words, degrees in (
+            (share.group, share.degrees),
+            *((f"  {o.group}", o.degrees) for o in parts_of(share)),
+        ):
+            rows.append(words)
+            values.append([signed(degrees, 0)])
     where = point_in_words(answer.setting, answer.points.hours[0])
     title = f"What makes the difference {where}: second less first, deg"
-    table = grid(title, ["deg"], rows, [[signed(value, 2)] for value in values])
+    table = grid(title, ["deg"], [*rows, "together"], [*values, [signed(shared.difference_deg, 0)]])
     return sheet(table, close("What differs, first and second", *_differences(answer, shared)))
 
 
 def _differences(answer: Compare, shared: Attribution) -> list[str]:
     """The numbers that differ, group by group."""
     lines = []
-    for group, names in zip(shared.groups, shared.differing, strict=True):
+    for share in shared.shares:
         told = []
-        for name in names:
+        for name in share.differing:
             info = quantity_of(Movement, name)
             unit = info.unit if info is not None else ""
             first, second = (value_at(movement, name) for movement in answer.movements)
             told.append(f"{name} {_told(first, '')}, {_told(second, unit)}")
         if told:
-            text = f"{group}: {'; '.join(told)}"
+            text = f"{share.group}: {'; '.join(told)}"
             lines.append(textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="      "))
     return lines or ["  nothing"]
 
@@ -165,28 +194,47 @@ def compare_sentence(answer: Compare) -> str:
         verb = f"shows the same amplitude as {first}"
     else:
         verb = f"settles {abs(total):.0f} deg {'lower' if total < 0 else 'higher'} than {first}"
-    order = [
-        n for n in np.argsort(-np.abs(shared.degrees), kind="stable") if abs(shared.degrees[n]) >= _SMALL
-    ]
+    said = [f"What this means: {second} {verb} {where}."]
+    order = [share for share in in_order(shared.shares) if abs(share.degrees) >= _SMALL]
     told = {
-        sign: [
-            f"{shared.groups[n]} {signed(shared.degrees[n], 0)}"
-            for n in order
-            if shared.degrees[n] * sign > 0
-        ]
+        sign: [f"{share.group} {signed(share.degrees, 0)}" for share in order if share.degrees * sign > 0]
         for sign in (-1, 1)
     }
-    said = f"What this means: {second} {verb} {where}."
     if told[-1]:
-        said += f" What {second} has instead takes away: {_listed(told[-1])} deg."
+        said.append(f"What {second} has instead takes away: {_listed(told[-1])} deg.")
     if told[1]:
-        said += (
-            f" It gives back: {_listed(told[1])} deg." if told[-1] else f" It adds: {_listed(told[1])} deg."
-        )
-    return (
-        f"{said} A group's share is its effect averaged over every order in which the groups could be exchanged, so "
-        "the shares add up."
-    )
+        said.append(f"It {'gives back' if told[-1] else 'adds'}: {_listed(told[1])} deg.")
+    said += [_trade_words(answer, share, second, first) for share in order if abs(share.degrees) >= _WORTH]
+    if shared.remarks:
+        more = f" and {len(shared.remarks) - 1} more like it" if len(shared.remarks) > 1 else ""
+        said.append(f"Left out of the count: {shared.remarks[0]}{more}.")
+    return " ".join(filter(None, said))
+
+
+def _trade_words(answer: Compare, share: Share, second: str, first: str) -> str:
+    """What the second design has more or less of in one group, as a watchmaker says it; empty without a word."""
+    words = []
+    torque = answer.points.barrel_torque_n_mm.reshape(2, -1)[:, 0]
+    of_spring = [name for name in share.differing if name.partition(".")[0] in ("mainspring", "barrel")]
+    if of_spring and abs(torque[1] / torque[0] - 1.0) > _ALIKE:
+        kind = "stronger" if torque[1] > torque[0] else "softer"
+        words.append(f"a {kind} spring ({torque[1]:.1f} against {torque[0]:.1f} N·mm)")
+    for name in share.differing:
+        facts, (mine, yours) = facts_of(name), (value_at(movement, name) for movement in answer.movements)
+        if facts.words is None or name in of_spring:
+            continue
+        if isinstance(mine, int | float) and isinstance(yours, int | float) and _apart(mine, yours):
+            words.append(facts.words[0 if yours > mine else 1])
+    if not words:
+        return ""
+    begun = f"{share.group[0].upper()}{share.group[1:]}: {second} has {_listed(words[:_MOST_WORDS])}"
+    if _one_choice(share):
+        return f"{begun}, which belong together: half of them on {first} would make no watch."
+    return f"{begun}."
+
+
+def _apart(mine: float, yours: float) -> bool:
+    return abs(yours - mine) > _ALIKE * max(abs(mine), abs(yours))
 
 
 def change_table(answer: Change) -> Sheet:
@@ -213,6 +261,12 @@ def change_table(answer: Change) -> Sheet:
 def _told(value: Any, unit: str) -> str:
     if value is None:
         return "none"
+    if isinstance(value, tuple):
+        return " ".join(map(str, value))
+    if isinstance(value, str):
+        return value
+    if isinstance(value, Arbors):
+        return "standard sizes" if value == Arbors() else "own sizes"
     return with_unit(value, unit) if isinstance(value, int | float) else "by hole"
 
 

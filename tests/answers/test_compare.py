@@ -2,7 +2,8 @@
 
 Sources: L. S. Shapley, A value for n-person games (1953): the four axioms that leave one solution, and the average over
 all orders that is that solution; S. C. Littlechild and G. Owen, Management Science 20 (1973) 370: the airport game's
-closed form. Settled amplitudes are those of ``settle`` (tests/independent).
+closed form; G. Owen, Values of games with a priori unions (1977): the average over the orders in which each group
+comes as a whole. Settled amplitudes are those of ``settle`` (tests/independent).
 """
 
 from __future__ import annotations
@@ -18,10 +19,13 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 import oscsim
-from oscsim.answers.compare import GROUPS, attribution, compare, shapley
+from oscsim.answers.attribution import READY, attribution
+from oscsim.answers.compare import compare
+from oscsim.answers.shapley import owen, shapley
 from oscsim.condition import Condition
 from oscsim.errors import InputError
-from oscsim.movement import Movement
+from oscsim.movement import PARTS, Movement
+from oscsim.typical.numbers import NUMBERS, POISE
 
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
 PACKET, DOCKHAND = BUNDLED["packet"], BUNDLED["dockhand"]
@@ -89,49 +93,121 @@ def test_airport_game() -> None:
     assert shapley(game) == pytest.approx([2 / 3, 2 / 3 + 3 / 2, 2 / 3 + 3 / 2 + 6], abs=1e-14)
 
 
+@given(games(4), st.sets(st.integers(1, 14), max_size=6))
+def test_where_a_worth_is_not_known_only_the_other_orders_count(game: np.ndarray, unknown: set[int]) -> None:
+    for at in unknown:
+        game.reshape(-1)[at] = math.nan
+    shares = []
+    for order in itertools.permutations(range(4)):
+        who, path = [0] * 4, [game[0, 0, 0, 0]]
+        for player in order:
+            who[player] = 1
+            path.append(game[tuple(who)])
+        if not np.isnan(path).any():
+            added = np.diff(path)
+            shares.append([added[order.index(player)] for player in range(4)])
+    if shares:
+        assert shapley(game) == pytest.approx(np.mean(shares, axis=0), abs=1e-10)
+    else:
+        assert np.isnan(shapley(game)).all()
+
+
+UNIONS = {"one": ("a", "b"), "two": ("c",), "three": ("d", "e")}
+PLAYERS = tuple(itertools.chain(*UNIONS.values()))
+
+
+@given(games(5))
+def test_owen_is_the_average_over_the_orders_in_which_each_group_comes_as_a_whole(game: np.ndarray) -> None:
+    def worth(who: frozenset[str]) -> float:
+        return float(game[tuple(int(player in who) for player in PLAYERS)])
+
+    orders = [
+        [player for group in within for player in group]
+        for groups in itertools.permutations(UNIONS.values())
+        for within in itertools.product(*(itertools.permutations(group) for group in groups))
+    ]
+    share = dict.fromkeys(PLAYERS, 0.0)
+    for order in orders:
+        for n, player in enumerate(order):
+            share[player] += worth(frozenset(order[: n + 1])) - worth(frozenset(order[:n]))
+    outer, inner = owen(worth, UNIONS)
+    for degrees, (group, players) in zip(outer, UNIONS.items(), strict=True):
+        assert inner[group] == pytest.approx([share[p] / len(orders) for p in players], abs=1e-10)
+        assert inner[group].sum() == pytest.approx(degrees, abs=1e-10)
+
+
 # --------------------------------------------------------------------------------------------- attribution
 
 
-@pytest.mark.parametrize(("a", "b"), PAIRS)
+@pytest.mark.parametrize(("a", "b"), PAIRS[::2])
 def test_shares_add_up_and_change_sign_with_the_order(a: str, b: str) -> None:
     first, second = BUNDLED[a], BUNDLED[b]
     there, back = attribution(first, second), attribution(second, first)
     alone = [oscsim.settle(movement).points.amplitude_deg[0, 0] for movement in (first, second)]
-    assert there.groups == tuple(GROUPS)
+    assert there.groups == tuple(READY)
     assert there.residual_rad <= 1e-10
+    assert not there.remarks
     assert abs(there.degrees.sum() - (alone[1] - alone[0])) <= 1e-8
-    assert there.difference_deg == pytest.approx(alone[1] - alone[0], abs=1e-9)
+    assert [there.first_deg, there.second_deg] == pytest.approx(alone, abs=1e-9)
     assert back.degrees == pytest.approx(-there.degrees, abs=1e-8)
+    for share, turned in zip(there.shares, back.shares, strict=True):
+        assert sum(one.degrees for one in share.inner) == pytest.approx(share.degrees, abs=1e-8)
+        assert [-one.degrees for one in turned.inner] == pytest.approx(
+            [i.degrees for i in share.inner], abs=1e-8
+        )
+        assert set(share.differing) == {name for one in share.inner for name in one.differing}
+        assert {one.group for one in share.inner} <= set(READY[share.group])
 
 
-def tables_mixed(first: Movement, second: Movement, groups: tuple[str, ...]) -> Movement:
-    """The mixture by ``with_``, for designs that give the same keys."""
-    taken = {}
-    for group in groups:
-        for name in GROUPS[group]:
-            here = (
-                [name] if "." in name else [n for n in oscsim.parameter_names() if n.startswith(f"{name}.")]
-            )
-            for key in here:
-                part, field = key.split(".", 1)
-                if part not in ("index_pins", "hairspring") and field != "arbors":
-                    taken[key] = second.tables()[part].get(field)
-    return first.with_(taken)
+def test_a_mans_drive_on_a_mans_balance_is_no_step_of_a_hundred_degrees() -> None:
+    """Outer shares of two wrist designs of one size are such as a watchmaker believes."""
+    found = attribution(PACKET, DOCKHAND)
+    assert np.abs(found.degrees).max() < 60.0
+    drive = found.shares[0]
+    assert drive.group == "drive for its balance"
+    assert [one.group for one in drive.inner] == ["balance and beat", "mainspring and gearing"]
+    assert max(abs(one.degrees) for one in drive.inner) < 60.0
 
 
-@pytest.mark.parametrize("count", [1, 2, 5])
-def test_mixtures_are_what_they_are_called(count: int) -> None:
-    found = attribution(DOCKHAND, PACKET)
-    chosen = list(itertools.combinations(GROUPS, count))[::4]
-    for groups in chosen:
-        at = tuple(int(group in groups) for group in GROUPS)
-        settled = oscsim.settle(tables_mixed(DOCKHAND, PACKET, groups)).points
-        if np.isfinite(
-            settled.amplitude_deg[0, 0]
-        ):  # above 400 deg a settled watch has no number, a mixture has
-            assert found.amplitude_deg[at] == pytest.approx(settled.amplitude_deg[0, 0], abs=1e-9), groups
-        else:
-            assert found.amplitude_deg[at] > 400.0
+def test_two_levels_by_hand() -> None:
+    """Two parts of one group and another group: the parts in both orders, before and after the other group."""
+    changes = {"balance.inertia_mg_cm2": 16.0, "mainspring.thickness_mm": 0.1, "escapement.lock_deg": 2.0}
+
+    def amplitude(*names: str) -> float:
+        only = {
+            name: value for name, value in changes.items() if name.rpartition(".")[2].split("_")[0] in names
+        }
+        assert len(only) == len(names)
+        return float(oscsim.settle(DOCKHAND.with_(only)).points.amplitude_deg[0, 0])
+
+    def mean(*values: float) -> float:
+        return sum(values) / len(values)
+
+    found = attribution(DOCKHAND, DOCKHAND.with_(changes))
+    shares = {share.group: share for share in found.shares}
+    balance, spring = shares["drive for its balance"].inner
+    i, t, lk, it, il, tl, every = (
+        amplitude(*names)
+        for names in (("inertia",), ("thickness",), ("lock",), ("inertia", "thickness"), ("inertia", "lock"),
+                      ("thickness", "lock"), ("inertia", "thickness", "lock"))
+    )  # fmt: skip
+    none = amplitude()
+    assert balance.degrees == pytest.approx(mean(i - none, it - t, il - lk, every - tl), abs=1e-8)
+    assert spring.degrees == pytest.approx(mean(t - none, it - i, tl - lk, every - il), abs=1e-8)
+    lock = shares["lever escapement and lock"]
+    assert lock.degrees == pytest.approx(mean(lk - none, every - it), abs=1e-8)
+    assert [one.group for one in lock.inner] == ["lock and lift"]
+    assert sum(map(len, (share.differing for share in found.shares))) == 3
+
+
+def test_a_number_of_no_row_is_shared_out_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A number that nobody put into the table of numbers makes a group of its own and no refusal."""
+    from oscsim.typical import numbers
+
+    monkeypatch.delitem(numbers.NUMBERS, "escapement.lock_deg")
+    found = attribution(DOCKHAND, DOCKHAND.with_({"escapement.lock_deg": 2.0}))
+    assert found.groups[-1] == numbers.OTHER
+    assert found.degrees[-1] == pytest.approx(found.difference_deg, abs=1e-9)
 
 
 def test_two_groups_by_hand() -> None:
@@ -152,21 +228,41 @@ def test_two_groups_by_hand() -> None:
 
 
 def test_a_group_without_difference_gets_nothing() -> None:
-    same = {name: PACKET.tables()["balance"][name.split(".")[1]] for name in GROUPS["poise and beat setting"]}
+    names = [n for n, facts in NUMBERS.items() if facts.outer == POISE and n.startswith("balance.")]
+    same = {name: PACKET.tables()["balance"][name.split(".")[1]] for name in names}
     found = attribution(PACKET, DOCKHAND.with_(same), oscsim.Setting(positions="9H", hours=12.0))
     shares = dict(zip(found.groups, found.degrees, strict=True))
-    assert abs(shares.pop("poise and beat setting")) <= 1e-9
+    assert abs(shares.pop(POISE)) <= 1e-9
     assert min(map(abs, shares.values())) > 0.01
 
 
-def test_eight_groups() -> None:
-    rest = tuple(name for name in GROUPS["balance and hairspring"] if name != "index_pins")
-    groups = GROUPS | {"balance and hairspring": rest, "index pins": ("index_pins",)}
+def test_eight_groups_of_ones_own() -> None:
+    groups = {table: [table] for table in PARTS if table not in ("train", "winding")}
+    rest = [f"train.{name}" for name in DOCKHAND.train.__dataclass_fields__ if name != "jewels"]
+    groups |= {"jewels": ["train.jewels"], "rest of the train": rest, "winding": ["winding"]}
     pinned = PACKET.with_({"index_pins.stiffness_share": 0.02, "index_pins.low_contact_deg": -15.0})
     found = attribution(DOCKHAND, pinned, groups=groups)
-    assert found.amplitude_deg.shape == (2,) * 8
+    assert len(found.shares) >= 8
+    assert not any(share.inner for share in found.shares)
     ends = [oscsim.settle(movement).points.amplitude_deg[0, 0] for movement in (DOCKHAND, pinned)]
     assert abs(found.degrees.sum() - (ends[1] - ends[0])) <= 1e-8
+
+
+def test_a_mixture_that_is_no_watch_is_left_out_and_told() -> None:
+    """The strip in the old barrel is no movement: only the order in which the barrel comes first is counted."""
+    changes = {"mainspring.length_mm": 1000.0, "barrel.inner_diameter_mm": 15.0}
+    groups = {"strip": ["mainspring"], "barrel": ["barrel"]}
+    found = attribution(DOCKHAND, DOCKHAND.with_(changes), groups=groups)
+    (told,) = found.remarks
+    assert told.startswith(
+        "strip of 'Dockhand' with the rest of 'Dockhand' is no movement: mainspring.length_mm = 1000"
+    )
+    barrel = oscsim.settle(DOCKHAND.with_({"barrel.inner_diameter_mm": 15.0})).points.amplitude_deg[0, 0]
+    assert found.degrees == pytest.approx([found.second_deg - barrel, barrel - found.first_deg], abs=1e-8)
+    assert (
+        "Left out of the count: strip"
+        in compare([DOCKHAND, DOCKHAND.with_({**changes, "name": "B"})], groups=groups).text()
+    )
 
 
 @pytest.mark.parametrize(
@@ -193,7 +289,11 @@ def test_json_of_two() -> None:
     assert body["hours"] == [0.0, 24.0]
     amplitude = body["amplitude_deg"]
     shares = body["attribution"]
-    assert [share["group"] for share in shares] == list(GROUPS)
+    assert [share["group"] for share in shares] == list(READY)
+    for share in shares:
+        inside = sum(one["degrees"] for one in share["inner"])
+        assert inside == pytest.approx(share["degrees"], abs=1e-8)
+        assert share["differing"] == [name for one in share["inner"] for name in one["differing"]]
     total = sum(share["degrees"] for share in shares)
     assert total == pytest.approx(amplitude["Packet"]["CH"][0] - amplitude["Dockhand"]["CH"][0], abs=1e-8)
     for name, movement in (("Dockhand", DOCKHAND), ("Packet", PACKET)):
@@ -237,15 +337,10 @@ LOCK = {"escapement.lock_deg": 2.0}
         (LOCK, {"a": ["mainspring"]}, "escapement.lock_deg differs between the designs but is in no group"),
         (LOCK, {}, "groups: 0 given, must be from 1 to 12"),
         (LOCK, {str(n): [] for n in range(13)}, "groups: 13 given, must be from 1 to 12"),
-        (
-            {"mainspring.length_mm": 1000.0, "barrel.inner_diameter_mm": 15.0},
-            {"strip": ["mainspring"], "barrel": ["barrel"]},
-            "no movement has strip of 'Dockhand' and the rest of 'Dockhand': mainspring.length_mm = 1000 mm",
-        ),
-        ({"mainspring.height_mm": 0.01}, GROUPS, "a mixture has no settled amplitude to share out"),
+        ({"mainspring.height_mm": 0.01}, None, "'Dockhand' has no settled amplitude there to share out"),
     ],
 )  # fmt: skip
-def test_refused(second: dict[str, float], groups: dict[str, list[str]], said: str) -> None:
+def test_refused(second: dict[str, float], groups: dict[str, list[str]] | None, said: str) -> None:
     with pytest.raises(InputError) as caught:
         attribution(DOCKHAND, DOCKHAND.with_(second), groups=groups)
     assert said in str(caught.value)

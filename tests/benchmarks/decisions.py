@@ -14,8 +14,9 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import numpy as np
 
 import oscsim
+from oscsim.answers.attribution import attribution
 from oscsim.answers.budget import budget
-from oscsim.answers.compare import GROUPS, attribution, compare
+from oscsim.answers.compare import compare
 from oscsim.answers.swap import Candidate, swap
 from oscsim.answers.tolerance import tolerance
 from oscsim.answers.whatif import sensitivities, whatif
@@ -27,9 +28,16 @@ SIX = oscsim.Setting(positions=tuple(oscsim.POSITIONS), hours=(0.0, 12.0, 24.0))
 
 
 def eight_groups() -> dict[str, tuple[str, ...]]:
-    """The ready groups with the index pins by themselves."""
-    rest = tuple(name for name in GROUPS["balance and hairspring"] if name != "index_pins")
-    return GROUPS | {"balance and hairspring": rest, "index pins": ("index_pins",)}
+    """The tables of a design file, the balance's cut in two."""
+    sizes = ("balance.inertia_mg_cm2", "balance.mass_mg", "balance.beats_per_hour")
+    rest = tuple(f"balance.{name}" for name in DOCKHAND.tables()["balance"] if f"balance.{name}" not in sizes)
+    tables = ("escapement", "train", "mainspring", "barrel", "index_pins")
+    return {
+        "size": sizes,
+        "rest of the balance": rest,
+        **{t: (t,) for t in tables},
+        "others": ("winding", "hairspring"),
+    }
 
 
 def main() -> None:
@@ -43,7 +51,7 @@ def main() -> None:
     ]
     rows = [
         ("attribution, 8 groups, 256 mixtures", 0.3, 7, lambda: attribution(DOCKHAND, pinned, groups=eight)),
-        ("attribution, 7 ready groups", None, 7, lambda: attribution(DOCKHAND, PACKET)),
+        ("attribution, ready groups in two levels", None, 7, lambda: attribution(DOCKHAND, PACKET)),
         ("comparison with attribution", None, 7, lambda: compare([DOCKHAND, PACKET])),
         (
             "10,000 examples x 2 positions x 2 hours",
