@@ -50,7 +50,7 @@ class Share:
 @dataclass(frozen=True, kw_only=True)
 class Attribution:
     """Shares of the groups, which sum to the difference; amplitude of the first and the second design, deg; the largest
-    residual of all mixtures; ``remarks``: mixtures that could not be counted with, each a sentence."""
+    residual of all mixtures; ``remarks``: mixtures of whole groups that could not be counted with, in words."""
 
     shares: tuple[Share, ...]
     first_deg: float
@@ -107,8 +107,8 @@ def attribution(
     outer, inner = owen(mixtures.amplitude, at_work)
     if not np.isfinite(outer).all():
         raise InputError(
-            f"a mixture has no settled amplitude to share out ({mixtures.remarks()[0]}): choose another position or "
-            "hour, or larger groups"
+            f"a mixture has no settled amplitude to share out ({mixtures.remarks(at_work.values())[0]}): choose "
+            "another position or hour, or larger groups"
         )
     degrees = dict(zip(at_work, outer.tolist(), strict=True))
     return Attribution(
@@ -124,7 +124,7 @@ def attribution(
         first_deg=ends[0],
         second_deg=ends[1],
         residual_rad=mixtures.residual,
-        remarks=mixtures.remarks(),
+        remarks=mixtures.remarks(at_work.values()),
     )
 
 
@@ -195,10 +195,11 @@ class _Mixtures:
         """Settled amplitude, deg; NaN where the mixture does not settle."""
         return self.found[who]
 
-    def remarks(self) -> tuple[str, ...]:
-        """Which mixtures did not settle, the smallest first."""
+    def remarks(self, groups: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
+        """Which mixtures of whole groups did not settle, the smallest first."""
         first, second = shown(self.first.name), shown(self.second.name)
-        missing = sorted(self.missing.items(), key=lambda one: (len(one[0]), sorted(one[0])))
+        whole = [who for who in self.missing if all(not who & set(its) or who >= set(its) for its in groups)]
+        missing = [(who, self.missing[who]) for who in sorted(whole, key=lambda who: (len(who), sorted(who)))]
         return tuple(
             f"{' and '.join(part for part in self.names if part in who)} of {second} with the rest of {first} {why}"
             for who, why in missing
