@@ -42,9 +42,9 @@ class OperatingPoints:
     is flat (points,).
 
     SI units: omega of balance and hairspring and nominal_omega of the beat rad/s, stiffness N·m/rad, hours since full
-    wind in h, turns wound, torques N·m, knock and lift angles rad. ``rest``: where the hairspring alone lets it
-    rest, rad; ``weight_series``: what of the torque by angle is the hairspring's weight, (terms, points).
-    ``positions``: symbols along the last axis but one, where the moments are a setting's.
+    wind in h, turns wound, torques N·m, knock and lift angles rad, restitution of a knock. ``rest``: where the
+    hairspring alone lets it rest, rad; ``weight_series``: what of the torque by angle is the hairspring's weight,
+    (terms, points). ``positions``: symbols along the last axis but one, where the moments are a setting's.
     """
 
     shape: tuple[int, ...]
@@ -58,6 +58,7 @@ class OperatingPoints:
     escape_torque: Array
     knock_angle: Array
     lift_angle: Array
+    restitution: Array
     rest: Array
     weight_series: Array
     positions: tuple[str, ...] = ()
@@ -192,6 +193,7 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
         "escape_torque": escape_torque,
         "knock_angle": esc.knock_angle(e),
         "lift_angle": esc.lift_angle(e),
+        "restitution": e.knock_restitution,
         "rest": 0.0,
     }
     coiled = None

@@ -76,6 +76,7 @@ def _plain(movement: Movement, shaped: bool) -> Movement:
             ),
             "mainspring": unchecked(spring, limit),
             "index_pins": unchecked(pins, absent),
+            "winding": None,  # moves no settled point
             "hairspring": in_numbers(movement.hairspring) if shaped else None,
         },
     )

@@ -71,7 +71,7 @@ def test_to_json_is_to_dict(result):
 def test_to_csv_is_a_table_with_units_in_its_heads(result):
     rows = list(csv.DictReader(io.StringIO(result.to_csv())))
     assert len(rows) == len(result.rows()) == result.points.code.size
-    units = ("_deg", "_s_per_day", "_ms", "_n_mm", "_n_m", "_rad")
+    units = ("_deg", "_s_per_day", "_ms", "_n_mm", "_n_m", "_rad", "_percent")
     for head in rows[0]:
         assert head in ("position", "hours", "state", "turns", "stability") or head.endswith(units)
     for row in rows:

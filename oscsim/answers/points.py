@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 
 from oscsim.arrays import Array, Codes
 from oscsim.errors import InputError
+from oscsim.motion.rebound import rebounding
 from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.states import CODE, STATES, State
+from oscsim.motion.sustain import sustain
 from oscsim.operating import OperatingPoints
 from oscsim.setting import Setting
 from oscsim.units import N_MM, position
@@ -24,8 +26,11 @@ class SettledPoints:
     """Settled points, every array of the points' shape (…, positions, hours); NaN where the state is stops.
 
     Two sounds: pin contact and drop. ``stability`` is ``|P'(A)|`` of the period map, ``residual_rad`` its
-    ``|P(A) - A|``; the range (low, high) differs from the amplitude only where the state is unsettled. ``positions``:
-    symbols along the last axis but one, where the points are a setting's; ``at`` finds one by name.
+    ``|P(A) - A|``; the range (low, high) differs from the amplitude only where the state is unsettled. A watch that
+    knocks does not show the amplitude and rate it would have without a horn: ``shown_…`` are the swing at the horn and
+    the rate with the rebounds, elsewhere the same numbers; ``excess_drive_percent`` is by how much its drive exceeds
+    the one that would bring the swing just to the horn, nought elsewhere. ``positions``: symbols along the last axis
+    but one, where the points are a setting's; ``at`` finds one by name.
     """
 
     code: Codes
@@ -35,6 +40,9 @@ class SettledPoints:
     amplitude_low_deg: Array
     amplitude_high_deg: Array
     rate_s_per_day: Array
+    shown_amplitude_deg: Array
+    shown_rate_s_per_day: Array
+    excess_drive_percent: Array
     beat_error_ms: Array
     signed_beat_error_ms: Array
     apparent_amplitude_deg: Array
@@ -132,6 +140,8 @@ def points_from(
         apparent = 0.5 * told / np.sin(math.pi * tick / cycle.period)
         signed = 0.5 * (cycle.intervals[0] - cycle.intervals[1]) / points.omega * 1e3
         stopped = batch.state == CODE[State.STOPS]
+    amplitude, rate = np.degrees(cycle.amplitude), points.rate(cycle.period)
+    shown, excess = _at_the_horn(points, batch, amplitude, rate)
 
     def shaped(values: Array) -> Array:
         return np.where(stopped, np.nan, values).reshape(points.shape)
@@ -140,10 +150,13 @@ def points_from(
         code=batch.state.reshape(points.shape),
         hours=points.hours.reshape(points.shape),
         turns=shaped(points.turns),
-        amplitude_deg=shaped(np.degrees(cycle.amplitude)),
+        amplitude_deg=shaped(amplitude),
         amplitude_low_deg=shaped(np.degrees(batch.low)),
         amplitude_high_deg=shaped(np.degrees(batch.high)),
-        rate_s_per_day=shaped(points.rate(cycle.period)),
+        rate_s_per_day=shaped(rate),
+        shown_amplitude_deg=shaped(shown[0]),
+        shown_rate_s_per_day=shaped(shown[1]),
+        excess_drive_percent=shaped(excess),
         beat_error_ms=shaped(np.abs(signed)),
         signed_beat_error_ms=shaped(signed),
         apparent_amplitude_deg=shaped(np.degrees(apparent)),
@@ -157,3 +170,19 @@ def points_from(
         stability=shaped(np.abs(cycle.slope)),
         positions=points.positions,
     )
+
+
+def _at_the_horn(
+    points: OperatingPoints, batch: SettledBatch, amplitude: Array, rate: Array
+) -> tuple[tuple[Array, Array], Array]:
+    """Amplitude, deg, and rate as shown, and the excess of the drive, %; each (points,)."""
+    knocks = np.flatnonzero(batch.state == CODE[State.KNOCKS])
+    excess = np.zeros_like(amplitude)
+    if not len(knocks):
+        return (amplitude, rate), excess
+    part = points.take(knocks)
+    found = rebounding(part.oscillators, part.knock_angle, part.restitution)
+    amplitude, rate = amplitude.copy(), rate.copy()
+    amplitude[knocks], rate[knocks] = np.degrees(found.amplitude), part.rate(found.period)
+    excess[knocks] = 100.0 * (1.0 / sustain(part.oscillators, part.knock_angle).factor - 1.0)
+    return (amplitude, rate), excess

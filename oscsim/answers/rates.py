@@ -35,24 +35,32 @@ class Rates(InSetting):
     @property
     def mean_rate_s_per_day(self) -> Array:
         """Mean over the positions, (hours,); NaN where one of them has no rate."""
-        return np.asarray(self.points.rate_s_per_day.mean(axis=0))
+        return np.asarray(self.points.shown_rate_s_per_day.mean(axis=0))
 
     @property
     def position_spread_s_per_day(self) -> Array:
         """Position spread: the fastest position less the slowest, (hours,)."""
-        return np.asarray(np.ptp(self.points.rate_s_per_day, axis=0))
+        return np.asarray(np.ptp(self.points.shown_rate_s_per_day, axis=0))
 
     @property
     def horizontal_less_vertical_s_per_day(self) -> Array:
         """Mean of dial up and dial down less mean of the vertical positions, (hours,); NaN without both kinds."""
         flat = np.array([symbol in ("CH", "FH") for symbol in self.setting.symbols])
         if self.setting.tilt_deg is not None or flat.all() or not flat.any():
-            return np.full(self.points.rate_s_per_day.shape[1], math.nan)
-        rate = self.points.rate_s_per_day
+            return np.full(self.points.shown_rate_s_per_day.shape[1], math.nan)
+        rate = self.points.shown_rate_s_per_day
         return np.asarray(rate[flat].mean(axis=0) - rate[~flat].mean(axis=0))
 
     def rows(self) -> list[dict[str, Any]]:
-        names = ("rate_s_per_day", "amplitude_deg", "apparent_amplitude_deg", "beat_error_ms", "residual_rad")
+        names = (
+            "rate_s_per_day",
+            "amplitude_deg",
+            "apparent_amplitude_deg",
+            "beat_error_ms",
+            "residual_rad",
+            "shown_rate_s_per_day",
+            "shown_amplitude_deg",
+        )
         return [
             row | {f"{cause}_s_per_day": share[index] for cause, share in self.shares.items()}
             for index, row in self.points.rows(names, position=self.setting.symbols)

@@ -48,7 +48,15 @@ class RunDown(InSetting):
     points: SettledPoints
 
     def rows(self) -> list[dict[str, Any]]:
-        names = ("amplitude_deg", "rate_s_per_day", "beat_error_ms", "barrel_torque_n_mm", "residual_rad")
+        names = (
+            "amplitude_deg",
+            "rate_s_per_day",
+            "beat_error_ms",
+            "barrel_torque_n_mm",
+            "residual_rad",
+            "shown_amplitude_deg",
+            "shown_rate_s_per_day",
+        )
         return [row for _, row in self.points.rows(names, position=self.setting.symbols)]
 
     def settings(self) -> dict[str, Any]:
@@ -61,6 +69,8 @@ class RunDown(InSetting):
                 "state": p.state[i].tolist(),
                 "amplitude_deg": p.amplitude_deg[i],
                 "rate_s_per_day": p.rate_s_per_day[i],
+                "shown_amplitude_deg": p.shown_amplitude_deg[i],
+                "shown_rate_s_per_day": p.shown_rate_s_per_day[i],
                 "residual_rad": p.residual_rad[i],
             }
             for i, symbol in enumerate(self.setting.symbols)

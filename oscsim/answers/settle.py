@@ -32,6 +32,9 @@ class Settle(InSetting):
             "amplitude_low_deg",
             "amplitude_high_deg",
             "turns",
+            "shown_amplitude_deg",
+            "shown_rate_s_per_day",
+            "excess_drive_percent",
         )
         return [row for _, row in self.points.rows(numbers, position=self.setting.symbols)]
 

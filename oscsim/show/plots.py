@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 
 #: Curves closer than this share one line and one label.
-_SAME = {"amplitude_deg": 0.4, "rate_s_per_day": 0.25}
+_SAME = {"shown_amplitude_deg": 0.4, "shown_rate_s_per_day": 0.25}
 _PROGRAM = f"oscsim {__version__}"
 _FORMATS = ("png", "svg", "pdf")
 
@@ -73,8 +73,8 @@ def _curves(answer: RunDown, name: str, ax: Axes) -> None:
 def plot_rundown(answer: RunDown, ax: Axes | None = None) -> Axes:
     """Amplitude in degrees against hours, with the stop and, where it is near, the knock limit."""
     ax = new_axes(ax)
-    _curves(answer, "amplitude_deg", ax)
-    amplitude = answer.points.amplitude_deg
+    _curves(answer, "shown_amplitude_deg", ax)
+    amplitude = answer.points.shown_amplitude_deg
     top = float(np.nanmax(amplitude)) if np.isfinite(amplitude).any() else 300.0
     ax.set_ylim(0.0, 20.0 * np.ceil((top + 15.0) / 20.0))
     ax.set_ylabel("amplitude, deg")
@@ -101,8 +101,8 @@ def plot_rundown(answer: RunDown, ax: Axes | None = None) -> Axes:
 def plot_rundown_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
     """Rate in s/day against hours, while the amplitude is worth timing."""
     ax = new_axes(ax)
-    _curves(answer, "rate_s_per_day", ax)
-    rate, amplitude = answer.points.rate_s_per_day, answer.points.amplitude_deg
+    _curves(answer, "shown_rate_s_per_day", ax)
+    rate, amplitude = answer.points.shown_rate_s_per_day, answer.points.shown_amplitude_deg
     told = rate[np.isfinite(rate) & (amplitude > 140.0)]
     if told.size:
         # the last hour's plunge would flatten everything before it
@@ -125,7 +125,7 @@ def plot_settle(answer: Settle, ax: Axes | None = None) -> Axes:
     for j, hour in enumerate(hours):
         colour, _, marker = SERIES[j % len(SERIES)]
         offset = 0.0 if len(hours) == 1 else 0.3 * (j / (len(hours) - 1) - 0.5)
-        values = answer.points.amplitude_deg[:, j]
+        values = answer.points.shown_amplitude_deg[:, j]
         ax.plot(across + offset, values, color=colour, marker=marker, linestyle="none", label=f"{hour:.4g} h")
     ax.set_xticks(across, [f"{place.symbol}\n{place.words}" for place in places])
     ax.set_xlim(-0.6, len(places) - 0.4)

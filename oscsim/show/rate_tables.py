@@ -74,8 +74,8 @@ def rates_table(answer: Rates) -> Sheet:
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
     word = regulated_word(answer.movement)
     tables: list[Part] = [
-        grid(f"Rate {word}, s/day", columns, rows, cells(p, p.rate_s_per_day, signed)),
-        grid("Amplitude, deg", columns, rows, cells(p, p.amplitude_deg, amplitude)),
+        grid(f"Rate {word}, s/day", columns, rows, cells(p, p.shown_rate_s_per_day, signed)),
+        grid("Amplitude, deg", columns, rows, cells(p, p.shown_amplitude_deg, amplitude)),
     ]
     if setting.lift_angle_deg is not None:
         title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
@@ -130,7 +130,7 @@ def _rates_sentence(answer: Rates) -> str:
 
 def _at_hour(answer: Rates, j: int) -> str:
     """Mean, spread and flat against vertical at one hour, in words."""
-    hour, rate = when(answer.points.hours[0, j]), answer.points.rate_s_per_day[:, j]
+    hour, rate = when(answer.points.hours[0, j]), answer.points.shown_rate_s_per_day[:, j]
     if not np.isfinite(rate).all():
         where = [
             symbol for symbol, value in zip(answer.setting.symbols, rate, strict=True) if np.isnan(value)

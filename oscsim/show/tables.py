@@ -111,12 +111,12 @@ def settle_table(answer: Settle) -> Sheet:
     """Amplitude, rate and beat error by position and hour, and what they mean."""
     p, setting = answer.points, answer.setting
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
-    tables = [grid("Amplitude, deg", columns, rows, cells(p, p.amplitude_deg, amplitude))]
+    tables = [grid("Amplitude, deg", columns, rows, cells(p, p.shown_amplitude_deg, amplitude))]
     if setting.lift_angle_deg is not None:
         title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
         tables.append(grid(title, columns, rows, cells(p, p.apparent_amplitude_deg, amplitude)))
     built = regulated_word(answer.movement)
-    tables.append(grid(f"Rate {built}, s/day", columns, rows, cells(p, p.rate_s_per_day, signed)))
+    tables.append(grid(f"Rate {built}, s/day", columns, rows, cells(p, p.shown_rate_s_per_day, signed)))
     tables.append(grid("Beat error, ms", columns, rows, cells(p, p.beat_error_ms, milliseconds)))
     heading = (
         f"{headline(answer.design)}: settled state by position and hours since full wind{around(setting)}"
@@ -174,7 +174,8 @@ def _healthy(said: str, answer: Settle | RunDown) -> Prose:
     if p.has(State.KNOCKS).any():
         limit = np.nanmin(p.knock_angle_deg)
         sentences.append(
-            f"Beyond {limit:.0f} deg the impulse pin strikes the fork's horn from outside: no watch may be left so."
+            f"At {limit:.0f} deg the impulse pin strikes the fork's horn from outside and gains by the minute: "
+            f"the drive is {np.nanmax(p.excess_drive_percent):.0f} % too strong for it, and no watch may be left so."
         )
     if p.has(State.UNSETTLED).any():
         sentences.append("Where it wanders, the escape wheel comes too late for some impulses.")
@@ -204,16 +205,16 @@ def rundown_table(answer: RunDown) -> Sheet:
     index = sorted({int(np.argmin(np.abs(answer.hours - h))) for h in np.arange(0.0, last + 1e-9, step)})
     shown = p.at_hours(np.isin(np.arange(len(answer.hours)), index))
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(answer.hours[index])
-    swings = cells(shown, shown.amplitude_deg, amplitude)
+    swings = cells(shown, shown.shown_amplitude_deg, amplitude)
     for line, hour in zip(swings, answer.stop_hours, strict=True):
         line.append(f"{hour:.2f} h")
     table = grid("Amplitude, deg", [*columns, "stops at"], rows, swings)
     built = regulated_word(answer.movement)
-    rates = grid(f"Rate {built}, s/day", columns, rows, cells(shown, shown.rate_s_per_day, signed))
+    rates = grid(f"Rate {built}, s/day", columns, rows, cells(shown, shown.shown_rate_s_per_day, signed))
     said = []
     for j in sorted({0, int(np.argmin(np.abs(answer.hours - 24.0)))}):
         said.append(
-            f"{when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, p.amplitude_deg, j)}"
+            f"{when(answer.hours[j])} {_by_kind(setting.places, setting.tilt_deg, p, p.shown_amplitude_deg, j)}"
         )
     low, high = min(answer.stop_hours), max(answer.stop_hours)
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"

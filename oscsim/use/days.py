@@ -167,7 +167,7 @@ def days(
     wind_at: float | None = None,
     crown_turns: float | None = None,
     noise_s_per_day: float = 1.0,
-    condition: Condition = AS_DESIGNED,
+    condition: Condition | None = None,
 ) -> Days:
     """Follow ``count`` days from full wind. A day begins when the watch is put on.
 
@@ -176,6 +176,7 @@ def days(
     which it is wound by hand, by crown_turns or fully (default for a hand-wound design: 0, when put on).
     Raises InputError, also for a hand-wound design with wound_per_hour and a watch that stops fully wound.
     """
+    condition = condition or AS_DESIGNED
     COUNT.check("days", count)
     NOISE.check("noise_s_per_day", noise_s_per_day)
     stretches = tuple(day) if day is not None else usual_day(hours_worn, life=life, wrist=wrist, night=night)

@@ -113,7 +113,7 @@ def diary(
     life: str = "usual",
     wrist: str = "left",
     night: str = "CH",
-    condition: Condition = AS_DESIGNED,
+    condition: Condition | None = None,
     rng: np.random.Generator | int | None = 0,
 ) -> Diary:
     """Weigh a diary against the design: every winding from 0 to 12 h/h is followed through its days from full wind;
@@ -123,6 +123,7 @@ def diary(
     wound fully each day. Raises InputError for fewer than 4 lines, days that go back, or a watch that stops
     fully wound.
     """
+    condition = condition or AS_DESIGNED
     lines = tuple(entries)
     _check(lines)
     generator = rng if isinstance(rng, np.random.Generator) else np.random.default_rng(rng)

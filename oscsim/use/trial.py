@@ -138,7 +138,7 @@ def trial(
     regulate_s_per_day: float | None = None,
     examples: int = 0,
     rng: np.random.Generator | int | None = 0,
-    condition: Condition = AS_DESIGNED,
+    condition: Condition | None = None,
 ) -> Trial:
     """The seven criteria of ISO 3159 (in_use in the manual), every day from full wind for 24 h.
 
@@ -146,6 +146,7 @@ def trial(
     how many to draw from the design's tolerances, 0 the design alone; regulate_s_per_day: before the trial the design
     and every example are regulated to this M (None: as built). Raises InputError for values out of range.
     """
+    condition = condition or AS_DESIGNED
     if category not in CATEGORIES:
         raise InputError(f"category = {category}: must be 1 (over 20 mm) or 2")
     NOISE.check("noise_s_per_day", noise_s_per_day)

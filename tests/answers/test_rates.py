@@ -20,7 +20,8 @@ def by_hand(positions, numbers, **setting):
     """A table of rates, (positions, hours), with these numbers in it."""
     hours = tuple(float(i) for i in range(len(numbers[0])))
     answer = rates(DESIGNS["heavy"], oscsim.Setting(positions=positions, hours=hours, **setting))
-    points = dataclasses.replace(answer.points, rate_s_per_day=np.array(numbers, float))
+    given = np.array(numbers, float)
+    points = dataclasses.replace(answer.points, rate_s_per_day=given, shown_rate_s_per_day=given)
     return dataclasses.replace(answer, points=points)
 
 

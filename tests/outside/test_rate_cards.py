@@ -54,7 +54,7 @@ def as_result(card):
     return Rates(
         movement=POCKET,
         setting=setting,
-        points=SettledPoints(**(values | {"rate_s_per_day": rate})),
+        points=SettledPoints(**(values | {"rate_s_per_day": rate, "shown_rate_s_per_day": rate})),
         shares={},
     )
 
