@@ -84,8 +84,14 @@ from oscsim.parts.winding import Winding as Winding
 from oscsim.setting import Setting as Setting
 from oscsim.show.explore import explore as explore
 from oscsim.slips.reading_files import load_readings as load_readings
+from oscsim.slips.readings import About as About
+from oscsim.slips.readings import Findings as Findings
 from oscsim.slips.readings import Reading as Reading
 from oscsim.slips.readings import Readings as Readings
+from oscsim.slips.readings import RimWeights as RimWeights
+from oscsim.slips.readings import Seen as Seen
+from oscsim.slips.readings import Sister as Sister
+from oscsim.slips.readings import Swing as Swing
 from oscsim.slips.series import Series as Series
 from oscsim.slips.series import load_series as load_series
 from oscsim.slips.slip import Slip as Slip

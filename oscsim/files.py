@@ -113,6 +113,11 @@ def dumps(movement: Movement) -> str:
         del tables["train"]["ratio"], tables["train"]["meshes"]
     if own:
         tables["train"]["arbors"] = own
+    return toml_text(tables)
+
+
+def toml_text(tables: dict[str, Any]) -> str:
+    """Nested tables as the text of a TOML file."""
     return "\n".join(_lines(tables, "")).lstrip("\n") + "\n"
 
 

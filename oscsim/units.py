@@ -116,3 +116,59 @@ def positions_of(names: Iterable[object]) -> tuple[Position, ...]:
 
 def _folded(name: str) -> str:
     return " ".join(name.replace("-", " ").replace("_", " ").split()).lower()
+
+
+#: A ligne, mm: 443.296 of them make a metre (French law of 19 Frimaire VIII, 1799).
+LIGNE_MM = 1000.0 / 443.296
+#: What the trade writes behind a number, by the unit it is wanted in: the word and how many of that unit it is.
+_TRADE = {
+    "mm": {
+        "mm": 1.0,
+        "cm": 10.0,
+        "lignes": LIGNE_MM,
+        "ligne": LIGNE_MM,
+        "linien": LIGNE_MM,
+        "'''": LIGNE_MM,
+        "\u2034": LIGNE_MM,
+    },
+    "beats/h": {
+        "hz": 7200.0,
+        "beats/h": 1.0,
+        "beats an hour": 1.0,
+        "bph": 1.0,
+        "vph": 1.0,
+        "a/h": 1.0,
+        "beats": 1.0,
+    },
+    "deg": {"deg": 1.0, "degrees": 1.0, "\u00b0": 1.0},
+    "h": {"h": 1.0, "hours": 1.0, "hour": 1.0, "days": 24.0, "day": 24.0},
+    "mg": {"mg": 1.0, "g": 1000.0},
+    "s/day": {"s/day": 1.0, "s/d": 1.0},
+    "ms": {"ms": 1.0},
+    "": {"jewels": 1.0, "teeth": 1.0},
+}
+_FRACTIONS = {"\u00bd": 0.5, "\u00bc": 0.25, "\u00be": 0.75}
+
+
+def trade_number(name: str, text: str, unit: str) -> float:
+    """The number in words of the trade, in ``unit``: 3 Hz as beats/h, 11\u00bd lignes as mm; raises InputError."""
+    rest = text.strip().replace("\N{MINUS SIGN}", "-")
+    known = _TRADE.get(unit, {})
+    factor = 1.0
+    for word in sorted(known, key=len, reverse=True):
+        if rest.lower().endswith(word):
+            rest, factor = rest[: -len(word)].strip(), known[word]
+            break
+    whole = rest.replace(",", ".")
+    more = 0.0
+    if whole and whole[-1] in _FRACTIONS:
+        whole, more = whole[:-1].strip() or "0", _FRACTIONS[whole[-1]]
+    try:
+        value = (float(whole.replace("_", "?")) + more) * factor
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        said = f", in {unit}" if unit else ""
+        units = f"; understood behind it: {', '.join(known)}" if len(known) > 1 else ""
+        raise InputError(f"{name} = {shown(text)}: not a number{said}{units}")
+    return round(value, 6)

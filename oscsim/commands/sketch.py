@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import oscsim
-from oscsim.commands.bench import READINGS_HELP, add_lift_angle, readings_of
+from oscsim.commands.bench import (
+    READINGS_HELP,
+    UNKNOWN,
+    add_findings,
+    add_lift_angle,
+    findings_of,
+    readings_of,
+)
 from oscsim.commands.options import (
     Commands,
     add_command,
@@ -22,7 +30,7 @@ from oscsim.commands.options import (
 from oscsim.commands.points import add_assignments, assigned
 from oscsim.errors import InputError
 from oscsim.typical.families import FAMILIES, WINDINGS
-from oscsim.units import position
+from oscsim.units import position, trade_number
 from oscsim.whole import write_whole
 
 #: Options that are single numbers of a design, and those that are facts of the bench.
@@ -79,6 +87,11 @@ def register(commands: Commands) -> None:
     parser.add_argument(
         "--name", metavar="NAME", help="what the movement is called; '(sketch)' is put behind it"
     )
+    parser.add_argument(
+        "--ask", action="store_true",
+        help="ask for what the bench knows, one question at a time; the answers are written to SLIP.toml",
+    )  # fmt: skip
+    add_findings(parser)
     add_written(parser, "FILE.toml", "write the design file")
     add_output(parser)
 
@@ -102,21 +115,68 @@ def _run(options: argparse.Namespace) -> str:
 
 def _slip(options: argparse.Namespace) -> oscsim.Slip:
     """The slip in the file, if there is one, with what the options say; raises InputError."""
-    slip = oscsim.load_slip(options.slip) if options.slip is not None else oscsim.Slip()
+    if options.ask:
+        slip = _asked(options)
+    else:
+        slip = oscsim.load_slip(options.slip) if options.slip is not None else oscsim.Slip()
     given: dict[str, Any] = {key: _whole(value) for key, value in assigned("--set", options.set).items()}
     for name, (key, _, _) in _NUMBERS.items():
         if (value := getattr(options, name)) is not None:
-            given[key] = _whole(value)
+            given[key] = _whole(_in_trade_words(f"--{name}", value, key))
     for table, keys in _SEVERAL.items():
         if (values := getattr(options, table)) is not None:
             given |= {f"{table}.{key}": value for key, value in zip(keys, values, strict=True)}
     facts = {
-        key: value for name, (key, _, _) in _FACTS.items() if (value := getattr(options, name)) is not None
+        key: _in_trade_words(f"--{name.replace('_', '-')}", value, f"bench.{key}")
+        for name, (key, _, _) in _FACTS.items()
+        if (value := getattr(options, name)) is not None
     }
     changes = {
         key: value for key in ("family", "winding", "name") if (value := getattr(options, key)) is not None
     }
-    return slip.with_(given=given, facts=facts, readings=_readings(options, slip.readings), **changes)
+    from oscsim.slips.findings import merged
+
+    found = merged(slip.findings, findings_of(options))
+    readings = _readings(options, slip.readings)
+    return slip.with_(given=given, facts=facts, readings=readings, findings=found, **changes)
+
+
+def _asked(options: argparse.Namespace) -> oscsim.Slip:
+    """The slip from answers, written to the file named for it when all are given; raises InputError."""
+    from oscsim.commands.ask import ask_slip
+    from oscsim.slips.slip import slip_text
+
+    path: Path | None = options.slip
+    if path is None:
+        raise InputError(
+            "--ask: name the file that the answers are to be written to, such as: sketch --ask mine.toml"
+        )
+    if path.exists() and not options.overwrite:
+        raise InputError(f"{path}: is there already; --overwrite writes over it")
+
+    def say(line: str) -> None:
+        sys.stderr.write(f"{line}\n")
+
+    def read(words: str) -> str:
+        sys.stderr.write(words)
+        sys.stderr.flush()
+        line = sys.stdin.readline()
+        if not line:
+            raise InputError("--ask: the answers ended before the questions; nothing was written")
+        return line
+
+    slip = ask_slip(read, say)
+    write_whole(path, slip_text(slip).encode())
+    say(f"Written: {path}")
+    return slip
+
+
+def _in_trade_words(option: str, value: Any, key: str) -> Any:
+    """A number as it is, or one with a unit of the trade behind it."""
+    if not isinstance(value, str):
+        return value
+    unit = "beats/h" if key == "balance.beats_per_hour" else "h" if key.endswith("_hours") else "mm"
+    return trade_number(option, value, unit if key.startswith("bench.") or unit == "beats/h" else "")
 
 
 def _whole(value: Any) -> Any:
@@ -132,13 +192,22 @@ def _readings(options: argparse.Namespace, own: oscsim.Readings | None) -> oscsi
         return readings_of(options.readings, options.lift_angle)
     if options.reading:
         rows = tuple(_reading(*words) for words in options.reading)
-        return oscsim.Readings(rows, options.lift_angle, "--reading")
+        return _told(oscsim.Readings(rows, source="--reading"), options.lift_angle)
     if own is None and options.lift_angle is not None:
         raise InputError("--lift-angle: is what the instrument was told, give readings with it; "
                          "the movement's own is --set escapement.lift_angle_deg=DEG")  # fmt: skip
-    return (
-        own if own is None or options.lift_angle is None else replace(own, lift_angle_deg=options.lift_angle)
-    )
+    return own if own is None else _told(own, options.lift_angle)
+
+
+def _told(readings: oscsim.Readings, lift_angle_deg: Any) -> oscsim.Readings:
+    """The readings with the lift angle as the options have it."""
+    from oscsim.slips.readings import LIFT_UNKNOWN
+
+    if lift_angle_deg is None:
+        return readings
+    if lift_angle_deg == UNKNOWN:
+        return replace(readings, lift_angle_deg=None, lift_angle_uncertainty_deg=LIFT_UNKNOWN)
+    return replace(readings, lift_angle_deg=lift_angle_deg)
 
 
 def _reading(place: str, hours: str, amplitude: str) -> oscsim.Reading:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from oscsim.errors import InputError, hint, nearest, shown
+from oscsim.files import toml_text
 from oscsim.movement import PARTS, Movement, number_names
 from oscsim.slips.findings import check_balance, check_sisters, findings_from, findings_tables
 from oscsim.slips.reading_files import FOUND, readings_from, readings_tables, sisters_from, sisters_tables
@@ -127,6 +128,19 @@ def slip_tables(slip: Slip) -> dict[str, Any]:
     read = readings_tables(slip.readings) if slip.readings is not None else {}
     sisters = sisters_tables(slip.findings.sisters)
     return {"bench": bench} | read | findings_tables(slip.findings) | ({"sister": sisters} if sisters else {})
+
+
+def slip_text(slip: Slip) -> str:
+    """The text of a slip's TOML file, from which ``load_slip`` makes an equal slip."""
+    tables: dict[str, Any] = {key: getattr(slip, key) for key in ("name", "story") if getattr(slip, key)}
+    beside = slip_tables(slip)
+    tables |= {key: value for key, value in beside.items() if not isinstance(value, dict)}
+    for name, value in slip.given.items():
+        put(tables, name, value)
+    tables |= {key: value for key, value in beside.items() if isinstance(value, dict) and value}
+    for spread in slip.own:
+        put(tables, f"tolerance.{spread.name}", spread.to_table())
+    return toml_text(tables)
 
 
 def _slip(tables: dict[str, Any], source: str, folder: Path = _HERE) -> Slip:
