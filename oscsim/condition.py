@@ -13,7 +13,8 @@ import numpy as np
 from oscsim.errors import InputError
 from oscsim.fields import check_quantities, quantity
 from oscsim.movement import Movement
-from oscsim.parts.escapement import fork_ratio
+from oscsim.parts.detent import DetentEscapement
+from oscsim.parts.escapement import Escapement, fork_ratio
 from oscsim.parts.train import through_meshes
 from oscsim.stack import put_unchecked
 from oscsim.tables import value_at
@@ -91,6 +92,11 @@ class Condition:
             each = through_meshes(movement.train) ** (1.0 / meshes)
             movement = put_unchecked(movement, "train.mesh_efficiency", each)
             movement = put_unchecked(movement, "train.mesh_friction", None)
+        part = movement.escapement
+        if not isinstance(part, Escapement) and np.any(self.lock_deg):
+            raise InputError(
+                f"condition.lock_deg = {np.min(self.lock_deg):g} deg: a {part.kind} has no lock of this kind, must be 0"
+            )
         factors: dict[str, Any] = {
             "train.mesh_efficiency": self.drive ** (1.0 / meshes),
             "mainspring.coil_efficiency": self.mainspring,
@@ -98,7 +104,7 @@ class Condition:
             "balance.end_friction_radius_um": self.pivot_flat,
             "balance.pivot_friction": stone,
             "balance.viscous_q": 1.0 / self.drag,
-            "escapement.pallet_friction": self.pallet_friction * stone,
+            **_on_stones(part, self.pallet_friction, stone),
             "train.jewel_friction": stone,
             "train.brass_friction": self.worn_brass * brass,
         }
@@ -132,6 +138,13 @@ class Condition:
         for name, value in changes.items():
             movement = put_unchecked(movement, name, value)
         return AsItIs(movement)
+
+
+def _on_stones(part: Any, factor: Any, dry: Any) -> dict[str, Any]:
+    """Factors on the friction of tooth on stone: of one kind, as it dries; a detent's impulse has no oil to lose."""
+    if isinstance(part, DetentEscapement):
+        return {"escapement.detent_friction": factor * dry, "escapement.impulse_friction": factor}
+    return {"escapement.pallet_friction": factor * dry}
 
 
 #: The design's own condition, freshly oiled.

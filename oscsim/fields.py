@@ -87,6 +87,11 @@ def words(meaning: str, allowed: str, default: Any = MISSING) -> Any:
     return field(default=default, metadata=metadata)
 
 
+def alternatives(default: str, kinds: dict[str, Any]) -> Any:
+    """A dataclass field for a part of one of several kinds: the part by the word under ``kind`` in its table."""
+    return field(metadata={"kinds": kinds, "kind": default})
+
+
 def quantities(part: Any) -> Iterator[tuple[Field[Any], Quantity]]:
     """The numeric fields of a part (class or instance), in order."""
     for f in fields(part):

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
+from oscsim.fields import alternatives
 from oscsim.parts.balance import Balance, IndexPins
-from oscsim.parts.escapement import Escapement, geometry, knock_angle
+from oscsim.parts.detent import DetentEscapement
+from oscsim.parts.escapement import Escapement
 from oscsim.parts.hairspring_table import Hairspring, check_coils
 from oscsim.parts.mainspring import Barrel, Mainspring, check_fit
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train, jewelled_holes, radii
@@ -30,6 +31,9 @@ PARTS: dict[str, type[Any]] = {
     "hairspring": Hairspring,
     "winding": Winding,
 }
+
+#: The parts that the table ``[escapement]`` may describe, by its ``kind``.
+KINDS: dict[str, type[Any]] = {"lever": Escapement, "pin-pallet": Escapement, "detent": DetentEscapement}
 
 #: What a sketch's file keeps of its slip: what the bench knew and read; ``oscsim.slips`` reads it.
 SLIP = (
@@ -66,7 +70,7 @@ class Movement:
     name: str
     story: str = ""
     balance: Balance
-    escapement: Escapement
+    escapement: Any = alternatives("lever", KINDS)
     train: Train
     mainspring: Mainspring
     barrel: Barrel
@@ -86,16 +90,7 @@ class Movement:
             raise InputError(f"name = {shown(self.name)}: the movement needs a name")
         self._check_notes()
         check_fit(self.mainspring, self.barrel)
-        g = geometry(self.escapement)
-        within = (
-            math.degrees(float(g.bank_to_bank / (2.0 * g.fork_ratio)))
-            - self.escapement.run_deg / g.fork_ratio
-        )
-        if abs(self.balance.out_of_beat_deg) >= within:
-            raise InputError(
-                f"balance.out_of_beat_deg = {self.balance.out_of_beat_deg:g} deg: the dead point must lie within "
-                f"the lift, less than ±{within:.2f} deg with this fork"
-            )
+        self.escapement.check_beat(self.balance.out_of_beat_deg)
         if self.hairspring is not None:
             self._check_hairspring(self.hairspring)
 
@@ -106,7 +101,7 @@ class Movement:
                 f"balance.cubic_stiffness = {self.balance.cubic_stiffness:g} 1/rad²: must be 0 or absent beside the "
                 "table [hairspring], whose shape says the same"
             )
-        check_coils(spring, float(knock_angle(self.escapement)))
+        check_coils(spring, float(self.escapement.knock_angle()))
 
     def _check_notes(self) -> None:
         """Raise InputError where ``fitted`` or ``filled`` names what is no number of this design."""
@@ -237,6 +232,8 @@ def parameter_names() -> list[str]:
     names += [
         f"{table}.{f.name}" for table, part in PARTS.items() for f in fields(part) if f.name != "arbors"
     ]
+    others = [f"escapement.{f.name}" for part in KINDS.values() for f in fields(part)]
+    names += [name for name in dict.fromkeys(others) if name not in names]
     names += [f"train.jewels.{f.name}" for f in fields(JewelledHoles)]
     names += [f"train.arbors.{a.name}.{f.name}" for a in fields(Arbors) for f in fields(Arbor)]
     return names

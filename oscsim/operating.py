@@ -11,16 +11,16 @@ import numpy as np
 from oscsim.arrays import Array, Indices, Number
 from oscsim.condition import AsItIs
 from oscsim.errors import InputError
+from oscsim.escapements.kind import Driven
+from oscsim.escapements.kinds import kind_of
 from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.lever.lever import Lever
 from oscsim.movement import Movement
 from oscsim.parts import balance as bal
-from oscsim.parts import escapement as esc
 from oscsim.parts import hairspring as hair
 from oscsim.parts import mainspring as spr
 from oscsim.parts import train as trn
 from oscsim.setting import Setting
-from oscsim.units import DAY, G0, MG, MG_CM2, MM
+from oscsim.units import DAY, G0, MG, MM
 
 
 class Moments(NamedTuple):
@@ -79,7 +79,9 @@ class OperatingPoints:
 
 def hours_of_wind(movement: Movement, turns: Number) -> Number:
     """Hours that ``turns`` of the barrel last: one turn takes ratio · 2 · teeth / beats_per_hour hours."""
-    per_turn = movement.train.ratio * 2.0 * movement.escapement.teeth / movement.balance.beats_per_hour
+    per_turn: Number = (
+        movement.train.ratio * 2.0 * movement.escapement.teeth / movement.balance.beats_per_hour
+    )
     return turns * per_turn
 
 
@@ -145,16 +147,10 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
     escape_torque = trn.escape_torque(train, barrel_torque)
     omega, stiffness = bal.angular_frequency(balance, warmth), bal.stiffness(balance, warmth)
     pins = movement.index_pins
-    e, g = movement.escapement, esc.geometry(movement.escapement)
-    ratio = g.fork_ratio
-    inertia = balance.inertia_mg_cm2
-    lever = ratio**2 * e.lever_inertia_mg_cm2 / inertia
-    wheel = ratio**2 * e.wheel_inertia_mg_cm2 / inertia
-    lever_and_wheel = lever + g.advance**2 * wheel
-    # torques on the lever appear at the balance times the fork ratio, here in units of the stiffness
-    at_balance = ratio * escape_torque / stiffness
-    wheel_inertia = e.wheel_inertia_mg_cm2 * MG_CM2
-    per_balance_angle = g.advance * ratio * omega**2
+    kind, e = kind_of(movement.escapement), movement.escapement
+    driven = Driven(
+        balance.inertia_mg_cm2, stiffness, omega, escape_torque, np.radians(balance.out_of_beat_deg)
+    )
     columns: dict[str, Number] = {
         "viscous": bal.viscous_loss(balance, warmth),
         "quadratic": balance.quadratic_drag,
@@ -166,23 +162,7 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
         "pins_low": pins.low if pins else -np.inf,
         "pins_high": pins.high if pins else np.inf,
     }
-    lever_columns: dict[str, Number] = {
-        "centre": np.radians(balance.out_of_beat_deg),
-        "contact": g.bank_to_bank / (2.0 * ratio),
-        "unlocking": np.radians(e.lock_deg + e.run_deg) / ratio,
-        "rise": np.radians(e.pallet_lift_deg) / ratio,
-        "shake": np.radians(e.notch_shake_deg) / ratio,
-        "unlocking_torque": at_balance * g.unlocking / e.fork_efficiency,
-        "impulse_torque": at_balance * g.impulse * e.fork_efficiency,
-        "inertia_unlocking": 1.0 + lever + g.recoil**2 * wheel,
-        "inertia_lever": 1.0 + lever,
-        "inertia_impulse": 1.0 + lever_and_wheel,
-        "recoil": g.recoil / g.advance,
-        "wheel_acceleration": escape_torque / (wheel_inertia * per_balance_angle),
-        "wheel_share": g.advance**2 * wheel / lever_and_wheel,
-        # M_i/(J g ω²) = (g M_i/k)/(g² J/I)
-        "lever_acceleration": at_balance * g.impulse / lever_and_wheel,
-    }
+    of_escapement = kind.columns(e, driven)
     others = {
         "omega": omega,
         "nominal_omega": bal.nominal_frequency(balance),
@@ -191,9 +171,9 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
         "turns": turns,
         "barrel_torque": barrel_torque,
         "escape_torque": escape_torque,
-        "knock_angle": esc.knock_angle(e),
-        "lift_angle": esc.lift_angle(e),
-        "restitution": e.knock_restitution,
+        "knock_angle": e.knock_angle(),
+        "lift_angle": e.lift_angle(),
+        "restitution": e.restitution(),
         "rest": 0.0,
     }
     coiled = None
@@ -202,7 +182,7 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
         coiled = hair.at_balance(movement.hairspring, stiffness, pivot, tilt, hour_up)
         others["rest"] = coiled.rest
     shape = np.broadcast_shapes(
-        np.shape(tilt), *(np.shape(values) for values in (columns | lever_columns | others).values())
+        np.shape(tilt), *(np.shape(values) for values in (columns | of_escapement | others).values())
     )
 
     def flat(values: Number) -> Array:
@@ -219,11 +199,11 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
             "torque_series": flat_series(coiled.shape) + weight_series,
             "friction_series": flat_series(coiled.friction),
         }
-    right = Lever(**{name: flat(values) for name, values in lever_columns.items()})
+    right, left = kind.sides({name: flat(values) for name, values in of_escapement.items()})
     oscillators = Oscillators(
         **{name: flat(values) for name, values in columns.items()},
         right=right,
-        left=right.mirrored(),
+        left=left,
         **by_angle,
     )
     arrays: dict[str, Any] = {name: flat(values) for name, values in others.items()}

@@ -16,7 +16,7 @@ from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import TWINS, Movement, parameter_names
 from oscsim.parts.balance import IndexPins
-from oscsim.parts.escapement import fork_ratio
+from oscsim.parts.escapement import Escapement, fork_ratio
 from oscsim.parts.hairspring_table import NESTED, in_numbers
 from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes, radii, through_meshes
 from oscsim.tables import quantity_of
@@ -36,8 +36,19 @@ def _column(values: Any) -> Array:
 
 def stack_of(movements: Sequence[Movement]) -> Movement:
     """The movements as one stack, (movements, 1, 1) in every number; shape (movements, positions, hours) results."""
+    kinds = {type(movement.escapement) for movement in movements}
+    if len(kinds) > 1:
+        raise InputError("escapement.kind: movements with escapements of different kinds make no stack")
     shaped = any(movement.hairspring is not None for movement in movements)
     return _stacked([_plain(movement, shaped) for movement in movements])  # type: ignore[no-any-return]
+
+
+def by_kind(movements: Sequence[Movement]) -> list[list[int]]:
+    """Which of the movements have escapements of the same kind, so that they make one stack."""
+    kinds: dict[type, list[int]] = {}
+    for i, movement in enumerate(movements):
+        kinds.setdefault(type(movement.escapement), []).append(i)
+    return list(kinds.values())
 
 
 def _plain(movement: Movement, shaped: bool) -> Movement:
@@ -62,9 +73,7 @@ def _plain(movement: Movement, shaped: bool) -> Movement:
     return unchecked(  # type: ignore[no-any-return]
         movement,
         {
-            "escapement": unchecked(
-                movement.escapement, {"fork_ratio": fork_ratio(movement.escapement), "lift_angle_deg": None}
-            ),
+            "escapement": unchecked(movement.escapement, _plain_escapement(movement.escapement)),
             "train": unchecked(
                 train,
                 {
@@ -82,6 +91,13 @@ def _plain(movement: Movement, shaped: bool) -> Movement:
     )
 
 
+def _plain_escapement(escapement: Any) -> dict[str, Any]:
+    """What takes the place of an escapement's alternatives."""
+    if not isinstance(escapement, Escapement):
+        return {}
+    return {"fork_ratio": fork_ratio(escapement), "lift_angle_deg": None}
+
+
 def _stacked(parts: Sequence[Any]) -> Any:
     first = parts[0]
     changes: dict[str, Any] = {}
@@ -89,7 +105,9 @@ def _stacked(parts: Sequence[Any]) -> Any:
         values = [getattr(part, f.name) for part in parts]
         if is_dataclass(values[0]):
             changes[f.name] = _stacked(values)
-        elif f.name in NESTED:
+        elif f.name in NESTED or (
+            isinstance(values[0], tuple) and values[0] and isinstance(values[0][0], float)
+        ):
             changes[f.name] = _nested(values)
         elif isinstance(values[0], int | float | np.number | np.ndarray):
             changes[f.name] = _column(values)

@@ -54,8 +54,8 @@ def from_table(part: type[T], table: object, path: str, default: Any = None) -> 
     hints: dict[str, Any] = _hints(cast(Any, part))
     for name, f in known.items():
         if name in table:
-            inner = _part_type(hints[name])
             value = table[name]
+            inner = _kind_of(f, value, prefix + name) if "kinds" in f.metadata else _part_type(hints[name])
             if inner is not None and (isinstance(value, Mapping) or "quantity" not in f.metadata):
                 values[name] = from_table(inner, value, prefix + name, _default_of(f, default))
             else:
@@ -65,6 +65,19 @@ def from_table(part: type[T], table: object, path: str, default: Any = None) -> 
         elif required(f):
             raise InputError(_missing(f, prefix + name))
     return part(**values)
+
+
+def _kind_of(f: Any, table: object, path: str) -> type[Any]:
+    """The part of the kind that a table names. Raises InputError for a kind that there is not."""
+    kinds: dict[str, type[Any]] = f.metadata["kinds"]
+    if not isinstance(table, Mapping):
+        return kinds[f.metadata["kind"]]
+    kind = table.get("kind", f.metadata["kind"])
+    if not isinstance(kind, str) or kind not in kinds:
+        words = " or ".join(f'"{one}"' for one in kinds)
+        near = f"; {nearest(kind, kinds)}" if isinstance(kind, str) else ""
+        raise InputError(f"{path}.kind = {shown(kind)}: must be {words}{near}")
+    return kinds[kind]
 
 
 def _default_of(f: Any, default: Any) -> Any:
@@ -106,6 +119,9 @@ def quantity_of(part: Any, name: str) -> Quantity | None:
     for f in fields(part):
         if f.name != key:
             continue
+        if "kinds" in f.metadata and rest:
+            kinds = dict.fromkeys(f.metadata["kinds"].values())
+            return next((found for one in kinds if (found := quantity_of(one, rest))), None)
         inner = _part_type(_hints(part)[key])
         if rest:
             return quantity_of(inner, rest) if inner else None

@@ -19,8 +19,9 @@ from oscsim.operating import operating_points
 from oscsim.parts.escapement import fork_ratio
 from oscsim.parts.train import efficiency
 from oscsim.stack import stack_of
+from tests.levers import LEVERS
 
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 DOCKHAND, PACKET, FERRYMAN = (BUNDLED[name] for name in ("dockhand", "packet", "ferryman"))
 PLACES = {"positions": ("CH", "FH", "12H", "3H"), "hours": (0.0, 24.0)}
 

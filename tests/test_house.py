@@ -48,7 +48,8 @@ ROOMS = {
     "setting": "errors arrays units fields parts condition",
     "slips": "errors arrays designs units toml spreadsheet typical fields tables tolerances parts movement files "
     "setting",
-    "operating": "errors arrays units parts motion movement condition setting",
+    "escapements": "errors arrays units parts motion",
+    "operating": "errors arrays units parts motion movement condition setting escapements",
     "turning": "errors parts movement",
     "answers": "BELOW",
     "bench": "BELOW",

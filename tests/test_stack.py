@@ -15,8 +15,9 @@ from oscsim.movement import parameter_names
 from oscsim.operating import operating_points
 from oscsim.parts.train import Arbor, Arbors
 from oscsim.stack import stack_of, varied
+from tests.levers import LEVERS
 
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 DOCKHAND, FERRYMAN = BUNDLED["dockhand"], BUNDLED["ferryman"]
 SETTING = oscsim.Setting(positions=("CH", "12H", "6H"), hours=(0.0, 24.0, 41.0))
 #: The alternatives that a design file allows, mixed.

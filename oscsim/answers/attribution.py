@@ -16,11 +16,11 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.files import Design, movement_of
 from oscsim.motion.settle import settle
 from oscsim.motion.states import CODE, State
-from oscsim.movement import PARTS, Movement, movement_from
+from oscsim.movement import KINDS, PARTS, Movement, movement_from
 from oscsim.operating import operating_points
 from oscsim.parts.train import through_meshes
 from oscsim.setting import Setting
-from oscsim.stack import stack_of
+from oscsim.stack import by_kind, stack_of
 from oscsim.typical.numbers import NUMBERS, OTHER, facts_of
 
 _MOST_GROUPS = 12
@@ -166,7 +166,7 @@ class _Mixtures:
         self.residual = 0.0
 
     def settle(self, wanted: Iterable[Who]) -> None:
-        """Settle all of them in one batch."""
+        """Settle all of them, a batch for each kind of escapement."""
         movements: dict[Who, Movement] = {}
         source = self.second.tables()
         for who in wanted:
@@ -180,6 +180,12 @@ class _Mixtures:
                 movements[who] = movement_from(mixed)
             except InputError as error:
                 self.found[who], self.missing[who] = math.nan, f"is no movement: {error}"
+        players = list(movements)
+        for index in by_kind(list(movements.values())):
+            self._settle({players[i]: movements[players[i]] for i in index})
+
+    def _settle(self, movements: Mapping[Who, Movement]) -> None:
+        """Settle those with one kind of escapement in one batch."""
         points = operating_points(stack_of(list(movements.values())), self.setting)
         # a mixture may swing too far for any watch: its amplitude is then that without a horn, as for knocks
         batch = settle(points.oscillators, points.knock_angle, ceiling=math.inf)
@@ -189,7 +195,7 @@ class _Mixtures:
             self.found[who] = float(value) if sound else math.nan
             if not sound:
                 self.missing[who] = "wanders" if state == CODE[State.UNSETTLED] else "stops"
-        self.residual = float(np.max(batch.cycle.residual[settled], initial=0.0))
+        self.residual = max(self.residual, float(np.max(batch.cycle.residual[settled], initial=0.0)))
 
     def amplitude(self, who: Who) -> float:
         """Settled amplitude, deg; NaN where the mixture does not settle."""
@@ -242,8 +248,10 @@ def _grouped(first: Movement, second: Movement) -> dict[str, dict[str, tuple[str
     found: dict[str, dict[str, list[str]]] = {
         outer: {inner: [] for inner in parts} for outer, parts in READY.items()
     }
+    kinds = type(first.escapement) is not type(second.escapement)
     for name in _differing(first, second):
-        facts = facts_of(name)
+        # halves of two kinds are no escapement: all of it is exchanged together
+        facts = facts_of("escapement.kind" if kinds and name.startswith("escapement.") else name)
         if facts.outer == OTHER:
             found.setdefault(OTHER, {OTHER: []})
         found[facts.outer][facts.inner].append(name)
@@ -258,6 +266,7 @@ def _own(
     if not 1 <= len(groups) <= _MOST_GROUPS:
         raise InputError(f"groups: {len(groups)} given, must be from 1 to {_MOST_GROUPS}")
     known = [*PARTS, *(f"{t}.{name}" for t, part in PARTS.items() for name in part.__dataclass_fields__)]
+    known += [f"escapement.{name}" for part in KINDS.values() for name in part.__dataclass_fields__]
     owner: dict[str, str] = {}
     for group, names in groups.items():
         for name in names:

@@ -13,58 +13,46 @@ from oscsim.answers.points import SettledPoints, points_from
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.condition import AsItIs
+from oscsim.escapements import detent, lever
+from oscsim.escapements.kind import Driven
+from oscsim.escapements.kinds import kind_of
 from oscsim.files import takes_design
 from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.energy import account
-from oscsim.motion.lever.lever import Lever
-from oscsim.motion.lever.numbers import LeverDrive
+from oscsim.motion.escapement import Drive
 from oscsim.motion.settle import settle
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.operating import OperatingPoints, points_in
-from oscsim.parts.escapement import geometry
 from oscsim.parts.train import efficiency
 from oscsim.setting import Setting
 from oscsim.stack import put_unchecked
 
-#: Places energy goes, in words.
-WORDS = {
-    "drop": "drop of the escape wheel",
-    "recoil": "recoil of the wheel while unlocking",
-    "lock_friction": "friction on the locking faces",
-    "pallet_friction": "friction on the impulse planes",
-    "fork": "fork and impulse pin",
-    "pick_up": "picking up lever and wheel",
-    "catch": "lift lost until the wheel catches up",
-    "shake": "lift lost in the notch's shake",
-    "lever_and_wheel": "motion left in lever and wheel at drop",
+#: Where the balance's own losses go, in words.
+_OWN = {
     "viscous": "balance: air, oil and hairspring, by speed",
     "quadratic": "balance: air, by speed squared",
     "dry": "balance: pivots",
     "side_thrust": "balance: side thrust of the hairspring",
 }
-#: What is taken away together to see what it costs, with the places it is counted under.
-REMOVALS = {
-    "drop": ("drop",),
-    "draw and lock friction": ("recoil", "lock_friction"),
-    "friction on the impulse planes": ("pallet_friction",),
-    "fork and impulse pin": ("fork",),
-    "inertia of lever and wheel": ("pick_up", "catch", "lever_and_wheel"),
-    "shake of the notch": ("shake",),
+#: Places the energy of a lever watch goes, in words; and of any watch.
+WORDS = lever.WORDS | _OWN
+PLACES = lever.WORDS | detent.WORDS | _OWN
+#: What of a lever watch is taken away together to see what it costs, with the places it is counted under.
+REMOVALS = lever.REMOVALS | {
     "balance drag by speed": ("viscous",),
     "balance drag by speed squared": ("quadratic",),
     "balance pivots": ("dry",),
 }
 #: The cause that a hairspring with a shape adds to them.
 THRUST = "balance pivots, side thrust of the hairspring"
-_WEIGHTLESS = {"escapement.lever_inertia_mg_cm2": 1e-5, "escapement.wheel_inertia_mg_cm2": 1e-5}
 
 
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Budget(InSetting):
     """Energy budget by position and hour; every array (positions, hours), NaN where the watch does not settle.
 
-    given_j: energy given at the escape wheel per beat; taken_j: where it goes, by place (keys of ``WORDS``);
+    given_j: energy given at the escape wheel per beat; taken_j: where it goes, by place (keys of ``PLACES``);
     escapement_efficiency: what reaches the balance's own losses; overall_efficiency: the same against the barrel's
     work; closure: (given less the sum)/given; cost_deg: amplitude gained by taking a cause away, by cause, with
     cost_state, the state it would then have.
@@ -149,32 +137,19 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     )
 
 
-def drive_of(as_is: AsItIs, points: OperatingPoints) -> LeverDrive:
+def drive_of(as_is: AsItIs, points: OperatingPoints) -> Drive:
     """What the account of energy needs of escapement and drive beside the batch."""
-    e = as_is.movement.escapement
-    g = geometry(e)
-    values = (
-        np.ravel(g.fork_ratio) * points.escape_torque / points.stiffness,
-        g.advance,
-        g.recoil,
-        g.unlocking,
-        g.impulse,
-        e.fork_efficiency,
-        np.radians(e.drop_deg) / g.fork_ratio,
-    )
-    names = ("at_balance", "advance", "recoil", "unlocking", "impulse", "fork_efficiency", "drop")
-    size = points.oscillators.size
-    columns = {n: np.broadcast_to(np.ravel(v), (size,)) for n, v in zip(names, values, strict=True)}
-    return LeverDrive(**columns)
+    balance, e = as_is.movement.balance, as_is.movement.escapement
+    driven = Driven(balance.inertia_mg_cm2, points.stiffness, points.omega, points.escape_torque, 0.0)
+    return kind_of(e).drive(e, driven)
 
 
 def _costs(
     as_is: AsItIs, setting: Setting, points: OperatingPoints, settled: SettledPoints
 ) -> tuple[dict[str, Array], dict[str, NDArray[np.str_]]]:
     """Amplitude gained without each cause, and the state then, all settled in one batch."""
-    osc, e, g = points.oscillators, as_is.movement.escapement, geometry(as_is.movement.escapement)
+    osc, e = points.oscillators, as_is.movement.escapement
     none = np.zeros(osc.size)
-    smooth = g.advance / g.impulse
 
     def put(changes: dict[str, float]) -> Oscillators:
         changed = as_is.movement  # in a condition, so perhaps outside the ranges of a design
@@ -182,25 +157,7 @@ def _costs(
             changed = put_unchecked(changed, name, value)
         return points_in(AsItIs(changed), setting).oscillators
 
-    lever = osc.right
-    assert isinstance(lever, Lever)
-
-    def changed(**torques: Array) -> Oscillators:
-        return osc.with_escapement(lambda side: replace(side, **torques))
-
-    without = {
-        "drop": put({"escapement.drop_deg": 0.0}),
-        "draw and lock friction": changed(unlocking_torque=none),
-        "friction on the impulse planes": changed(
-            impulse_torque=lever.impulse_torque * smooth,
-            lever_acceleration=lever.lever_acceleration * smooth,
-        ),
-        "fork and impulse pin": changed(
-            unlocking_torque=lever.unlocking_torque * e.fork_efficiency,
-            impulse_torque=lever.impulse_torque / e.fork_efficiency,
-        ),
-        "inertia of lever and wheel": put(_WEIGHTLESS),
-        "shake of the notch": changed(shake=none),
+    without = kind_of(e).without(e, osc, put) | {
         "balance drag by speed": replace(osc, viscous=none),
         "balance drag by speed squared": replace(osc, quadratic=none),
         "balance pivots": replace(osc, dry=none),

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from oscsim.answers.attribution import Attribution, attribution, checked
 from oscsim.answers.band import Band, band
 from oscsim.answers.budget import Budget, budget
-from oscsim.answers.points import SettledPoints, settled_points
+from oscsim.answers.points import SettledPoints, joined_points, settled_points
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.errors import InputError
@@ -20,7 +20,7 @@ from oscsim.files import Design, movement_of
 from oscsim.movement import Movement
 from oscsim.operating import points_in, reserve
 from oscsim.setting import Setting
-from oscsim.stack import stack_of
+from oscsim.stack import by_kind, stack_of
 
 
 @dataclass(frozen=True, repr=False, kw_only=True)
@@ -110,9 +110,14 @@ def compare(
     if len(set(names)) < len(names):
         raise InputError(f"designs = {', '.join(names)}: two have the same name, give one another")
     setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
-    stack = stack_of(movements)
-    as_is = setting.condition.applied_to(stack)
-    points = settled_points(points_in(as_is, setting), setting.lift_angle_deg)
+    parts, kinds = [], by_kind(movements)
+    for index in kinds:
+        as_is = setting.condition.applied_to(stack_of([movements[i] for i in index]))
+        lasts = np.broadcast_to(np.ravel(reserve(as_is)), len(index))
+        parts.append((settled_points(points_in(as_is, setting), setting.lift_angle_deg), lasts))
+    order = np.argsort(np.concatenate(kinds))
+    points = joined_points([found for found, _ in parts]).taken(order)
+    hours = np.concatenate([lasts for _, lasts in parts])[order]
     shared, remark = None, ""
     if len(movements) == 2:
         checked(movements[0], movements[1], groups)
@@ -128,7 +133,7 @@ def compare(
         movements=tuple(movements),
         setting=setting,
         points=points,
-        reserve_hours=np.ravel(reserve(as_is)),
+        reserve_hours=hours,
         budgets=budgets,
         bands=bands,
         attribution=shared,

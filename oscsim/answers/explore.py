@@ -14,6 +14,7 @@ from oscsim.answers.points import SettledPoints, points_from
 from oscsim.arrays import Array, Flags
 from oscsim.condition import LEAST_LOCK, AsItIs, Condition
 from oscsim.errors import InputError, nearest, shown
+from oscsim.escapements.kinds import needs_lever
 from oscsim.fields import Quantity
 from oscsim.motion.energy import account
 from oscsim.motion.settle import SettledBatch, settle
@@ -56,6 +57,7 @@ class Handle:
 
 def handles(movement: Movement) -> tuple[Handle, ...]:
     """What can be moved: mainspring torque, inertia, lock, jewels, friction, unbalance and heavy point."""
+    needs_lever(movement.escapement, "the explorer")
     inertia, lock = movement.balance.inertia_mg_cm2, movement.escapement.lock_deg
     unbalance = movement.balance.unbalance_ug_cm
 

@@ -68,14 +68,12 @@ def _escapement(m: Movement) -> list[Follows]:
     draw = e.draw_deg - math.degrees(math.atan(e.pallet_friction))
     found = [
         Follows("knock_angle_deg", "swing at which the pin strikes the horn", "deg",
-                math.degrees(float(esc.knock_angle(e)))),
+                math.degrees(float(e.knock_angle()))),
         Follows("draw_beyond_friction_deg", "draw beyond the angle of friction", "deg", draw),
         Follows("arm_over_wheel_radius", "pallet arm over wheel radius", "", float(esc.geometry(e).arm)),
     ]  # fmt: skip
     if e.lift_angle_deg is None:
-        found.insert(
-            0, Follows("lift_angle_deg", "lift angle", "deg", math.degrees(float(esc.lift_angle(e))))
-        )
+        found.insert(0, Follows("lift_angle_deg", "lift angle", "deg", math.degrees(float(e.lift_angle()))))
     return found
 
 

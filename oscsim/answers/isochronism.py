@@ -20,7 +20,6 @@ from oscsim.files import takes_design
 from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
-from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.units import N_MM
 
@@ -50,7 +49,7 @@ class Isochronism(InSetting):
     @property
     def knock_deg(self) -> float:
         """The amplitude above which the impulse pin strikes the fork's horn, deg."""
-        return math.degrees(float(knock_angle(self.movement.escapement)))
+        return math.degrees(float(self.movement.escapement.knock_angle()))
 
     def rows(self) -> list[dict[str, Any]]:
         return [

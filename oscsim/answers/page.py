@@ -15,6 +15,7 @@ from oscsim.answers.page_tables import Span, Tables, tables
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.errors import InputError
+from oscsim.escapements.kinds import needs_lever
 from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind
@@ -108,6 +109,7 @@ def page(movement: Movement, *, progress: Callable[[str, float], None] | None = 
     is measured at random points and kept with them. Raises InputError when the design does not run over a range
     wide enough to teach from.
     """
+    needs_lever(movement.escapement, "the teaching page")
     tell = progress or (lambda _what, _share: None)
     spring, barrel = movement.mainspring, movement.barrel
     full = float(full_turns(spring, barrel))

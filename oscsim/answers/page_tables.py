@@ -129,8 +129,7 @@ class _Model:
 
     def taken(self, osc: Oscillators, found: Sustained) -> Array:
         """Energy by group over what the design's full wind gives, (points, groups)."""
-        drive = drive_of(self.as_is, self.points)
-        drive = replace(drive, at_balance=drive.at_balance * found.factor)
+        drive = drive_of(self.as_is, self.points).driven(found.factor)
         given, taken = account(osc.driven(found.factor), found.cycle, drive)
         groups = [sum(taken[place] for place in places) for places in GROUPS.values()]
         return np.asarray(np.stack(groups, axis=1) * (found.factor / given)[:, None])

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from oscsim.arrays import Array, Codes
+from oscsim.arrays import Array, Codes, Indices
 from oscsim.errors import InputError
 from oscsim.motion.rebound import rebounding
 from oscsim.motion.settle import SettledBatch, settle
@@ -25,7 +25,8 @@ from oscsim.units import N_MM, position
 class SettledPoints:
     """Settled points, every array of the points' shape (…, positions, hours); NaN where the state is stops.
 
-    Two sounds: pin contact and drop. ``stability`` is ``|P'(A)|`` of the period map, ``residual_rad`` its
+    Two sounds: pin contact and drop. The beat error is NaN where the escapement's two beats are not alike.
+    ``stability`` is ``|P'(A)|`` of the period map, ``residual_rad`` its
     ``|P(A) - A|``; the range (low, high) differs from the amplitude only where the state is unsettled. A watch that
     knocks does not show the amplitude and rate it would have without a horn: ``shown_…`` are the swing at the horn and
     the rate with the rebounds, elsewhere the same numbers; ``excess_drive_percent`` is by how much its drive exceeds
@@ -82,8 +83,8 @@ class SettledPoints:
         """The same points in another shape, (…, positions, hours)."""
         return self._each(lambda values: values.reshape(shape))
 
-    def taken(self, index: int) -> SettledPoints:
-        """The points of one movement of a stack, (positions, hours)."""
+    def taken(self, index: int | Indices) -> SettledPoints:
+        """The points of one movement of a stack, (positions, hours), or of some of them."""
         return self._each(lambda values: values[index])
 
     def point(self, index: int) -> SettledPoints:
@@ -110,6 +111,16 @@ class SettledPoints:
         return np.asarray(self.code == CODE[state])
 
 
+def joined_points(several: Sequence[SettledPoints]) -> SettledPoints:
+    """Points of several stacks, (movements, positions, hours), as those of one."""
+    arrays = {
+        f.name: np.concatenate([getattr(points, f.name) for points in several])
+        for f in fields(SettledPoints)
+        if f.name != "positions"
+    }
+    return SettledPoints(**arrays, positions=several[0].positions)
+
+
 def first_of(setting: Setting) -> Setting:
     """The setting with its first position and its first hour, or turns, alone."""
     if setting.turns is not None:
@@ -134,11 +145,14 @@ def points_from(
     """The settled batch of ``points`` in bench units."""
     cycle = batch.cycle
     with np.errstate(invalid="ignore"):
-        turned = cycle.turned.mean(axis=0)
+        # where only one of the beats has an impulse, that is the one that is heard whole, and there is no beat error
+        alike = points.oscillators.right.alike
+        turned = cycle.turned.mean(axis=0) if alike else cycle.turned[0]
         told = turned if lift_angle_deg is None else np.full_like(turned, math.radians(lift_angle_deg))
-        tick = cycle.ticks.mean(axis=0)
+        tick = cycle.ticks.mean(axis=0) if alike else cycle.ticks[0]
         apparent = 0.5 * told / np.sin(math.pi * tick / cycle.period)
         signed = 0.5 * (cycle.intervals[0] - cycle.intervals[1]) / points.omega * 1e3
+        signed = signed if alike else np.full_like(signed, np.nan)
         stopped = batch.state == CODE[State.STOPS]
     amplitude, rate = np.degrees(cycle.amplitude), points.rate(cycle.period)
     shown, excess = _at_the_horn(points, batch, amplitude, rate)
@@ -183,6 +197,8 @@ def _at_the_horn(
     part = points.take(knocks)
     found = rebounding(part.oscillators, part.knock_angle, part.restitution)
     amplitude, rate = amplitude.copy(), rate.copy()
-    amplitude[knocks], rate[knocks] = np.degrees(found.amplitude), part.rate(found.period)
+    horn = np.isfinite(part.restitution)
+    amplitude[knocks[horn]] = np.degrees(found.amplitude)[horn]
+    rate[knocks[horn]] = part.rate(found.period)[horn]
     excess[knocks] = 100.0 * (1.0 / sustain(part.oscillators, part.knock_angle).factor - 1.0)
     return (amplitude, rate), excess

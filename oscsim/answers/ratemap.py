@@ -22,7 +22,6 @@ from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import points_in
 from oscsim.parts.balance import heavy_point_from_below
-from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.theory.generated import poise_rate
 
@@ -78,7 +77,7 @@ class RateMap(InSetting):
     @property
     def knock_deg(self) -> float:
         """The amplitude above which the impulse pin strikes the fork's horn, deg."""
-        return math.degrees(float(knock_angle(self.movement.escapement)))
+        return math.degrees(float(self.movement.escapement.knock_angle()))
 
     def rows(self) -> list[dict[str, Any]]:
         return [

@@ -24,7 +24,6 @@ from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
 from oscsim.operating import full_wind, operating_points, points_in, reserve
 from oscsim.parts import mainspring as spr
-from oscsim.parts.escapement import knock_angle
 from oscsim.setting import Setting
 from oscsim.spreadsheet import read_rows
 from oscsim.stack import varied
@@ -271,7 +270,7 @@ def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: fl
     wound, later = points.at("CH"), points.at("CH", 24)
     upright, upright_later = points.at("12H"), points.at("12H", 24)
     flat, state = float(wound.amplitude_deg), str(wound.state)
-    knock = math.degrees(float(knock_angle(as_is.movement.escapement)))
+    knock = math.degrees(float(as_is.movement.escapement.knock_angle()))
     # where it knocks above 400 deg there is no number
     above = flat > floor or (state == State.KNOCKS.label and not math.isfinite(flat))
     remark = ""

@@ -15,6 +15,7 @@ from oscsim.answers.points import settled_points
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError
+from oscsim.escapements.kinds import kind_of
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.motion.path import joined
@@ -24,7 +25,6 @@ from oscsim.motion.transient import Swing, swings
 from oscsim.movement import Movement
 from oscsim.operating import OperatingPoints, operating_points
 from oscsim.parts.balance import inertia
-from oscsim.parts.escapement import geometry
 from oscsim.setting import Setting
 
 BEATS = Quantity("", "", "beats to be followed", 1, 200, whole=True)
@@ -45,6 +45,7 @@ class Trace(InSetting):
     state: str
     residual_rad: float
     knock_deg: float
+    rebound: float | None
     beat: NDArray[np.int_]
     phase: NDArray[np.str_]
     columns: dict[str, Array]
@@ -96,11 +97,13 @@ class Trace(InSetting):
         """What each knock takes from the balance, energy_j, by the beat after which it comes; that of a shock at the
         start comes after beat 0.
 
-        A free arc that ends at the horn is still in motion there, and the rebound keeps ``knock_restitution`` of the
-        speed; what starts at the horn in motion has just rebounded.
+        A free arc that ends at the horn is still in motion there, and the rebound keeps the share ``rebound`` of the
+        speed; what starts at the horn in motion has just rebounded. None where there is no horn.
         """
+        if self.rebound is None:
+            return []
         kinetic = self.columns["kinetic_energy_j"]
-        kept = float(self.movement.escapement.knock_restitution) ** 2
+        kept = self.rebound**2
         found = [
             {
                 "after_beat": int(self.beat[part.start]),
@@ -175,8 +178,7 @@ def trace(
     path = joined([beat.path for beat in found if beat.path is not None])
     omega, stiffness = float(points.omega[0]), float(points.stiffness[0])
     osc = points.oscillators
-    g = geometry(movement.escapement)
-    ratio, per_wheel = float(g.fork_ratio), float(g.fork_ratio * g.advance)
+    hands = kind_of(movement.escapement).hands(movement.escapement)
     speed = np.abs(path.speed)
     drag = -np.sign(path.speed) * osc.friction(path.x, speed)
     kinetic = 0.5 * float(inertia(movement.balance)) * (path.speed * omega) ** 2
@@ -184,8 +186,8 @@ def trace(
         "time_s": np.maximum.accumulate(path.time) / omega,
         "angle_deg": np.degrees(path.x),
         "speed_rad_per_s": path.speed * omega,
-        "lever_deg": np.degrees(path.lever * ratio),
-        "wheel_deg": np.degrees(path.wheel * per_wheel),
+        "lever_deg": np.degrees(path.lever * hands.lever),
+        "wheel_deg": np.degrees(path.wheel * hands.wheel),
         "hairspring_torque_n_m": osc.spring_torque(path.x) * stiffness,
         "escapement_torque_n_m": path.torque * stiffness,
         "friction_torque_n_m": drag * stiffness,
@@ -205,6 +207,7 @@ def trace(
         state=state.label,
         residual_rad=residual,
         knock_deg=knock_deg,
+        rebound=hands.rebound,
         beat=beat,
         phase=phase,
         columns=columns,
@@ -230,15 +233,15 @@ def _one_point(movement: Movement, setting: Setting | None) -> tuple[Setting, Op
 
 
 def _beats(movement: Movement, points: OperatingPoints, swing_deg: float, samples: int) -> Iterator[Swing]:
-    g = geometry(movement.escapement)
+    hands = kind_of(movement.escapement).hands(movement.escapement)
     # the wheel goes on by half a tooth space, unless there is nothing to drive it
-    half_tooth = math.pi / movement.escapement.teeth if points.escape_torque[0] > 0.0 else 0.0
+    half_tooth = hands.half_tooth if points.escape_torque[0] > 0.0 else 0.0
     return swings(
         points.oscillators,
         math.radians(swing_deg),
-        float(points.knock_angle[0]),
-        movement.escapement.knock_restitution,
-        wheel_pitch=float(half_tooth / (g.advance * g.fork_ratio)),
+        math.inf if hands.rebound is None else float(points.knock_angle[0]),
+        hands.rebound or 0.0,
+        wheel_pitch=half_tooth / hands.wheel,
         samples=samples,
     )
 

@@ -25,6 +25,7 @@ from oscsim.bench.posterior import NINETY
 from oscsim.bench.together import Together, together
 from oscsim.bench.verdict import HIGH, verdict
 from oscsim.errors import InputError
+from oscsim.escapements.kinds import needs_lever
 from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
@@ -50,6 +51,7 @@ def diagnose(
     ``robust`` lets single bad readings weigh less; the floor is that of ``band`` for ``tolerance_s_per_day``.
     Raises InputError when there are too few readings, saying which are missing.
     """
+    needs_lever(movement.escapement, "a diagnosis")
     values, sigma, what, places = read_values(readings)
     amplitudes = np.array([kind == "amplitude_deg" for _, kind in what])
     if amplitudes.sum() < _FEWEST_AMPLITUDES:

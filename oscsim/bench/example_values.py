@@ -15,7 +15,6 @@ from oscsim.arrays import Array, Indices
 from oscsim.condition import AsItIs
 from oscsim.errors import InputError
 from oscsim.movement import Movement
-from oscsim.parts.escapement import lift_angle
 from oscsim.slips.readings import READ, UNCERTAINTY, Reading, Readings
 from oscsim.stack import stack_of
 from oscsim.tables import value_at
@@ -61,7 +60,7 @@ def values_of(readings: Readings, movement: Movement, names: Sequence[str]) -> E
         np.array([[getattr(row, f"{kind}_uncertainty") for kind in kinds] for row in rows]) / times[:, None]
     )
     # the instrument knows the design as it was, not what the search makes of it
-    told = readings.lift_angle_deg or math.degrees(float(lift_angle(movement.escapement)))
+    told = readings.lift_angle_deg or math.degrees(float(movement.escapement.lift_angle()))
     values = read[row, kind]
     amplitude, rate = (kind == 0).astype(float), (kind == 1).astype(float)
     place = np.array([rows[n].position for n in row])

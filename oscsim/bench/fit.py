@@ -15,6 +15,7 @@ from oscsim.arrays import Array
 from oscsim.bench.example_values import SET, ExampleValues, apart_by, shown_by, values_of
 from oscsim.bench.search import Example, Found, search
 from oscsim.errors import InputError, nearest, shown
+from oscsim.escapements.kinds import needs_lever
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.movement import Movement, number_names
@@ -141,6 +142,7 @@ def fit(
     InputError for a name that is not a number of this design and for readings that it cannot be held against.
     """
     WIDTH.check("width", width)
+    needs_lever(movement.escapement, "fitting a design")
     infos = dict(zip(names, _checked(movement, names), strict=True))
     several = (readings,) if isinstance(readings, Readings) else tuple(readings)
     if not several:

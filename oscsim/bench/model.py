@@ -20,7 +20,6 @@ from oscsim.condition import AsItIs, Condition
 from oscsim.movement import TWINS, Movement
 from oscsim.operating import Moments, points_of, turns_left
 from oscsim.parts.balance import stiffness
-from oscsim.parts.escapement import lift_angle
 from oscsim.slips.readings import READ, Reading, Readings
 from oscsim.stack import put_unchecked, stack_of, unchecked
 from oscsim.tables import value_at
@@ -193,7 +192,7 @@ def predict(
     """
     told = places.lift_angle_deg
     if told is None and design is not None:
-        told = math.degrees(float(lift_angle(design.escapement)))
+        told = math.degrees(float(design.escapement.lift_angle()))
     points = settled_points(points_of(movements, places.moments(movements)), told, thorough=thorough)
     shown = (points.apparent_amplitude_deg, points.rate_s_per_day, points.signed_beat_error_ms)
     found = np.stack(shown)[places.kind, :, 0, places.row].T
@@ -241,7 +240,7 @@ def example_covariance(movement: Movement, places: Places, z: Array | None = Non
     for spread in spreads:
         value = value_at(about, spread.name)
         if value is None:  # a condition that changes the lock keeps the fork and drops the lift angle
-            value = math.degrees(float(lift_angle(about.escapement)))
+            value = math.degrees(float(about.escapement.lift_angle()))
         value = float(value)
         half = spread.half_width(value)
         columns.append(

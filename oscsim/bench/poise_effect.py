@@ -15,7 +15,6 @@ from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
-from oscsim.parts.escapement import lift_angle
 from oscsim.setting import Setting
 from oscsim.slips.readings import Reading, Readings
 from oscsim.units import DAY, G0, UG_CM
@@ -45,7 +44,7 @@ def lift_told(movement: Movement, readings: Readings) -> float:
     """The lift angle the instrument was told, deg: the design's own unless the readings say otherwise."""
     if readings.lift_angle_deg is not None:
         return readings.lift_angle_deg
-    return math.degrees(float(lift_angle(movement.escapement)))
+    return math.degrees(float(movement.escapement.lift_angle()))
 
 
 def poise_effect(

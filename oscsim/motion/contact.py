@@ -147,10 +147,12 @@ def coast_until(
     value_and_slope: Callable[[Array, Array, Array], tuple[Array, Array]],
     rule: Rule,
     steps: int,
+    torque: Array | float = 0.0,
 ) -> Event:
     """Coast from ``start`` until ``value_and_slope(travel, time, v)``, per balance angle, reaches zero.
 
-    ``limit`` is the farthest travel there is, ``steps`` the Newton steps before the last one. All (points,).
+    ``limit`` is the farthest travel there is, ``steps`` the Newton steps before the last one; ``torque`` acts on the
+    way. All (points,).
     """
     nodes = collocation(rule.event_nodes)
     travel = np.minimum(guess, limit)
@@ -160,7 +162,7 @@ def coast_until(
             np.full_like(travel, np.inf),
         )  # the event lies between, far once known
     for step in range(steps + 1):
-        end = push(balance, start, travel, w, inertia, 0.0, nodes, rule.contact_sweeps)
+        end = push(balance, start, travel, w, inertia, torque, nodes, rule.contact_sweeps)
         v = np.sqrt(end.speed_squared)
         value, slope = value_and_slope(travel, end.time, v)
         # the value is below zero until the event; a falling one says only that the event lies farther on
@@ -175,7 +177,7 @@ def coast_until(
             ahead = np.where(ahead > 0.0, ahead, 0.5 * travel)
             travel = np.where(stopped | (ahead >= far), 0.5 * (good + far), ahead)
     # the last, small step is carried along to first order instead of pushing once more
-    acceleration = balance.torque_at(start + travel, v) / inertia
+    acceleration = (balance.torque_at(start + travel, v) + torque) / inertia
     w_end = end.speed_squared + 2.0 * acceleration * correction
     return Event(
         travel=travel + correction,

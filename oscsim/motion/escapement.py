@@ -66,6 +66,10 @@ class Stretch(Batch):
 class Drive(Batch):
     """What an account of energy needs of escapement and drive beside the batch; each room has its own."""
 
+    def driven(self, factor: Array) -> Drive:
+        """The same with the torque on the escape wheel multiplied by ``factor``."""
+        return self
+
 
 @dataclass(frozen=True, kw_only=True)
 class Escapement(Batch, ABC):

@@ -10,7 +10,7 @@ class State(Enum):
 
     RUNNING = "runs with a settled amplitude"
     UNSETTLED = "runs, but its amplitude wanders: some impulses are lost"
-    KNOCKS = "knocks: the impulse pin strikes the fork's horn from outside"
+    KNOCKS = "knocks: the impulse pin strikes the fork's horn from outside, or a detent is unlocked twice (it trips)"
     STOPS = "stops: no amplitude can be kept up"
     UNREACHED = "not reached: no torque up to the ceiling keeps up this amplitude"
 

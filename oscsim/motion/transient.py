@@ -48,6 +48,8 @@ def swings(
     the watch (x turned back to θ); ``wheel_pitch`` is half a tooth space in the wheel's unit of ``Path``.
     """
     side, now = 1, 0.0
+    # where one beat of a period alone moves the wheel, it goes on by a whole space in that
+    goes = {1: wheel_pitch, -1: wheel_pitch} if osc.right.alike else {1: 2.0 * wheel_pitch, -1: 0.0}
     knocked = swing > knock
     speed = _speed_at(osc.beats(-1), swing, knock) if knocked else 0.0
     wheel = 0.0
@@ -63,12 +65,13 @@ def swings(
             path = replace(beat, time=beat.time + now, x=side * beat.x, speed=side * beat.speed,
                            lever=side * beat.lever, wheel=wheel + beat.wheel, torque=side * beat.torque)  # fmt: skip
             out = path.phase == len(frame.escapement.phases) - 1
-            path.wheel[out] = wheel + wheel_pitch
+            path.wheel[out] = wheel + goes[side]
         ends = now + turn.time
         yield Swing(now, ends, side, turn.swing, knocked, turn.lost, turn.failed, path)
         if turn.failed:
             return
-        now, side, swing, wheel = ends, -side, turn.swing, wheel + wheel_pitch
+        wheel += goes[side]
+        now, side, swing = ends, -side, turn.swing
 
 
 @dataclass(frozen=True)

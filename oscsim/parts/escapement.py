@@ -8,14 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from oscsim.arrays import Number
-from oscsim.errors import InputError
-from oscsim.fields import check_quantities, quantity
+from oscsim.errors import InputError, shown
+from oscsim.fields import check_quantities, quantity, words
 
 
 @dataclass(frozen=True, kw_only=True)
 class Escapement:
-    """Escape wheel, pallets, lever and fork (docs/physics.md §2)."""
+    """Escape wheel, pallets, lever and fork (docs/physics.md §2), with stones or with pins for pallets.
 
+    With pins the lift lies on the teeth; the work done is the same, so (2) and (3) hold as they are.
+    """
+
+    kind: str = words("the escapement: pallets with stones, or pins", '"lever" or "pin-pallet"', "lever")
     teeth: int = quantity("", "teeth", "teeth of the escape wheel", 8, 60, whole=True)
     teeth_embraced: float = quantity("", "teeth embraced", "tooth spaces between the working corners", 1, 10)
     fork_ratio: float | None = quantity(
@@ -50,6 +54,31 @@ class Escapement:
     def __post_init__(self) -> None:
         check_quantities(self, "escapement")
         _check_together(self)
+
+    def knock_angle(self) -> Number:
+        """A_k, rad: the swing at which the pin meets the fork's horn from outside."""
+        g = geometry(self)
+        horn = np.radians(self.horn_clearance_deg)
+        return np.asarray(2.0 * math.pi - g.bank_to_bank / (2.0 * g.fork_ratio) - horn)
+
+    def restitution(self) -> Number:
+        """Share of the speed that the rebound from the horn leaves."""
+        return self.knock_restitution
+
+    def lift_angle(self) -> Number:
+        """The design's own lift angle Λ when the whole lead is used, rad."""
+        own = np.radians(self.lock_deg + self.run_deg + self.pallet_lift_deg - self.notch_shake_deg)
+        return np.asarray(own / fork_ratio(self))
+
+    def check_beat(self, out_of_beat_deg: float) -> None:
+        """Raise InputError unless the dead point lies within the lift."""
+        g = geometry(self)
+        within = math.degrees(float(g.bank_to_bank / (2.0 * g.fork_ratio))) - self.run_deg / g.fork_ratio
+        if abs(out_of_beat_deg) >= within:
+            raise InputError(
+                f"balance.out_of_beat_deg = {out_of_beat_deg:g} deg: the dead point must lie within "
+                f"the lift, less than ±{within:.2f} deg with this fork"
+            )
 
 
 @dataclass(frozen=True)
@@ -91,22 +120,12 @@ def fork_ratio(e: Escapement) -> Number:
     return (e.lock_deg + e.run_deg + e.pallet_lift_deg - e.notch_shake_deg) / e.lift_angle_deg
 
 
-def lift_angle(e: Escapement) -> Number:
-    """The design's own lift angle Λ when the whole lead is used, rad."""
-    own = np.radians(e.lock_deg + e.run_deg + e.pallet_lift_deg - e.notch_shake_deg)
-    return np.asarray(own / fork_ratio(e))
-
-
-def knock_angle(e: Escapement) -> Number:
-    """A_k, rad: the swing at which the pin meets the fork's horn from outside."""
-    g = geometry(e)
-    return np.asarray(
-        2.0 * math.pi - g.bank_to_bank / (2.0 * g.fork_ratio) - np.radians(e.horn_clearance_deg)
-    )
-
-
 def _check_together(e: Escapement) -> None:
     """What no single number shows: pairs and sums that must fit."""
+    if e.kind not in ("lever", "pin-pallet"):
+        raise InputError(
+            f'escapement.kind = {shown(e.kind)}: must be "lever" or "pin-pallet" with these keys'
+        )
     if (e.fork_ratio is None) == (e.lift_angle_deg is None):
         found = "neither is given" if e.fork_ratio is None else "both are given"
         raise InputError(f"escapement.fork_ratio, escapement.lift_angle_deg: exactly one is needed, {found}")

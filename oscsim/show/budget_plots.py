@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.answers.budget import WORDS
+from oscsim.answers.budget import PLACES
 from oscsim.show.budget_tables import BALANCE, energy_unit, shares
 from oscsim.show.labels import point_columns, point_in_words, titled
 from oscsim.show.style import GREY, SERIES, frame, new_axes
@@ -44,7 +44,7 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
             ax.bar_label(bars, fmt="%.1f", padding=3, fontsize=8, color=GREY)
     between = lost - 0.5 + 0.5 * _GAP
     ax.axhline(between, color=GREY, linewidth=0.8, linestyle=":")
-    ax.set_yticks(rows, [WORDS[place] for place in part], fontsize=9)
+    ax.set_yticks(rows, [PLACES[place] for place in part], fontsize=9)
     ax.set_ylim(rows[-1] + 0.5, -0.5)
     ax.set_xlabel("share of what the escape wheel is given, %")
     frame(ax)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.answers.budget import WORDS
+from oscsim.answers.budget import PLACES
 from oscsim.arrays import Array
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_columns, point_in_words
@@ -66,7 +66,7 @@ def budget_table(answer: Budget) -> Sheet:
         "efficiency from barrel to balance, %": line(100.0 * answer.overall_efficiency),
     }
     part = shares(answer)
-    places = {WORDS[place]: line(values) for place, values in part.items()}
+    places = {PLACES[place]: line(values) for place, values in part.items()}
     places["together"] = line(np.sum(list(part.values()), axis=0))
     costs = {
         cause: [
@@ -91,7 +91,8 @@ def budget_table(answer: Budget) -> Sheet:
     heading = f"{headline(answer.design)}: energy budget of a beat{circumstances(setting)}"
     note = (
         "A cost is the amplitude gained when that cause alone is taken away and the watch settles again; where it "
-        "would then strike the fork from outside, 'knocks' stands there, alone above 400 deg. Costs do not add up: "
+        "would then swing too far (the pin strikes the fork from outside, a detent trips), 'knocks' stands there, "
+        "alone above 400 deg. Costs do not add up: "
         "each is reckoned with all the others in place."
     )
     return sheet(wrapped(heading), *tables, wrapped(note), wrapped(budget_sentence(answer)))
@@ -122,7 +123,7 @@ def budget_sentence(answer: Budget) -> str:
     energy = factor * answer.given_j.reshape(-1)[n]
     reaches = 100.0 * answer.escapement_efficiency.reshape(-1)[n]
     overall = 100.0 * answer.overall_efficiency.reshape(-1)[n]
-    ways = " and ".join(f"{WORDS[place]} ({part[place]:.0f} %)" for place in lost)
+    ways = " and ".join(f"{PLACES[place]} ({part[place]:.0f} %)" for place in lost)
     said = (
         f"What this means: {where} the escape wheel is given {energy:.3g} {unit} a beat. {reaches:.0f} % of it reaches "
         f"the balance, {overall:.0f} % of what the barrel gives. On the way most is lost to {ways}; at the balance "

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from oscsim.answers.budget import WORDS
+from oscsim.answers.budget import PLACES
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array, Indices
 from oscsim.motion.states import STATES, State
@@ -103,7 +103,7 @@ def _budgets(answer: Compare, names: list[str]) -> Table:
     """The first point's budget of each design, in per cent."""
     where = point_in_words(answer.setting, answer.points.hours[0])
     parts = [shares(budget) for budget in answer.budgets]
-    places = [place for place in WORDS if any(place in part for part in parts)]
+    places = [place for place in PLACES if any(place in part for part in parts)]
     known = [budget.given_j.reshape(-1)[0] for budget in answer.budgets]
     lines = [
         [number_or(1e9 * given, "-") for given in known],
@@ -113,7 +113,7 @@ def _budgets(answer: Compare, names: list[str]) -> Table:
         ),
     ]
     rows = ["given to the escape wheel, nJ per beat"]
-    rows += [f"{WORDS[place]}, %" for place in places]
+    rows += [f"{PLACES[place]}, %" for place in places]
     return grid(f"Energy of a beat, {where}", names, rows, lines)
 
 

@@ -19,10 +19,10 @@ from oscsim.show.style import headline
 from oscsim.show.tables import (
     amplitude,
     around,
+    beat_errors,
     cells,
     grid,
     hour_columns,
-    milliseconds,
     position_rows,
     signed,
     tilted,
@@ -80,7 +80,7 @@ def rates_table(answer: Rates) -> Sheet:
     if setting.lift_angle_deg is not None:
         title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
         tables.append(grid(title, columns, rows, cells(p, p.apparent_amplitude_deg, amplitude)))
-    tables.append(grid("Beat error, ms", columns, rows, cells(p, p.beat_error_ms, milliseconds)))
+    tables.append(beat_errors(answer.movement, p, columns, rows))
     if len(rows) > 1:
         summary = {
             "mean rate": answer.mean_rate_s_per_day,

@@ -11,10 +11,11 @@ import numpy as np
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
 from oscsim.condition import Condition
+from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import STATES, State
 from oscsim.parts.balance import REFERENCE_C
 from oscsim.show.style import headline
-from oscsim.text.sheet import Cell, Prose, Sheet, Table, Words, sheet
+from oscsim.text.sheet import Cell, Part, Prose, Sheet, Table, Words, sheet
 from oscsim.units import Position
 
 if TYPE_CHECKING:
@@ -111,13 +112,13 @@ def settle_table(answer: Settle) -> Sheet:
     """Amplitude, rate and beat error by position and hour, and what they mean."""
     p, setting = answer.points, answer.setting
     rows, columns = position_rows(setting.places, setting.tilt_deg), hour_columns(p.hours[0])
-    tables = [grid("Amplitude, deg", columns, rows, cells(p, p.shown_amplitude_deg, amplitude))]
+    tables: list[Part] = [grid("Amplitude, deg", columns, rows, cells(p, p.shown_amplitude_deg, amplitude))]
     if setting.lift_angle_deg is not None:
         title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
         tables.append(grid(title, columns, rows, cells(p, p.apparent_amplitude_deg, amplitude)))
     built = regulated_word(answer.movement)
     tables.append(grid(f"Rate {built}, s/day", columns, rows, cells(p, p.shown_rate_s_per_day, signed)))
-    tables.append(grid("Beat error, ms", columns, rows, cells(p, p.beat_error_ms, milliseconds)))
+    tables.append(beat_errors(answer.movement, p, columns, rows))
     heading = (
         f"{headline(answer.design)}: settled state by position and hours since full wind{around(setting)}"
     )
@@ -172,14 +173,25 @@ def _healthy(said: str, answer: Settle | RunDown) -> Prose:
         healthy = f"healthy for it {warmth(answer.setting)}".rstrip()
         sentences.append(f"Amplitudes near {running} are {healthy}, whatever is usual in another family.")
     if p.has(State.KNOCKS).any():
-        limit = np.nanmin(p.knock_angle_deg)
+        limit, kind = np.nanmin(p.knock_angle_deg), kind_of(answer.movement.escapement)
         sentences.append(
-            f"At {limit:.0f} deg the impulse pin strikes the fork's horn from outside and gains by the minute: "
+            f"At {limit:.0f} deg {kind.TOO_FAR}{' and gains by the minute' if kind.ALIKE else ''}: "
             f"the drive is {np.nanmax(p.excess_drive_percent):.0f} % too strong for it, and no watch may be left so."
         )
     if p.has(State.UNSETTLED).any():
         sentences.append("Where it wanders, the escape wheel comes too late for some impulses.")
     return wrapped(" ".join(sentences))
+
+
+def beat_errors(
+    movement: Movement, points: SettledPoints, columns: Sequence[str], rows: Sequence[str]
+) -> Table | Prose:
+    """The table of the beat errors, or why there are none."""
+    if not kind_of(movement.escapement).ALIKE:
+        return wrapped(
+            "Beat error: none, as only every second beat has an impulse and the two do not sound alike."
+        )
+    return grid("Beat error, ms", columns, rows, cells(points, points.beat_error_ms, milliseconds))
 
 
 def reminded(page: Sheet, designs: Sequence[Movement]) -> Sheet:

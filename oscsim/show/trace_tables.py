@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import State
 from oscsim.show.bench_words import listed
 from oscsim.show.style import headline
@@ -100,9 +101,11 @@ def _trace_sentence(answer: Trace) -> Prose:
         else:
             found.append(f"The balance stops in the phase '{last['phase']}' of beat {last['beat']}.")
     knocks = answer.knocks()
-    if knocks or answer.state == State.KNOCKS.label:
+    if answer.rebound is None and answer.state == State.KNOCKS.label:
+        found.append(f"Beyond {answer.knock_deg:.0f} deg {kind_of(answer.movement.escapement).TOO_FAR}.")
+    elif knocks or answer.state == State.KNOCKS.label:
         found.append(
-            f"Beyond {answer.knock_deg:.0f} deg the impulse pin strikes the fork's horn from outside and rebounds"
+            f"Beyond {answer.knock_deg:.0f} deg {kind_of(answer.movement.escapement).TOO_FAR} and rebounds"
             f"{_knocks_in_words(knocks)}."
         )
     whole = [number for number in range(1, int(answer.beat[-1]) + 1) if _is_whole(answer, number)]

@@ -33,6 +33,7 @@ OTHER = "other numbers"
 _TORQUE, _BEAT = "mainspring and gearing", "balance and beat"
 _JEWELS, _MESHES = "jewels", "meshes and friction"
 _LOCK, _STONES, _INERTIA = "lock and lift", "friction of stones and fork", "inertia of lever and wheel"
+_DETENT = "detent and impulse"
 _PIVOTS, _DRAG = "balance pivots and mass", "air and oil"
 _HEAVY, _OUT, _SPRING = "poise", "beat setting", "hairspring and regulation"
 
@@ -110,6 +111,18 @@ NUMBERS = {
         words=("a heavier escape wheel", "a lighter escape wheel")),
     "escapement.horn_clearance_deg": Facts(LEVER, _LOCK, 1.0, Usual(2.0, 20.0)),
     "escapement.knock_restitution": Facts(LEVER, _STONES, 0.01, Usual(0.2, 0.9)),
+    "escapement.centre_distance": Facts(LEVER, _DETENT, 0.01, Usual(1.2, 1.8)),
+    "escapement.half_advance_deg": Facts(LEVER, _DETENT, 0.1, Usual(9.0, 14.0)),
+    "escapement.impulse_friction": Facts(LEVER, _DETENT, 0.01, Usual(0.10, 0.20, JENKIN)),
+    "escapement.detent_ratio": Facts(LEVER, _DETENT, 0.01),
+    "escapement.detent_inertia_mg_cm2": Facts(LEVER, _DETENT, 0.01),
+    "escapement.detent_arm": Facts(LEVER, _DETENT, 0.1),
+    "escapement.detent_friction": Facts(LEVER, _DETENT, 0.01, Usual(0.08, 0.20, JENKIN)),
+    "escapement.detent_spring_un_m": Facts(LEVER, _DETENT, 0.01),
+    "escapement.unlocking_deg": Facts(LEVER, _DETENT, 1.0),
+    "escapement.passing_spring_un_m": Facts(LEVER, _DETENT, 0.001),
+    "escapement.passing_deg": Facts(LEVER, _DETENT, 1.0),
+    "escapement.kind": Facts(LEVER, _LOCK, 1.0),
     "train.ratio": Facts(DRIVE, _TORQUE, 10.0, how="count the teeth",
         words=("a higher gearing", "a lower gearing")),
     "train.wheel_teeth": Facts(DRIVE, _TORQUE, 1.0, how="count the teeth"),

@@ -20,9 +20,10 @@ from oscsim.operating import operating_points
 from oscsim.parts.escapement import fork_ratio
 from tests.independent import integrator as it
 from tests.independent.designs import MOVEMENTS, TABLES, plausible_designs
+from tests.levers import LEVERS
 
 AT = (0, 0)
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 FILES = Path(oscsim.__file__).parent / "designs"
 CASES = {
     "normal": ("heavy", "12H", {}),

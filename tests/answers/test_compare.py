@@ -26,8 +26,9 @@ from oscsim.condition import Condition
 from oscsim.errors import InputError
 from oscsim.movement import PARTS, Movement
 from oscsim.typical.numbers import NUMBERS, POISE
+from tests.levers import LEVERS
 
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 PACKET, DOCKHAND = BUNDLED["packet"], BUNDLED["dockhand"]
 PAIRS = list(itertools.combinations(BUNDLED, 2))
 worth = st.floats(-100.0, 100.0)

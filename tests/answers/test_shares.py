@@ -16,9 +16,10 @@ from oscsim.operating import operating_points
 from oscsim.theory import generated as theory
 from tests.independent import integrator as it
 from tests.independent.designs import TABLES
+from tests.levers import LEVERS
 from tests.outside.designs import DESIGNS, bare
 
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 ALL = {
     "balance.regulation_s_per_day": 7.0,
     "balance.cubic_stiffness": 1e-5,

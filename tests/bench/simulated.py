@@ -10,7 +10,6 @@ import oscsim
 from oscsim.answers.tolerance import draw, spreads_of
 from oscsim.bench.model import PARAMETERS, condition_of, own_unbalance, prior_sd, search_box
 from oscsim.condition import Condition
-from oscsim.parts.escapement import lift_angle
 from oscsim.slips.readings import Reading, Readings
 
 POSITIONS = ("CH", "FH", "12H", "3H", "6H", "9H")
@@ -102,4 +101,4 @@ def read(example, condition, rng, *, lift_angle_deg, noise=1.0, positions=POSITI
 
 def own_lift(movement):
     """The design's own lift angle, deg."""
-    return math.degrees(float(lift_angle(movement.escapement)))
+    return math.degrees(float(movement.escapement.lift_angle()))

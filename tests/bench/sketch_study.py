@@ -16,6 +16,7 @@ from oscsim.bench.sketch import sketch
 from oscsim.slips.readings import Reading, Readings
 from oscsim.slips.slip import Slip
 from oscsim.tables import value_at
+from tests.levers import LEVERS
 from tests.movements import REFERENCE
 
 PLACES = oscsim.Setting(positions=["CH", "12H"], hours=[0, 24], lift_angle_deg=52.0)
@@ -33,7 +34,7 @@ READ = {"no reading": (), "CH 0 h": ((0, 0),), "CH 0 h, 12H 24 h": ((0, 0), (1, 
 
 def designs():
     """Name and movement of all eight."""
-    found = {name: oscsim.load(name) for name in oscsim.bundled()}
+    found = {name: oscsim.load(name) for name in LEVERS}
     return found | {name: oscsim.load(REFERENCE / f"{name}.toml") for name in ("fast", "heavy", "slow")}
 
 

@@ -19,6 +19,7 @@ from oscsim.tables import quantity_of, value_at
 from oscsim.typical.families import FACTS, FAMILIES
 from oscsim.typical.laws import GYRATION, fill
 from tests.bench import manual
+from tests.levers import LEVERS
 
 SIZES = (
     "mainspring.height_mm", "mainspring.thickness_mm", "mainspring.length_mm",
@@ -53,7 +54,7 @@ def bench_slip(name):
     )
 
 
-@pytest.mark.parametrize("name", oscsim.bundled())
+@pytest.mark.parametrize("name", LEVERS)
 def test_the_band_holds_the_design_it_was_sketched_from(name):
     movement, slip = bench_slip(name)
     true = oscsim.settle(movement, PLACES).points.amplitude_deg.ravel()
@@ -63,7 +64,7 @@ def test_the_band_holds_the_design_it_was_sketched_from(name):
         assert abs(e.amplitude_deg - amplitude) < 50.0  # docs/sketch.md: at most 47 deg
 
 
-@pytest.mark.parametrize("name", oscsim.bundled())
+@pytest.mark.parametrize("name", LEVERS)
 def test_two_readings_bring_it_near(name):
     movement, slip = bench_slip(name)
     own = float(oscsim.settle(movement, PLACES).points.lift_angle_deg[0, 0])

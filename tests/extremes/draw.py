@@ -31,6 +31,7 @@ from oscsim.parts.escapement import Escapement, geometry
 from oscsim.parts.mainspring import Barrel, Mainspring, full_turns
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles, Train
 from oscsim.tables import quantity_of, to_table
+from tests.levers import LEVERS
 
 SEED = 20260301
 POSITIONS = ("CH", "FH", "12H", "3H", "6H", "9H")
@@ -180,7 +181,7 @@ def _driven(rng: np.random.Generator, movement: oscsim.Movement) -> oscsim.Movem
 
 def _odd(rng: np.random.Generator) -> oscsim.Movement:
     """A bundled design with some fields drawn over their whole range, each as far as it goes with the others."""
-    movement = oscsim.load(str(rng.choice(oscsim.bundled())))
+    movement = oscsim.load(str(rng.choice(LEVERS)))
     for name in rng.choice(_NAMES, size=int(rng.integers(1, 7)), replace=False):
         info = quantity_of(oscsim.Movement, name)
         assert info is not None

@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from scipy.optimize import brentq
 
+from . import detent
 from .one_beat import Beat, Integrate, beat, dop853
 from .operating import Coefficients, Design, changed, load, operating, spring, train_efficiency, with_torque
 
@@ -48,10 +49,16 @@ class Period(NamedTuple):
 
 def period(op: Coefficients, A: float, *, energy: bool = False, integrate: Integrate = dop853) -> Period:
     """The period map P from the turning point x = -A of a beat with s = +1."""
-    first = beat(op, A, +1, energy=energy, integrate=integrate)
+    if "detent" in op:
+        first = detent.beat(op, A, +1, integrate=integrate)
+    else:
+        first = beat(op, A, +1, energy=energy, integrate=integrate)
     if first.failed:
         return Period(math.nan, math.nan, first, None)
-    second = beat(op, first.next_amplitude, -1, energy=energy, integrate=integrate)
+    if "detent" in op:
+        second = detent.beat(op, first.next_amplitude, -1, integrate=integrate)
+    else:
+        second = beat(op, first.next_amplitude, -1, energy=energy, integrate=integrate)
     if second.failed:
         return Period(math.nan, math.nan, first, second)
     return Period(second.next_amplitude, first.time + second.time, first, second)
@@ -59,8 +66,11 @@ def period(op: Coefficients, A: float, *, energy: bool = False, integrate: Integ
 
 def high_start(op: Coefficients) -> float:
     """An amplitude above the settled one: a whole lift's drive against section 6's drags alone, plus 2 %."""
-    drive = 2.0 * op["M_i"] * op["fork_efficiency"] * op["lift"]
-    low = 1.5 * (op["bank"] / (2.0 * op["g"]) + abs(op["epsilon"]))
+    if "detent" in op:
+        drive, low = op["M_e"] * (2.0 * op["w0"] + op["drop"]), 1.5 * (abs(op["epsilon"]) - op["x_u0"])
+    else:
+        drive = 2.0 * op["M_i"] * op["fork_efficiency"] * op["lift"]
+        low = 1.5 * (op["bank"] / (2.0 * op["g"]) + abs(op["epsilon"]))
     if drive <= _drag_loss(op, low):
         return low
     return 1.02 * float(brentq(lambda A: _drag_loss(op, A) - drive, low, 1e4))

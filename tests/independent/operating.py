@@ -216,6 +216,65 @@ def _attitude(position: str, tilt_deg: float | None) -> tuple[float, float, floa
     return abs(math.cos(math.radians(tilt))), math.sin(math.radians(tilt)), hour
 
 
+def _lever(esc: dict[str, Any]) -> Coefficients:
+    """The lever of (2) and (3), on stones or on pins."""
+    teeth = esc["teeth"]
+    lock, run = math.radians(esc["lock_deg"]), math.radians(esc["run_deg"])
+    lift, shake = math.radians(esc["pallet_lift_deg"]), math.radians(esc["notch_shake_deg"])
+    bank = lock + 2.0 * run + lift
+    if "lift_angle_deg" in esc:
+        g = (bank - run - shake) / math.radians(esc["lift_angle_deg"])
+    else:
+        g = esc["fork_ratio"]
+    r = math.tan(math.pi * esc["teeth_embraced"] / teeth)
+    p = (math.pi / teeth - math.radians(esc["drop_deg"])) / lift
+    draw, rho = math.radians(esc["draw_deg"]), math.atan(esc["pallet_friction"])
+    return {
+        "g": g,
+        "lock": lock,
+        "run": run,
+        "lift": lift,
+        "shake": shake,
+        "bank": bank,
+        "r": r,
+        "p": p,
+        "q": r * math.tan(draw),
+        "unlock_ratio": r * math.tan(draw + rho),  # M_u / M_e, (2)
+        "impulse_ratio": r / math.tan(math.atan(r / p) + rho),  # M_i / M_e, (3)
+        "fork_efficiency": esc["fork_efficiency"],
+        "J_l": esc["lever_inertia_mg_cm2"] * MG_CM2,
+        "J_w": esc["wheel_inertia_mg_cm2"] * MG_CM2,
+        "lift_angle": (bank - run - shake) / g,
+        "knock": 2.0 * math.pi - bank / (2.0 * g) - math.radians(esc.get("horn_clearance_deg", 8.0)),
+    }
+
+
+def _detent(esc: dict[str, Any]) -> Coefficients:
+    """The detent of (D1) to (D4)."""
+    freed = dict(zip(("x_u0", "x_u1", "x_u2"), map(math.radians, esc["unlocking_deg"]), strict=True))
+    passed = dict(zip(("x_p0", "x_p1"), map(math.radians, esc["passing_deg"]), strict=True))
+    return {
+        "detent": 1.0,
+        "D": esc["centre_distance"],
+        "w0": math.radians(esc["half_advance_deg"]),
+        "drop": math.radians(esc["drop_deg"]),
+        "mu": esc["impulse_friction"],
+        "J_w": esc["wheel_inertia_mg_cm2"] * MG_CM2,
+        "g_d": esc["detent_ratio"],
+        "J_d": esc["detent_inertia_mg_cm2"] * MG_CM2,
+        "r_d": esc["detent_arm"],
+        "delta": math.radians(esc["draw_deg"]),
+        "mu_d": esc["detent_friction"],
+        "M_s": esc["detent_spring_un_m"] * 1e-6,
+        "M_p": esc["passing_spring_un_m"] * 1e-6,
+        **freed,
+        **passed,
+        "unlock_ratio": 0.0,
+        "impulse_ratio": 0.0,
+        "knock": 2.0 * math.pi + freed["x_u0"],
+    }
+
+
 def operating(
     design: Design, position: str = "CH", hours: float = 0.0, tilt_deg: float | None = None
 ) -> Coefficients:
@@ -236,17 +295,9 @@ def operating(
     arm = bal["end_friction_radius_um"] * 1e-6 * cosine + bal["pivot_radius_mm"] * 1e-3 * sine
 
     # Section 2, geometry.
+    detent = esc.get("kind") == "detent"
     teeth = esc["teeth"]
-    lock, run = math.radians(esc["lock_deg"]), math.radians(esc["run_deg"])
-    lift, shake = math.radians(esc["pallet_lift_deg"]), math.radians(esc["notch_shake_deg"])
-    bank = lock + 2.0 * run + lift
-    if "lift_angle_deg" in esc:
-        g = (bank - run - shake) / math.radians(esc["lift_angle_deg"])
-    else:
-        g = esc["fork_ratio"]
-    r = math.tan(math.pi * esc["teeth_embraced"] / teeth)
-    p = (math.pi / teeth - math.radians(esc["drop_deg"])) / lift
-    draw, rho = math.radians(esc["draw_deg"]), math.atan(esc["pallet_friction"])
+    escapement = _detent(esc) if detent else _lever(esc)
 
     # Sections 3 and 4.
     source = spring(design)
@@ -269,22 +320,7 @@ def operating(
         "T_0": period,
         "omega": omega,
         "epsilon": math.radians(bal.get("out_of_beat_deg", 0.0)),
-        "g": g,
-        "lock": lock,
-        "run": run,
-        "lift": lift,
-        "shake": shake,
-        "bank": bank,
-        "r": r,
-        "p": p,
-        "q": r * math.tan(draw),
-        "unlock_ratio": r * math.tan(draw + rho),  # M_u / M_e, (2)
-        "impulse_ratio": r / math.tan(math.atan(r / p) + rho),  # M_i / M_e, (3)
-        "fork_efficiency": esc["fork_efficiency"],
-        "J_l": esc["lever_inertia_mg_cm2"] * MG_CM2,
-        "J_w": esc["wheel_inertia_mg_cm2"] * MG_CM2,
-        "lift_angle": (bank - run - shake) / g,
-        "knock": 2.0 * math.pi - bank / (2.0 * g) - math.radians(esc.get("horn_clearance_deg", 8.0)),
+        **escapement,
         "barrel_torque": barrel_torque,
         "turns": n,
         "full_turns": source.full_turns,

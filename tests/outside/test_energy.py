@@ -15,12 +15,13 @@ from oscsim.motion.beat import period
 from oscsim.motion.rules import LADDER
 from oscsim.motion.settle import settle
 from oscsim.operating import operating_points
+from tests.levers import LEVERS
 
 from .designs import bare, free
 from .sources import ANDRONOV, DERIVED, MEMORY, SINGH, WEAK
 
 RULE = LADDER[-1]
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 
 
 def next_swing(start: float, **drags: float) -> float:

@@ -10,7 +10,7 @@ import pytest
 import oscsim
 from oscsim.motion.sustain import sustain
 from oscsim.operating import operating_points
-from oscsim.parts.escapement import Escapement, geometry, knock_angle
+from oscsim.parts.escapement import Escapement, geometry
 
 from .book import Ledger
 from .designs import DESIGNS, DRAWING
@@ -126,7 +126,7 @@ def test_friction_of_tooth_on_stone(ledger: Ledger) -> None:
         )
     ledger.value(
         "amplitude of the knock, fork ratio 0.21 and 8° of clearance: 360 - 10.5/0.42 - 8",
-        math.degrees(float(knock_angle(DRAWING))),
+        math.degrees(float(DRAWING.knock_angle())),
         327.0,
         "deg",
         source=DERIVED,

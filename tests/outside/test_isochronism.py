@@ -18,12 +18,13 @@ from oscsim.motion.contact import push
 from oscsim.motion.rules import LADDER, collocation
 from oscsim.motion.sustain import sustain
 from oscsim.operating import operating_points
+from tests.levers import LEVERS
 
 from .designs import DESIGNS, bare, free, free_rate
 from .sources import AIRY, BOUASSE, DERIVED
 
 RULE = LADDER[2]
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 
 
 def arc_rate(amplitude, a, b, torque):

@@ -11,12 +11,13 @@ from scipy.integrate import dblquad
 import oscsim
 from oscsim.condition import Condition
 from oscsim.operating import operating_points
+from tests.levers import LEVERS
 
 from .book import Ledger
 from .designs import DESIGNS
 from .sources import DERIVED, JENKIN, TEXTBOOK
 
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 #: Check 17: friction 0.12, balance 40 mg, pivot radius 45 µm, domed end with Hertz contact radius 0.581 µm.
 CONTACT_UM = 0.581
 

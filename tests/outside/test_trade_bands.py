@@ -12,11 +12,12 @@ import pytest
 import oscsim
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.movement import Movement
+from tests.levers import LEVERS
 
 from .book import Ledger
 from .sources import KLEINLEIN, PRACTICE
 
-BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+BUNDLED = {name: oscsim.load(name) for name in LEVERS}
 PACKET, DOCKHAND = BUNDLED["packet"], BUNDLED["dockhand"]
 SIX = ("CH", "FH", "12H", "3H", "6H", "9H")
 

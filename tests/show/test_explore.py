@@ -15,6 +15,7 @@ from oscsim.answers.explore import AMPLITUDES, DIRECTIONS, all_round, handles, m
 from oscsim.cli import main
 from oscsim.show.window import drawn
 from tests.answers.every import movement
+from tests.levers import LEVERS
 
 MOVES = {
     "torque": 80.0, "inertia": 22.0, "lock": 3.2, "jewels": 9, "friction": 130.0, "unbalance": 12.0,
@@ -162,7 +163,7 @@ def test_drawn_bit_by_bit_as_at_once(explorer):
     assert (np.abs(bits - whole).max(axis=2) > 40).mean() < 1e-3
 
 
-@pytest.mark.parametrize("name", oscsim.bundled())
+@pytest.mark.parametrize("name", LEVERS)
 def test_every_bundled_design_can_be_explored(name):
     design = oscsim.load(name)
     assert [h.name for h in handles(design)] == list(MOVES)

@@ -108,3 +108,7 @@ class LeverDrive(Drive):
     impulse: Array
     fork_efficiency: Array
     drop: Array
+
+    def driven(self, factor: Array) -> LeverDrive:
+        """The same with the torque on the escape wheel multiplied by ``factor``."""
+        return replace(self, at_balance=self.at_balance * factor)
