@@ -178,12 +178,17 @@ def test_methods_draw_too(result, new_figures):
 
 
 def test_drawn_curves_are_the_numbers(rundown):
-    lines = rundown.plot().lines
-    drawn = [line for line in lines if len(line.get_xdata()) == len(rundown.hours)]
-    assert len(drawn) == len(POSITIONS)
-    for line, amplitude in zip(drawn, rundown.points.amplitude_deg, strict=True):
-        assert np.array_equal(line.get_xdata(), rundown.hours)
-        assert np.array_equal(line.get_ydata(), amplitude, equal_nan=True)
+    lines = rundown.plot().lines[: len(POSITIONS)]
+    for line, amplitude, stop in zip(
+        lines, rundown.points.shown_amplitude_deg, rundown.stop_hours, strict=True
+    ):
+        hours, drawn = line.get_xdata(), line.get_ydata()
+        at = np.isin(hours, rundown.hours)
+        assert np.array_equal(drawn[at], amplitude[np.isfinite(amplitude)])
+        # and up to the stop: no step of the drawn amplitude is coarse, the last is just above the fork's reach
+        assert stop - 0.01 < hours[-1] < stop
+        assert np.abs(np.diff(drawn)).max() < 25.0
+        assert drawn[-1] < 40.0
 
 
 @pytest.mark.parametrize("wind", [{"hours": 24}, {"turns": 3}])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -36,6 +37,8 @@ _SAME = 1e-9
 #: A watch that wanders for so many periods is taken to go on: only its state is asked.
 _FOLLOWED = (60, 2)
 _MOST = 20000
+#: Before the stop the curve is computed for so many steps, at these shares of the root of the time left.
+_SHORT, _LAST = 2.0, np.linspace(1.0, 0.0, 17)
 
 
 @dataclass(frozen=True, repr=False, kw_only=True)
@@ -46,6 +49,17 @@ class RunDown(InSetting):
     hours: Array
     stop_hours: Array
     points: SettledPoints
+
+    @cached_property
+    def near_stop(self) -> SettledPoints:
+        """The last of each curve, arrays (positions, n): crowded towards the stop, where the amplitude falls as the
+        root of the time that is left. Computed when it is first asked for, as for a picture."""
+        step = float(self.hours[1] - self.hours[0]) if len(self.hours) > 1 else 0.0
+        left = np.minimum(_SHORT * step, self.stop_hours)[:, None] * _LAST**2 + 2.0 * _PRECISION
+        hours = np.maximum(self.stop_hours[:, None] - left, 0.0)
+        points = points_in(self.setting.condition.applied_to(self.movement), self.setting, hours)
+        batch = settle(points.oscillators, points.knock_angle, thorough=False)
+        return points_from(points, batch, self.setting.lift_angle_deg)
 
     def rows(self) -> list[dict[str, Any]]:
         names = (
@@ -103,7 +117,13 @@ def rundown(movement: Movement, setting: Setting | None = None, *, step_h: float
     points, stop = _run(as_is, setting, hours, last)
     kept = hours <= np.max(stop) + step_h
     points = points.at_hours(kept)
-    return RunDown(movement=movement, setting=setting, hours=hours[kept], stop_hours=stop, points=points)
+    return RunDown(
+        movement=movement,
+        setting=setting,
+        hours=hours[kept],
+        stop_hours=stop,
+        points=points,
+    )
 
 
 def _run(as_is: AsItIs, setting: Setting, hours: Array, last: float) -> tuple[SettledPoints, Array]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oscsim.bench.posterior import NINETY
-from oscsim.show.bench_words import READ_TITLES
+from oscsim.show.bench_words import READ_TITLES, READ_WORDS
 from oscsim.show.labels import broken_title
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
 from oscsim.units import POSITIONS
@@ -122,21 +122,31 @@ def plot_rates_read(answer: Diagnose, ax: Axes) -> Axes:
 def plot_fit(answer: Fit, ax: Axes | None = None) -> Axes:
     """How far each reading lies from the design and from the fitted one, in the reading's uncertainty."""
     ax = new_axes(ax)
-    short = {"amplitude_deg": "A", "rate_s_per_day": "R", "beat_error_ms": "B"}
-    places = [f"{short[c.kind]} {c.position} {c.hours:g}" for c in answer.compared]
+    kinds = list(READ_WORDS)
+    compared = sorted(answer.compared, key=lambda c: kinds.index(c.kind))
+    places = [f"{c.position} {c.hours:g} h" for c in compared]
     x = np.arange(len(places))
     for name, values, series in (
-        ("design as it was", [(c.value - c.before) / c.uncertainty for c in answer.compared], SERIES[1]),
-        ("fitted", [(c.value - c.after) / c.uncertainty for c in answer.compared], SERIES[0]),
+        ("design as it was", [(c.value - c.before) / c.uncertainty for c in compared], SERIES[1]),
+        ("fitted", [(c.value - c.after) / c.uncertainty for c in compared], SERIES[0]),
     ):
         ax.plot(x, values, color=series[0], marker=series[2], linestyle="none", label=name)
     ax.axhspan(-NINETY, NINETY, color=GREY, alpha=0.12, linewidth=0)
     ax.axhline(0.0, color=GREY, linewidth=0.8)
     ax.set_xticks(x, places, rotation=90, fontsize=8)
-    ax.set_xlabel("A amplitude, R rate, B beat error; position; hours since full wind")
+    ax.set_xlabel("position, hours since full wind")
+    for kind in dict.fromkeys(c.kind for c in compared):
+        at = [n for n, c in enumerate(compared) if c.kind == kind]
+        ax.text(
+            float(np.mean(at)), 0.99, READ_WORDS[kind], transform=ax.get_xaxis_transform(), ha="center", va="top",
+            fontsize=9, color=GREY,
+        )  # fmt: skip
+        if at[0]:
+            ax.axvline(at[0] - 0.5, color=GREY, linewidth=0.8, linestyle=":")
+    ax.margins(y=0.16)
     ax.set_ylabel("reading less design, in its uncertainty")
     frame(ax)
-    ax.legend(frameon=False, fontsize=9)
+    ax.legend(frameon=False, fontsize=9, loc="lower left", ncols=2)
     broken_title(
         ax,
         f"{headline(answer.design)}: fitted to {len(places)} values read (grey: nine in ten should lie here)",

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 #: Points beside each other that can still be told apart.
 _MOST = 4
+#: What tells the points' bars apart in grey.
+_HATCHES = ("", "///", "...", "xxx")
 #: Room between what is lost on the way and what the balance takes, in rows.
 _GAP = 1.0
 
@@ -36,10 +38,15 @@ def plot_budget(answer: Budget, ax: Axes | None = None) -> Axes:
         values = np.array([part[place][n] for place in part])
         at = rows + high * (k - 0.5 * (len(points) - 1))
         colour = SERIES[k][0]
-        bars = ax.barh(at, values, 0.9 * high, color=colour, label=names[n], alpha=0.9)
+        bars = ax.barh(
+            at, values, 0.9 * high, color=colour, hatch=_HATCHES[k], label=names[n], edgecolor="black",
+            linewidth=0.6,
+        )  # fmt: skip
         if len(points) == 1:
             for bar, place in zip(bars, part, strict=True):
-                bar.set_color(SERIES[0][0] if place in BALANCE else SERIES[1][0])
+                series = 0 if place in BALANCE else 1
+                bar.set_facecolor(SERIES[series][0])
+                bar.set_hatch(_HATCHES[series])
         if len(points) <= 2:
             ax.bar_label(bars, fmt="%.1f", padding=3, fontsize=8, color=GREY)
     between = lost - 0.5 + 0.5 * _GAP

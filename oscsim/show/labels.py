@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oscsim.arrays import Array
+from oscsim.movement import Movement
 from oscsim.show.style import headline, title
 from oscsim.show.tables import around, tilted, when
+from oscsim.tables import quantity_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,8 +23,23 @@ if TYPE_CHECKING:
 #: Size of a picture's title, as ``title`` sets it, and what is kept free beside it, points: also for a panel below
 #: whose labels are somewhat wider.
 _SIZE, _FREE = 11.0, 24.0
+#: Words of a number longer than this are cut at their first comma.
+_LONG = 48
 #: No title is broken more narrowly than this, points.
 _LEAST = 120.0
+
+
+def number_words(name: str) -> str:
+    """A number of a design in words, for pictures: 'lock, as a lever angle'; of an arbor, with the arbor."""
+    info = quantity_of(Movement, name)
+    if info is None:
+        return name
+    said = info.meaning.split(";")[0].split(":")[0]
+    said = said if len(said) <= _LONG else said.split(",")[0]
+    part = name.split(".")[0]
+    said = said.replace("the strip", f"the {part}") if part.endswith("spring") else said
+    arbor = name.split(".")[2] if name.startswith("train.arbors.") else ""
+    return f"{said}, {arbor} arbor" if arbor else said
 
 
 def with_unit(value: float, unit: str) -> str:

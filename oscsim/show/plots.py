@@ -13,9 +13,10 @@ import numpy as np
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
 from oscsim.errors import InputError, hint, printable
-from oscsim.motion.states import State
+from oscsim.motion.states import STATES, State
 from oscsim.show.labels import titled
-from oscsim.show.style import GREY, SERIES, frame, new_axes
+from oscsim.show.style import GREY, SERIES, frame, key, new_axes, stacked
+from oscsim.show.tables import STATE_VERBS
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 from oscsim.whole import write_whole
@@ -54,15 +55,19 @@ def _alike(curves: Array, tolerance: float) -> list[list[int]]:
 
 
 def _curves(answer: RunDown, name: str, ax: Axes) -> None:
-    values = getattr(answer.points, name)
+    values, near = getattr(answer.points, name), getattr(answer.near_stop, name)
     symbols = answer.setting.symbols
     for number, group in enumerate(_alike(values, _SAME[name])):
         colour, line, marker = SERIES[list(POSITIONS).index(symbols[group[0]])]
-        label = "  ".join(symbols[i] for i in group)
+        hours = np.concatenate([answer.hours, answer.near_stop.hours[group[0]]])
+        order = np.argsort(hours, kind="stable")
+        drawn = np.concatenate([values[group[0]], near[group[0]]])[order]
+        known = np.isfinite(drawn)
         every = max(1, len(answer.hours) // 8)
+        marked = np.flatnonzero(np.isin(hours[order][known], answer.hours[number::every]))
         ax.plot(
-            answer.hours, values[group[0]], color=colour, linestyle=line, label=label, linewidth=1.8,
-            marker=marker, markersize=4.5, markevery=(number, every),
+            hours[order][known], drawn[known], color=colour, linestyle=line, linewidth=1.8, marker=marker,
+            markersize=4.5, markevery=marked.tolist(), label="  ".join(symbols[i] for i in group),
         )  # fmt: skip
     ax.set_xlim(0.0, answer.hours[-1])
     ax.set_xlabel("hours since full wind, h")
@@ -117,37 +122,68 @@ def plot_rundown_rate(answer: RunDown, ax: Axes | None = None) -> Axes:
 
 
 def plot_settle(answer: Settle, ax: Axes | None = None) -> Axes:
-    """Amplitude in degrees by position, one mark for each hour."""
+    """Amplitude in degrees by position, one mark for each hour; where it stops, the word at the foot."""
     ax = new_axes(ax)
-    places = answer.setting.places
-    across = np.arange(len(places), dtype=float)
-    hours = answer.points.hours[0]
-    for j, hour in enumerate(hours):
-        colour, _, marker = SERIES[j % len(SERIES)]
-        offset = 0.0 if len(hours) == 1 else 0.3 * (j / (len(hours) - 1) - 0.5)
-        values = answer.points.shown_amplitude_deg[:, j]
-        ax.plot(across + offset, values, color=colour, marker=marker, linestyle="none", label=f"{hour:.4g} h")
-    ax.set_xticks(across, [f"{place.symbol}\n{place.words}" for place in places])
-    ax.set_xlim(-0.6, len(places) - 0.4)
-    ax.set_ylabel("amplitude, deg")
-    frame(ax)
-    ax.legend(title="since full wind", frameon=False, fontsize=9, title_fontsize=9)
+    _by_position(answer, ax, "shown_amplitude_deg", "amplitude, deg")
+    _key_of_hours(ax, answer)
     titled(ax, answer, "settled amplitude")
     return ax
 
 
+def settle_figure(answer: Settle) -> Figure:
+    """All that the table has: amplitude, rate and beat error by position, and the amplitude that an instrument shows
+    where it is told a lift angle."""
+    told = answer.setting.lift_angle_deg
+    panels = {"shown_amplitude_deg": "amplitude, deg"}
+    if told is not None:
+        panels["apparent_amplitude_deg"] = f"shown at {told:g} deg, deg"
+    panels["shown_rate_s_per_day"] = f"rate {regulated_word(answer.movement)}, s/day"
+    panels["beat_error_ms"] = "beat error, ms"
+    axes = stacked(8.0, (3.0, *(2.0 for _ in list(panels)[1:])))
+    for ax, (name, words) in zip(axes, panels.items(), strict=True):
+        _by_position(answer, ax, name, words)
+    _key_of_hours(axes[0], answer)
+    titled(axes[0], answer, "settled state")
+    return cast("Figure", axes[0].figure)
+
+
+def _by_position(answer: Settle, ax: Axes, name: str, words: str) -> None:
+    """One quantity by position, a mark for each hour; a state that is not simply running is written beside it."""
+    places, p = answer.setting.places, answer.points
+    hours = p.hours[0]
+    values = getattr(p, name)
+    for j in range(len(hours)):
+        colour, _, marker = SERIES[j % len(SERIES)]
+        offset = 0.0 if len(hours) == 1 else 0.3 * (j / (len(hours) - 1) - 0.5)
+        at = np.arange(len(places), dtype=float) + offset
+        ax.plot(at, values[:, j], color=colour, marker=marker, linestyle="none", label=f"{hours[j]:.4g} h")
+        for i, x in enumerate(at):
+            state = STATES[p.code[i, j]]
+            if state in STATE_VERBS:
+                known = bool(np.isfinite(values[i, j]))
+                ax.annotate(
+                    STATE_VERBS[state], (x, values[i, j] if known else 0.0), (0, 5),
+                    xycoords="data" if known else ("data", "axes fraction"), textcoords="offset points",
+                    ha="center", va="bottom", rotation=90, fontsize=8, color=colour,
+                )  # fmt: skip
+    ax.set_xticks(np.arange(len(places)), [f"{place.symbol}\n{place.words}" for place in places])
+    ax.set_xlim(-0.6, len(places) - 0.4)
+    ax.set_ylabel(words)
+    ax.margins(y=0.15)
+    frame(ax)
+
+
+def _key_of_hours(ax: Axes, answer: Settle) -> None:
+    key(ax, title="since full wind", title_fontsize=9, ncols=4, loc="lower right", bbox_to_anchor=(1.0, 1.0))
+
+
 def rundown_figure(answer: RunDown) -> Figure:
     """Amplitude above, rate below, on one page."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(8.0, 8.0), layout="constrained")
-    FigureCanvasAgg(figure)
-    upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+    upper, lower = stacked(8.0, (3.0, 2.0), share=True)
     plot_rundown(answer, ax=upper)
     plot_rundown_rate(answer, ax=lower)
     upper.set_xlabel("")
-    return figure
+    return cast("Figure", upper.figure)
 
 
 def figure_of(answer: Drawn) -> Figure:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.show.labels import broken_title
+from oscsim.show.labels import broken_title, number_words
 from oscsim.show.sketch_tables import short_number
 from oscsim.show.style import SERIES, frame, headline, key, new_axes
 
@@ -30,7 +30,7 @@ def plot_sketch(answer: Sketch, ax: Axes | None = None) -> Axes:
     ):
         ax.barh(rows + offset, values, height=0.36, color=colour, hatch=hatch, edgecolor="white", label=label)
     labels = [
-        f"{n.name.split('.')[1]}\n{short_number(n.low)} to {short_number(n.high)} {n.unit}".rstrip()
+        f"{number_words(n.name)}\n{short_number(n.low)} to {short_number(n.high)} {n.unit}".rstrip()
         for n in shown
     ]
     ax.set_yticks(rows, labels, fontsize=8)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from oscsim.errors import clipped, printable
@@ -63,6 +64,17 @@ def new_axes(ax: Axes | None) -> Axes:
 
     FigureCanvasAgg(figure)
     return figure.add_subplot()
+
+
+def stacked(height: float, shares: Sequence[float], *, share: bool = False) -> list[Axes]:
+    """Axes one below another in a new figure, their heights in these shares; ``share``: one horizontal axis."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(8.0, height), layout="constrained")
+    FigureCanvasAgg(figure)
+    panels = figure.subplots(len(shares), 1, sharex=share, height_ratios=list(shares), squeeze=False)
+    return list(panels[:, 0])
 
 
 def frame(ax: Axes) -> None:

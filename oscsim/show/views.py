@@ -44,7 +44,7 @@ _shown("Rates", "rate_tables:rates_table", "rate_plots:plot_rates")
 _shown("Ripple", "ripple_tables:ripple_table", "ripple_plots:plot_ripple", "ripple_plots:ripple_figure")
 _shown("RunDown", "tables:rundown_table", "plots:plot_rundown", "plots:rundown_figure")
 _shown("Sensitivities", "whatif_tables:sensitivities_table")
-_shown("Settle", "tables:settle_table", "plots:plot_settle")
+_shown("Settle", "tables:settle_table", "plots:plot_settle", "plots:settle_figure")
 # a sketch says itself what it is
 _shown(
     "Sketch",

@@ -8,9 +8,8 @@ import numpy as np
 
 from oscsim.arrays import Array, Codes
 from oscsim.motion.states import STATES, State
-from oscsim.show.labels import point_columns, point_in_words, titled, with_unit
+from oscsim.show.labels import number_words, point_columns, point_in_words, titled, with_unit
 from oscsim.show.style import GREY, SERIES, frame, new_axes
-from oscsim.show.whatif_tables import named
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,7 +56,7 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
             mark, 0.01, f"{told} ", transform=ax.get_xaxis_transform(), ha="right" if late else "left", va="bottom",
             fontsize=9, color=GREY,
         )  # fmt: skip
-    ax.set_xlabel(named(answer, name))
+    ax.set_xlabel(_in_words(answer, name))
     ax.set_ylabel("amplitude, deg")
     ax.margins(y=0.12)
     frame(ax)
@@ -66,8 +65,14 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
         title="position, since full wind", facecolor="white", framealpha=1.0, edgecolor="none", fontsize=9,
         title_fontsize=9, loc="upper center", ncols=_KEY_COLUMNS,
     )  # fmt: skip
-    titled(ax, answer, f"amplitude against {name}")
+    titled(ax, answer, f"amplitude against {number_words(name)}")
     return ax
+
+
+def _in_words(answer: WhatIf, name: str) -> str:
+    """A number as it stands at an axis: what it is, and its unit."""
+    unit = answer.units[name]
+    return f"{number_words(name)}, {unit}" if unit else number_words(name)
 
 
 def _room_for_key(ax: Axes, entries: int) -> None:
@@ -110,8 +115,8 @@ def _map(answer: WhatIf, ax: Axes) -> Axes:
     )  # fmt: skip
     ax.set_xlim(columns[0], columns[-1] if columns[-1] > columns[0] else columns[0] + 1.0)
     ax.set_ylim(rows[0], rows[-1] if rows[-1] > rows[0] else rows[0] + 1.0)
-    ax.set_xlabel(named(answer, second))
-    ax.set_ylabel(named(answer, first))
+    ax.set_xlabel(_in_words(answer, second))
+    ax.set_ylabel(_in_words(answer, first))
     frame(ax)
     ax.grid(False)
     where = point_in_words(answer.setting, answer.points.hours[0, 0])
