@@ -126,3 +126,29 @@ def test_commands_and_names(words, said, refusal):
 )
 def test_what_was_cut_short_is_recognised(words, said, refusal):
     assert said in refusal(*words)
+
+
+@pytest.mark.parametrize(
+    ("with_unit", "plain"),
+    [
+        ("settle --hours 0h,24h --temperature 8°C --tilt 45°", "settle --hours 0 24 --temperature 8 --tilt 45"),
+        ("sketch --beats 3Hz --movement-diameter 11.5lignes", "sketch --beats 21600 --movement-diameter 25.942034"),
+        ("change dockhand --set balance.beats_per_hour=3Hz", "change dockhand --set balance.beats_per_hour=21600"),
+        ("band dockhand --tolerance 5s/day --unbalance 8µg·cm", "band dockhand --tolerance 5 --unbalance 8"),
+    ],
+)  # fmt: skip
+def test_numbers_with_their_units(with_unit, plain, command):
+    """A ligne is 1000/443.296 mm (French law of 19 Frimaire VIII); two beats make a period of a 3 Hz balance."""
+    assert command(*with_unit.split(), "--format", "json") == command(*plain.split(), "--format", "json")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("settle", "--hours", "3mm"), "not a number"),
+        (("setle", "dockhand"), "command 'setle': unknown; did you mean 'settle'?"),
+        (("sketch", "--movement-diameter", "11", "--balance-diameter", "11.5"), "wider than its movement"),
+    ],
+)  # fmt: skip
+def test_what_is_told_of_units_and_commands(words, said, refusal):
+    assert said in refusal(*words)

@@ -12,7 +12,7 @@ from oscsim.commands import COMMANDS
 from oscsim.designs import DEFAULT_DESIGN
 from oscsim.errors import InputError, nearest
 from oscsim.text.terminal import printed
-from oscsim.units import POSITIONS
+from oscsim.units import POSITIONS, trade_number
 
 if TYPE_CHECKING:
     from oscsim.answers.result import Result
@@ -20,6 +20,18 @@ if TYPE_CHECKING:
 #: What argparse calls the set of sub-parsers.
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 FORMATS = ("text", "csv", "json")
+#: What an option is given in, by what its help calls it.
+UNITS = {
+    "BEATS": "beats/h",
+    "C": "°C",
+    "DEG": "deg",
+    "H": "h",
+    "MM": "mm",
+    "S": "s",
+    "S_PER_DAY": "s/day",
+    "UG_CM": "µg·cm",
+    "YEARS": "years",
+}
 
 
 class Parser(argparse.ArgumentParser):
@@ -41,8 +53,7 @@ class Parser(argparse.ArgumentParser):
 class _Words(argparse.Action):
     """Words parted by blanks or commas: ``CH 12H`` and ``CH,12H`` are the same."""
 
-    @staticmethod
-    def read(word: str) -> float | str:
+    def read(self, word: str) -> float | str:
         """One of them."""
         return word
 
@@ -57,21 +68,29 @@ class _Words(argparse.Action):
         setattr(namespace, self.dest, [self.read(word) for word in words if word])
 
 
-def number(text: str) -> float | str:
-    """A number; other text goes on to the check that knows the unit and the range."""
+def number(text: str, unit: str | None = None) -> float | str:
+    """A number, also with its unit behind it as the trade writes it (3Hz, '11.5 lignes', 24h); other text goes on to
+    the check that knows the range."""
     try:
         return float(text)
     except ValueError:
-        return text
+        try:
+            return text if unit is None else trade_number("", text, unit)
+        except InputError:
+            return text
+
+
+def number_in(unit: str | None) -> Callable[[str], float | str]:
+    """``number`` of that unit."""
+    return lambda text: number(text, unit)
 
 
 class _Numbers(_Words):
     """Numbers parted by blanks or commas."""
 
-    @staticmethod
-    def read(word: str) -> float | str:
+    def read(self, word: str) -> float | str:
         """One of them."""
-        return number(word)
+        return number(word, UNITS.get(str(self.metavar)))
 
 
 def add_command(
@@ -104,7 +123,7 @@ def add_number(
     parser: argparse.ArgumentParser, name: str, metavar: str | tuple[str, ...], text: str, **more: Any
 ) -> None:
     """An option that takes a number, or so many with ``nargs``."""
-    parser.add_argument(name, type=number, metavar=metavar, help=text, **more)
+    parser.add_argument(name, type=number_in(UNITS.get(str(metavar))), metavar=metavar, help=text, **more)
 
 
 def add_numbers(parser: argparse.ArgumentParser, name: str, metavar: str, text: str) -> None:

@@ -8,7 +8,7 @@ from dataclasses import fields, replace
 from typing import Any, TypeVar
 
 import oscsim
-from oscsim.commands.options import add_number, add_numbers, add_positions, add_temperature, add_tilt
+from oscsim.commands.options import add_number, add_numbers, add_positions, add_temperature, add_tilt, number
 from oscsim.errors import InputError, nearest, shown
 
 InUse = TypeVar("InUse", "oscsim.Compare", "oscsim.Swap", "oscsim.WhatIf")
@@ -29,6 +29,9 @@ CONDITION = (
     "cubic_stiffness",
     "oil_age_years",
 )
+
+#: Units of numbers by the end of their name; a number with its unit behind it is understood.
+_ENDINGS = {"beats_per_hour": "beats/h", "_mm": "mm", "_deg": "deg", "_mg": "mg", "_s_per_day": "s/day"}
 
 
 def add_points(parser: argparse.ArgumentParser, *, condition: bool = True) -> None:
@@ -100,11 +103,11 @@ def assigned(option: str, words: Sequence[str]) -> dict[str, Any]:
             raise InputError(f"{option} {shown(word)}: expected NAME=VALUE; several are parted by spaces")
         if name in found:
             raise InputError(f"{option}: {name} is given twice")
-        found[name] = _value(text)
+        found[name] = _value(name, text)
     return found
 
 
-def _value(text: str) -> Any:
+def _value(name: str, text: str) -> Any:
     if text.lower() == "none":
         return None
     for kind in (int, float):
@@ -112,7 +115,7 @@ def _value(text: str) -> Any:
             return kind(text)
         except ValueError:
             continue
-    return text
+    return number(text, next((unit for ending, unit in _ENDINGS.items() if name.endswith(ending)), None))
 
 
 def condition_of(

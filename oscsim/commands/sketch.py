@@ -35,7 +35,7 @@ from oscsim.whole import write_whole
 
 #: Options that are single numbers of a design, and those that are facts of the bench.
 _NUMBERS = {
-    "beats": ("balance.beats_per_hour", "N", "beats per hour"),
+    "beats": ("balance.beats_per_hour", "BEATS", "beats per hour"),
     "jewels": ("train.jewels", "N", "jewels counted"),
     "teeth": ("escapement.teeth", "N", "teeth of the escape wheel, counted"),
 }

@@ -65,6 +65,12 @@ class Slip:
                 f"{hint(str(self.winding), WINDINGS)}"
             )
 
+        across, whole = (self.facts.get(f"{what}_diameter_mm") for what in ("balance", "movement"))
+        if across is not None and whole is not None and across >= whole:
+            raise InputError(
+                f"bench.balance_diameter_mm = {across:g} mm: wider than its movement, bench.movement_diameter_mm = "
+                f"{whole:g} mm; is one of them in another unit?"
+            )
         seen = self.findings.looked.get("balance_mass_mg")
         mass = self.given.get("balance.mass_mg") or (seen.value if seen is not None else None)
         check_balance(self.given.get("balance.inertia_mg_cm2"), mass, self.facts.get("balance_diameter_mm"))
