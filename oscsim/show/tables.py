@@ -128,7 +128,7 @@ def settle_table(answer: Settle) -> Sheet:
 def settle_sentence(answer: Settle) -> Prose:
     """What the amplitudes mean for this design, in words."""
     p, hours, told = answer.points, answer.points.hours[0], answer.setting.lift_angle_deg
-    values = p.amplitude_deg if told is None else p.apparent_amplitude_deg
+    values = p.shown_amplitude_deg if told is None else p.apparent_amplitude_deg
     said = []
     for j in sorted({0, int(np.argmin(np.abs(hours - 24.0)))} if len(hours) > 1 else {0}):
         said.append(
