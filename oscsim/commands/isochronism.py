@@ -16,7 +16,7 @@ from oscsim.commands.options import (
     regulated,
 )
 from oscsim.commands.points import add_around, around
-from oscsim.commands.several import add_designs, answered_each
+from oscsim.commands.several import add_designs, add_together, answered_each
 
 
 def register(commands: Commands) -> None:
@@ -35,6 +35,7 @@ def register(commands: Commands) -> None:
     add_around(parser)
     add_regulation(parser)
     add_output(parser)
+    add_together(parser)
 
 
 def _run(options: argparse.Namespace) -> str:

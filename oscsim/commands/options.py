@@ -228,6 +228,15 @@ def check_picture(path: Path) -> None:
     check_picture_name(path)
 
 
+def save_together(answers: Sequence[Result], path: Path) -> None:
+    """Write one picture of the answers for several designs; raises InputError."""
+    from oscsim.show.plots import save_figure
+    from oscsim.show.together_plots import together_figure
+
+    origin = {answer.design: answer.origin() for answer in answers}
+    save_figure(together_figure(answers), path, {"design": " / ".join(origin), "designs": origin})
+
+
 def save_picture(answer: Result, path: Path) -> None:
     """Write the answer's picture; raises InputError."""
     from oscsim.show.plots import save_figure

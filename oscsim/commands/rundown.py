@@ -15,7 +15,7 @@ from oscsim.commands.options import (
     regulated,
 )
 from oscsim.commands.points import add_around, around
-from oscsim.commands.several import add_designs, answered_each
+from oscsim.commands.several import add_designs, add_together, answered_each
 from oscsim.units import POSITIONS
 
 
@@ -31,6 +31,7 @@ def register(commands: Commands) -> None:
     add_around(parser)
     add_regulation(parser)
     add_output(parser)
+    add_together(parser)
 
 
 def _run(options: argparse.Namespace) -> str:

@@ -16,7 +16,7 @@ from oscsim.commands.options import (
     regulated,
 )
 from oscsim.commands.points import add_around, add_hours, around
-from oscsim.commands.several import add_designs, answered_each
+from oscsim.commands.several import add_designs, add_together, answered_each
 from oscsim.errors import InputError
 
 
@@ -34,6 +34,7 @@ def register(commands: Commands) -> None:
     add_around(parser)
     add_regulation(parser)
     add_output(parser)
+    add_together(parser)
 
 
 def _run(options: argparse.Namespace) -> str:

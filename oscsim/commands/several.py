@@ -7,10 +7,11 @@ import glob
 import os
 from collections.abc import Callable, Sequence
 from fnmatch import fnmatchcase
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from oscsim.commands.options import answered, check_picture, save_picture
+from oscsim.commands.options import answered, check_picture, save_picture, save_together
 from oscsim.designs import DEFAULT_DESIGN, bundled
 from oscsim.errors import InputError, shown
 from oscsim.output import csv_text, json_text
@@ -31,6 +32,16 @@ def add_designs(parser: argparse.ArgumentParser) -> None:
         help="design files, names of bundled designs, or patterns such as 'movements/*.toml' "
         f"(default: {DEFAULT_DESIGN})",
     )  # fmt: skip
+
+
+def add_together(parser: argparse.ArgumentParser) -> None:
+    """One picture of all designs, beside the one of each."""
+    parser.add_argument(
+        "--together",
+        type=Path,
+        metavar="FILE",
+        help="write one picture of all the designs: .png, .svg or .pdf",
+    )
 
 
 def expanded(words: Sequence[str]) -> list[str]:
@@ -58,10 +69,19 @@ def answered_each(options: argparse.Namespace, ask: Callable[[str], Result]) -> 
     design's name put into the name given. All are computed before anything is written. Raises InputError.
     """
     designs = expanded(options.designs)
+    together: Path | None = getattr(options, "together", None)
+    if together is not None:
+        check_picture(together)
     if len(designs) == 1:
-        return answered(options, lambda: ask(designs[0]))
+        ask = cache(ask)
+        text = answered(options, lambda: ask(designs[0]))
+        if together is not None:
+            save_together([ask(designs[0])], together)
+        return text
     pictures = _pictures(options, designs)
     answers = {design: _named(design, ask) for design in designs}
+    if together is not None:
+        save_together(list(answers.values()), together)
     for design, path in pictures.items():
         save_picture(answers[design], path)
     if options.format == "json":

@@ -54,20 +54,26 @@ def _alike(curves: Array, tolerance: float) -> list[list[int]]:
     return groups
 
 
+def full_curve(answer: RunDown, name: str, i: int) -> tuple[Array, Array]:
+    """Hours and values of one position from full wind up to the stop, as far as there are numbers."""
+    near = answer.near_stop
+    hours = np.concatenate([answer.hours, near.hours[i]])
+    values = np.concatenate([getattr(answer.points, name)[i], getattr(near, name)[i]])
+    order = np.argsort(hours, kind="stable")
+    order = order[np.isfinite(values[order])]
+    return hours[order], values[order]
+
+
 def _curves(answer: RunDown, name: str, ax: Axes) -> None:
-    values, near = getattr(answer.points, name), getattr(answer.near_stop, name)
     symbols = answer.setting.symbols
-    for number, group in enumerate(_alike(values, _SAME[name])):
+    for number, group in enumerate(_alike(getattr(answer.points, name), _SAME[name])):
         colour, line, marker = SERIES[list(POSITIONS).index(symbols[group[0]])]
-        hours = np.concatenate([answer.hours, answer.near_stop.hours[group[0]]])
-        order = np.argsort(hours, kind="stable")
-        drawn = np.concatenate([values[group[0]], near[group[0]]])[order]
-        known = np.isfinite(drawn)
+        hours, values = full_curve(answer, name, group[0])
         every = max(1, len(answer.hours) // 8)
-        marked = np.flatnonzero(np.isin(hours[order][known], answer.hours[number::every]))
+        marked = np.flatnonzero(np.isin(hours, answer.hours[number::every]))
         ax.plot(
-            hours[order][known], drawn[known], color=colour, linestyle=line, linewidth=1.8, marker=marker,
-            markersize=4.5, markevery=marked.tolist(), label="  ".join(symbols[i] for i in group),
+            hours, values, color=colour, linestyle=line, linewidth=1.8, marker=marker, markersize=4.5,
+            markevery=marked.tolist(), label="  ".join(symbols[i] for i in group),
         )  # fmt: skip
     ax.set_xlim(0.0, answer.hours[-1])
     ax.set_xlabel("hours since full wind, h")

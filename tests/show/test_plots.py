@@ -7,6 +7,7 @@ import pytest
 
 import oscsim
 from oscsim.show.plots import plot_rundown, plot_rundown_rate, rundown_figure
+from oscsim.show.together_plots import together_figure
 
 NAMES = ("W" * 70, "é" * 70, "$x$ two " * 9, "W " * 35)
 WORN = oscsim.Setting(tilt_deg=10.0, condition=oscsim.Condition(oil_age_years=5.0, drag=1.2, pivot_flat=1.3))
@@ -85,3 +86,26 @@ def test_a_mean_of_zero_has_no_sign():
 
     words = oscsim.rates(regulate(dockhand())).plot().get_legend().get_texts()
     assert not any("-0.0" in text.get_text() or "+0.0" in text.get_text() for text in words)
+
+
+def test_several_designs_in_one_picture(tmp_path, command):
+    picture = tmp_path / "all.png"
+    code, out, _ = command("rundown", "dockhand", "packet", "--step", "8", "--together", str(picture))
+    assert code == 0
+    assert "Dockhand" in out
+    assert picture.stat().st_size > 10_000
+    answers = [oscsim.rundown(oscsim.load(name), step_h=8) for name in ("dockhand", "packet")]
+    (ax,) = together_figure(answers).axes
+    assert [text.get_text() for text in ax.get_legend().get_texts()] == ["Dockhand", "Packet"]
+    assert len(ax.lines) == 4  # dial up and 12 up of each
+    for answer, line in zip(answers, ax.lines[::2], strict=True):
+        assert line.get_ydata()[0] == answer.points.at("CH", 0).shown_amplitude_deg
+        assert answer.stop_hours[0] - 0.01 < line.get_xdata()[-1] < answer.stop_hours[0]
+
+
+def test_what_is_not_drawn_together_is_refused():
+    budget = oscsim.budget(dockhand())
+    with pytest.raises(oscsim.InputError, match="Budget is drawn design by design"):
+        together_figure([budget, budget])
+    with pytest.raises(oscsim.InputError, match="at most 6"):
+        together_figure([oscsim.settle(dockhand())] * 7)
