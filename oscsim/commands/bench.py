@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import oscsim
@@ -103,3 +104,26 @@ def with_options(readings: oscsim.Readings, options: argparse.Namespace) -> oscs
         key: value for key in ("date", "job", "name", "remarks") if (value := getattr(options, key, None))
     }
     return replace(readings, findings=found, about=replace(readings.about, **told))
+
+
+def add_report(parser: argparse.ArgumentParser) -> None:
+    """The page to be printed, and what it says of the job."""
+    parser.add_argument("--report", type=Path, metavar="FILE.pdf", help="write a page to be printed")
+    add_about(parser)
+
+
+def check_report(options: argparse.Namespace) -> None:
+    """Raise InputError, before anything is computed, when the report's file must not be written."""
+    from oscsim.show.report import check_report_name
+
+    if options.report is not None:
+        check_report_name(options.report)
+
+
+def write_report(options: argparse.Namespace, answer: Any, sets: dict[str, oscsim.Readings]) -> None:
+    """Write the report of an answer about these readings, by what they are called, if one is asked for."""
+    from oscsim.show.report import report_pages, save_report
+
+    if options.report is not None:
+        about = with_options(next(iter(sets.values())), options).about
+        save_report(report_pages(answer, sets, about), options.report, answer.origin())

@@ -6,7 +6,15 @@ import argparse
 
 import oscsim
 from oscsim.bench.poising_work import DENSITIES
-from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
+from oscsim.commands.bench import (
+    add_lift_angle,
+    add_readings,
+    add_report,
+    add_required_design,
+    check_report,
+    readings_of,
+    write_report,
+)
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 
 
@@ -29,18 +37,29 @@ def register(commands: Commands) -> None:
     add_number(
         parser, "--density", "G_CM3", f"density of the metal, g/cm³ (default: 8.25; {metals})", default=8.25
     )
+    add_report(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> oscsim.Poise:
-        return oscsim.poise(
-            oscsim.load(options.design),
-            readings_of(options.readings, options.lift_angle),
-            amplitude_deg=options.amplitude,
-            radius_mm=options.radius,
-            drill_mm=options.drill,
-            density_g_cm3=options.density,
-        )
+    check_report(options)
+    found: list[oscsim.Poise] = []
 
-    return answered(options, ask)
+    def ask() -> oscsim.Poise:
+        readings.append(readings_of(options.readings, options.lift_angle))
+        found.append(
+            oscsim.poise(
+                oscsim.load(options.design),
+                readings[0],
+                amplitude_deg=options.amplitude,
+                radius_mm=options.radius,
+                drill_mm=options.drill,
+                density_g_cm3=options.density,
+            )
+        )
+        return found[0]
+
+    readings: list[oscsim.Readings] = []
+    text = answered(options, ask)
+    write_report(options, found[0], {"read": readings[0]})
+    return text

@@ -5,7 +5,15 @@ from __future__ import annotations
 import argparse
 
 import oscsim
-from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
+from oscsim.commands.bench import (
+    add_lift_angle,
+    add_readings,
+    add_report,
+    add_required_design,
+    check_report,
+    readings_of,
+    write_report,
+)
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 
 
@@ -25,13 +33,22 @@ def register(commands: Commands) -> None:
         parser, "--lift-angle-after", "DEG",
         "lift angle the instrument was told after the work, deg (default: as before)",
     )  # fmt: skip
+    add_report(parser)
     add_output(parser)
 
 
 def _run(options: argparse.Namespace) -> str:
-    def ask() -> oscsim.Progress:
-        before = readings_of(options.before, options.lift_angle)
-        told = options.lift_angle_after if options.lift_angle_after is not None else options.lift_angle
-        return oscsim.progress(oscsim.load(options.design), before, readings_of(options.after, told))
+    check_report(options)
+    found: list[oscsim.Progress] = []
+    sets: dict[str, oscsim.Readings] = {}
 
-    return answered(options, ask)
+    def ask() -> oscsim.Progress:
+        sets["before"] = readings_of(options.before, options.lift_angle)
+        told = options.lift_angle_after if options.lift_angle_after is not None else options.lift_angle
+        sets["after"] = readings_of(options.after, told)
+        found.append(oscsim.progress(oscsim.load(options.design), sets["before"], sets["after"]))
+        return found[0]
+
+    text = answered(options, ask)
+    write_report(options, found[0], sets)
+    return text

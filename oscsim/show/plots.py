@@ -197,7 +197,7 @@ def figure_of(answer: Drawn) -> Figure:
     return cast("Figure", answer.plot().figure)
 
 
-def _description(ending: str, origin: Mapping[str, Any]) -> dict[str, Any]:
+def description(ending: str, origin: Mapping[str, Any]) -> dict[str, Any]:
     """The keys that each format has for program, title and description."""
     title, said = printable(str(origin.get("design", ""))), json.dumps(dict(origin))
     if ending == "png":
@@ -230,5 +230,5 @@ def save_figure(figure: Figure, path: Path, origin: Mapping[str, Any] | None = N
     out = io.BytesIO()
     with warnings.catch_warnings():  # a letter that the font lacks is drawn as a box
         warnings.filterwarnings("ignore", "Glyph .* missing", UserWarning)
-        figure.savefig(out, format=ending, dpi=150, metadata=_description(ending, origin or {}))
+        figure.savefig(out, format=ending, dpi=150, metadata=description(ending, origin or {}))
     write_whole(path, out.getvalue())
