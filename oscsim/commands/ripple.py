@@ -13,12 +13,12 @@ from oscsim.units import POSITIONS
 
 def register(commands: Commands) -> None:
     """Add the command."""
-    parser = add_command(commands, "ripple", "ripple packet series.csv --plot breathing.png", _run)
+    parser = add_command(commands, "ripple", "ripple packet packet_rubbing_hand --plot breathing.png", _run)
     add_required_design(parser)
     parser.add_argument(
         "series", metavar="SERIES.csv",
         help="readings in time, one every 2 to 10 s for 30 min or longer: a CSV file with the headings time_s (or time "
-        "as hh:mm:ss) and amplitude_deg",
+        "as hh:mm:ss) and amplitude_deg, or the bundled series packet_rubbing_hand",
     )  # fmt: skip
     parser.add_argument(
         "--position", metavar="POS", default="CH",

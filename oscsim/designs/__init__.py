@@ -1,4 +1,4 @@
-"""Demo movements of our own invention, one design file each, and demo readings taken of them."""
+"""Demo movements of our own invention, one design file each, and demo readings and series taken of them."""
 
 from __future__ import annotations
 
@@ -35,3 +35,19 @@ def bundled_readings_text(name: str) -> str:
     if name not in known:
         raise InputError(f"readings {shown(name)}: no bundled readings of that name; {nearest(name, known)}")
     return (resources.files(__name__) / "readings" / f"{name}.csv").read_text("utf-8")
+
+
+def bundled_series() -> list[str]:
+    """Names of the bundled demo series of amplitudes, sorted; each begins with its design's name."""
+    folder = resources.files(__name__) / "series"
+    return sorted(item.name.removesuffix(".csv") for item in folder.iterdir() if item.name.endswith(".csv"))
+
+
+def bundled_series_text(name: str) -> str:
+    """The file of a bundled series, as it stands; raises InputError for an unknown name."""
+    known = bundled_series()
+    if name not in known:
+        raise InputError(
+            f"series {shown(name)}: no such file, and no bundled series of that name; {nearest(name, known)}"
+        )
+    return (resources.files(__name__) / "series" / f"{name}.csv").read_text("utf-8")

@@ -10,9 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from oscsim.arrays import Array
+from oscsim.designs import bundled_series_text
 from oscsim.errors import InputError, shown
 from oscsim.slips.readings import READ
-from oscsim.spreadsheet import Row, read_rows
+from oscsim.spreadsheet import Row, read_rows, rows_of
 
 _HEADINGS = ("time_s", "time", "amplitude_deg", "rate_s_per_day", "beat_error_ms")
 _CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d(?:[.,]\d+)?))?")
@@ -54,9 +55,14 @@ class Series:
 
 
 def load_series(path: str | os.PathLike[str]) -> Series:
-    """A series from a CSV file with the headings time_s, or time as hh:mm:ss, and amplitude_deg. Readings without an
-    amplitude are left out. Raises InputError in one line for anything that cannot be used."""
-    rows = read_rows(Path(path), "a series of readings", _HEADINGS, ("amplitude_deg",), largest=_LARGEST)
+    """A series from a CSV file with the headings time_s, or time as hh:mm:ss, and amplitude_deg, or a bundled one by
+    name. Readings without an amplitude are left out. Raises InputError in one line for anything that cannot be used."""
+    if not os.path.exists(path) and Path(path).name == str(path) and not Path(path).suffix:
+        rows = rows_of(
+            bundled_series_text(str(path)), f"bundled series {path}", _HEADINGS, ("amplitude_deg",)
+        )
+    else:
+        rows = read_rows(Path(path), "a series of readings", _HEADINGS, ("amplitude_deg",), largest=_LARGEST)
     by_clock = not rows or rows[0].words("time_s") == ""
     if by_clock and (not rows or rows[0].words("time") == ""):
         raise InputError(f"{path}: heading time_s is missing, or time as hh:mm:ss")
