@@ -73,6 +73,8 @@ def test_the_hash_is_that_of_the_numbers():
     def floats(value):
         if isinstance(value, dict):
             return {key: floats(inner) for key, inner in value.items()}
+        if isinstance(value, list | tuple):  # teeth
+            return [floats(inner) for inner in value]
         return value if isinstance(value, str) else float(value)
 
     text = json.dumps(floats(tables), sort_keys=True, separators=(",", ":"))
@@ -97,6 +99,8 @@ def test_every_number_moves_the_hash():
     for name in parameter_names():
         info, value = quantity_of(oscsim.Movement, name), value_at(m, name)
         if info is None or not isinstance(value, int | float) or info.whole:
+            continue
+        if name.endswith(".wheel_radius_mm"):  # follows from the teeth
             continue
         changed = m.with_({name: value * (1.0 - 1e-12) if value else 1e-9})
         assert changed.design_hash not in seen, name

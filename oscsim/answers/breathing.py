@@ -13,6 +13,7 @@ from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.response import followed, response
 from oscsim.motion.states import CODE, STATES, State
 from oscsim.motion.sustain import sustain
@@ -58,6 +59,7 @@ def follows_drive(
     """The response in one position at one hour; with ``amplitude_deg`` the drive is such that it swings so far. Raises
     InputError where the movement does not simply run there."""
     setting = setting or Setting()
+    setting.refuse("the amplitude followed is the balance's own", "lift_angle_deg")
     points = operating_points(movement, setting)
     osc, drive = points.oscillators, 1.0
     if osc.size != 1:
@@ -119,7 +121,7 @@ def parts_of(movement: Movement, follows: Follows, faults_percent: Mapping[str, 
     return tuple(part(one) for one in known)
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Breathing(InSetting):
     """Amplitude over minutes or hours: time_s and amplitude_deg as read, clean_deg without the reading's noise, each
     (readings,); parts: what breathes, and how much; follows: the response at the start."""
@@ -154,6 +156,7 @@ class Breathing(InSetting):
         }
 
 
+@takes_design
 def breathing(
     movement: Movement,
     setting: Setting | None = None,

@@ -13,6 +13,7 @@ from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.bench.periodic import SAMPLES, TURNS, Periodic, Term, periodic, spacing
 from oscsim.errors import InputError
+from oscsim.files import takes_design
 from oscsim.motion.response import followed
 from oscsim.movement import Movement
 from oscsim.parts.teeth import tooth_ripple
@@ -53,7 +54,7 @@ class Period:
     instead: tuple[str, ...]
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Ripple(InSetting):
     """What a series shows of the train. periods: the shortest first; unseen: name and why the record cannot show it;
     unexplained: periods s that nothing in the train has, with half of peak to peak in deg; follows: the response of the
@@ -148,6 +149,7 @@ class Ripple(InSetting):
         }
 
 
+@takes_design
 def ripple(movement: Movement, series: Series, setting: Setting | None = None) -> Ripple:
     """What in the train of ``movement`` makes the amplitudes of ``series`` swing, and what the record cannot show.
 
