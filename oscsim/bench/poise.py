@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,6 +14,7 @@ from oscsim.arrays import Array
 from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.poising_work import Work, work_of
 from oscsim.bench.posterior import NINETY
+from oscsim.bench.spring_effect import SpringEffect, spring_effect
 from oscsim.errors import InputError
 from oscsim.files import takes_design
 from oscsim.movement import Movement
@@ -25,6 +26,8 @@ _FEWEST = 3
 _PASSES = 12
 #: Share of misfits this large that chance alone gives; rarer ones are not put down to the readings.
 _MISFIT = 0.01
+#: Where want of poise is silent, deg.
+_SILENT = 220.0
 #: Mahalanobis distance squared inside which a plane normal vector lies nine times in ten: chi-squared, 2 degrees.
 ELLIPSE_90 = -2.0 * math.log(0.1)
 
@@ -62,8 +65,10 @@ class Poise(OneMovement):
 
     vector_ug_cm (2,) towards 12 and towards 3 with covariance (2, 2); moment with its 90 % interval low to high;
     direction of the heavy point, deg clockwise from 12 seen from the dial, ± its half width; node_deg, node_shown_deg:
-    where the effect turns over, true and as this instrument shows it; misfit: chi-squared of the residuals over its
-    ``freedom``; fits: whether a heavy point explains the rates; cautions: sentences.
+    where the effect turns over, true and as this instrument shows it; spring_s_per_day: what the hairspring's weight
+    does in each vertical position at 220°, where want of poise is silent, and half its 90 % interval; misfit:
+    chi-squared of the residuals over its ``freedom``; fits: whether a heavy point explains the rates; cautions:
+    sentences.
     """
 
     readings: Readings
@@ -85,6 +90,7 @@ class Poise(OneMovement):
     fits: bool
     work: Work | None
     cautions: tuple[str, ...]
+    spring_s_per_day: Mapping[str, tuple[float, float]]
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -133,6 +139,10 @@ class Poise(OneMovement):
             ],
             "readings": self.rows(),
             "work": self.work.to_dict() if self.work else None,
+            "spring_at_220_deg_s_per_day": {
+                symbol: {"rate_s_per_day": rate, "half_width_s_per_day": half}
+                for symbol, (rate, half) in self.spring_s_per_day.items()
+            },
             "cautions": self.cautions,
         }
 
@@ -159,15 +169,19 @@ def poise(
     rate = np.array([row.rate_s_per_day for row in rows])
     times = sorted({(row.hours, row.temperature_c) for row in rows})
     at = np.array([[(row.hours, row.temperature_c) == time for time in times] for row in rows], float)
+    spring = spring_effect(movement, [row.position for row in rows], effect.amplitude_deg)
     columns = np.column_stack([effect.effect.T, at])
     if np.linalg.matrix_rank(columns * _scales(columns)) < columns.shape[1]:
         raise InputError(
             f"{readings.source}: no hour has enough vertical rates side by side; read three of "
             f"{', '.join(VERTICAL)} at one hour"
         )
-    found, covariance, sigma = _solve(columns, rate, rows, effect)
+    freedom = len(rows) - columns.shape[1]
+    columns = np.column_stack([effect.effect.T, spring.columns, at])
+    found, covariance, sigma = _solve(columns, rate, rows, effect, spring)
     residual = rate - columns @ found
-    misfit, freedom = float(np.sum((residual / sigma) ** 2)), len(rows) - columns.shape[1]
+    drawn = (found[2:4] - spring.expected) / spring.spread
+    misfit = float(np.sum((residual / sigma) ** 2) + np.sum(drawn**2))
     fits = freedom == 0 or bool(_special().chdtrc(freedom, misfit) > _MISFIT)
     if not fits:
         covariance = covariance * misfit / freedom
@@ -219,7 +233,15 @@ def poise(
         fits,
         work if told else None,
         tuple(_cautions(told, near, fits, freedom, node_shown)),
+        _remaining(movement, found[2:4], covariance[2:4, 2:4]),
     )
+
+
+def _remaining(movement: Movement, found: Array, covariance: Array) -> dict[str, tuple[float, float]]:
+    """What the hairspring's weight does in each vertical position at 220°, s/day, and half its 90 % interval."""
+    at = spring_effect(movement, VERTICAL, np.full(len(VERTICAL), _SILENT)).columns
+    half = NINETY * np.sqrt(np.einsum("ni,ij,nj->n", at, covariance, at))
+    return {symbol: (float(at[n] @ found), float(half[n])) for n, symbol in enumerate(VERTICAL)}
 
 
 def _verticals(readings: Readings, amplitude_deg: float | None) -> list[Reading]:
@@ -253,19 +275,21 @@ def _scales(columns: Array) -> Array:
 
 
 def _solve(
-    columns: Array, rate: Array, rows: Sequence[Reading], effect: Effect
+    columns: Array, rate: Array, rows: Sequence[Reading], effect: Effect, spring: SpringEffect
 ) -> tuple[Array, Array, Array]:
     """Weighted least squares: unknowns, their covariance, and each rate's standard deviation with what the uncertainty
-    of its amplitude adds."""
+    of its amplitude adds. What is expected of the hairspring's weight counts as two readings more."""
     own = np.array([row.rate_s_per_day_uncertainty for row in rows])
     swing = np.array([row.amplitude_deg_uncertainty for row in rows])
     found = np.zeros(columns.shape[1])
+    known = np.zeros((2, columns.shape[1]))
+    known[[0, 1], [2, 3]] = 1.0 / spring.spread
     sigma, covariance = own, np.eye(columns.shape[1])
     for _ in range(_PASSES):
         sigma = np.hypot(own, swing * (effect.slope.T @ found[:2]))
         weighted = columns / sigma[:, None]
-        covariance = np.linalg.inv(weighted.T @ weighted)
-        found = covariance @ (weighted.T @ (rate / sigma))
+        covariance = np.linalg.inv(weighted.T @ weighted + known.T @ known)
+        found = covariance @ (weighted.T @ (rate / sigma) + known.T @ (spring.expected / spring.spread))
     return found, covariance, sigma
 
 
@@ -286,8 +310,8 @@ def _offsets(
         Offset(
             hours,
             float(effect.amplitude_deg[at[:, n] > 0.0].mean()),
-            float(found[2 + n]),
-            NINETY * math.sqrt(covariance[2 + n, 2 + n]),
+            float(found[4 + n]),
+            NINETY * math.sqrt(covariance[4 + n, 4 + n]),
         )
         for n, (hours, _) in enumerate(times)
     ]

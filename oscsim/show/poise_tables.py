@@ -23,7 +23,8 @@ def poise_table(answer: Poise) -> Sheet:
     ]
     parts += [wrapped(sentence) for sentence in (heavy_sentence(answer), work_sentence(answer)) if sentence]
     parts += [wrapped(caution) for caution in answer.cautions]
-    parts += [rates_text(answer), wrapped(shared_sentence(answer)), wrapped(node_sentence(answer))]
+    parts += [rates_text(answer), wrapped(shared_sentence(answer)), wrapped(spring_sentence(answer))]
+    parts.append(wrapped(node_sentence(answer)))
     parts.append(items("Cautions", CAUTIONS[:1] + CAUTIONS[3:]))
     return sheet(*parts)
 
@@ -106,6 +107,25 @@ def shared_sentence(answer: Poise) -> str:
         f"All vertical positions share {'; '.join(parts)}: regulation and isochronism, which poising leaves as they "
         f"are.{tail}"
     )
+
+
+def spring_sentence(answer: Poise) -> str:
+    """What poising cannot take away: the hairspring's weight, where want of poise is silent."""
+    told = answer.spring_s_per_day
+    rates = ", ".join(f"{symbol} {signed(rate)} ± {half:.1f}" for symbol, (rate, half) in told.items())
+    known = "as drawn, give or take" if answer.movement.hairspring is not None else "not told by the design"
+    said = (
+        f"At 220 deg, where a heavy point is silent, the hairspring's weight ({known}) makes {rates} s/day: what parts "
+        "the positions there is the spring's, and no poising takes it away"
+    )
+    fast = max(told, key=lambda symbol: told[symbol][0])
+    rate, half = told[fast]
+    if rate > half:
+        said += (
+            f". Pinned half a coil further at the collet, {fast} would turn from fast to slow, and about "
+            f"{2.0 * rate:.0f} s/day between opposite positions would be left"
+        )
+    return f"{said}."
 
 
 def node_sentence(answer: Poise) -> str:

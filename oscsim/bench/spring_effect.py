@@ -1,0 +1,57 @@
+"""What the hairspring's weight does to the vertical rates: (H7) of docs/hairspring.md, beside want of poise.
+
+Both part opposite positions, but each goes its own way with the swing: want of poise as J₁(A)/A, silent near 220°, the
+spring's weight as Γ(A), silent near 170° and greatest near 240°. Where a design gives its spring, the weight is taken
+as drawn, give or take; elsewhere a usual flat spring stands in, of which no side is known.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from oscsim.arrays import Array
+from oscsim.movement import Movement
+from oscsim.parts import hairspring as hair
+from oscsim.parts.balance import stiffness
+from oscsim.parts.hairspring_table import Hairspring, strip_mass
+from oscsim.units import DAY, G0, MM, POSITIONS
+
+#: A flat spring as many are, in place of one that is not told; only how its Γ goes with the swing counts.
+USUAL = Hairspring(collet_radius_mm=0.6, outer_radius_mm=2.6, turns=12.25, winds="clockwise")
+#: What its weight does in a position at 225°, one standard deviation of either direction, s/day: 12 to 15 s/day from
+#: one position to the opposite one were found natural (W. J. Kleinlein, Rules and Practice for Adjusting Watches,
+#: 1920, §32-34), and many watches show less.
+_NATURAL, _THERE = 4.0, math.radians(225.0)
+#: How far the weight's effect of a spring that is drawn may lie from what is drawn, as a share of it: pinning and place
+#: (common practice without source).
+_AS_DRAWN = 0.4
+
+
+class SpringEffect(NamedTuple):
+    """``columns`` (readings, 2): rate in s/day per unit of the two unknowns; what is ``expected`` of these (2,), give
+    or take ``spread`` (2,), one standard deviation."""
+
+    columns: Array
+    expected: Array
+    spread: Array
+
+
+def spring_effect(movement: Movement, positions: Sequence[str], amplitude_deg: Array) -> SpringEffect:
+    """The weight's part of the rate in vertical ``positions`` at true amplitudes (readings,)."""
+    told, spring = movement.hairspring, movement.hairspring or USUAL
+    found = hair.response(spring)
+    mass = float(strip_mass(spring, found.length[0]))
+    lever = hair.weight_lever(found.centroid, np.radians(amplitude_deg))[:, 0]
+    down = np.exp(1j * (np.array([POSITIONS[symbol].hour_up for symbol in positions]) + math.pi))
+    if told is not None and mass:
+        scale = DAY * mass * G0 / float(stiffness(movement.balance)) * MM
+        expected, spread = np.array([1.0, 0.0]), np.full(2, _AS_DRAWN)
+    else:
+        scale = 1.0 / float(np.abs(hair.weight_lever(found.centroid, np.array([_THERE])))[0, 0])
+        expected, spread = np.zeros(2), np.full(2, _NATURAL)
+    turned = scale * lever * np.conj(down)
+    return SpringEffect(np.column_stack([turned.real, -turned.imag]), expected, spread)
