@@ -230,7 +230,7 @@ def test_the_hairspring_s_weight_is_not_taken_for_a_heavy_point():
     it. The 90 % intervals of both must hold the truth about as often as they say."""
     rng, held, springs = np.random.default_rng(12), [], []
     design = oscsim.load("dinghy")
-    for _ in range(12):
+    for _ in range(8):
         world = design.with_(
             {
                 "hairspring.pinning_deg": float(90.0 + rng.normal(0.0, 15.0)),
@@ -247,8 +247,8 @@ def test_the_hairspring_s_weight_is_not_taken_for_a_heavy_point():
         springs += [
             abs(rate - true[symbol][0]) <= half for symbol, (rate, half) in found.spring_s_per_day.items()
         ]
-    # 12 worlds: standard error 0.09 at 0.9
-    assert np.mean(held) > 0.65
+    # 8 worlds: standard error 0.11 at 0.9
+    assert np.mean(held) > 0.6
     assert np.mean(springs) > 0.7
 
 
@@ -261,5 +261,6 @@ def test_what_remains_at_220_is_said_to_be_the_spring_s():
     want = oscsim.hairspring(world, amplitudes_deg=(220.0,)).weight_rate_by_position
     for symbol, (rate, half) in found.spring_s_per_day.items():
         assert abs(rate - want[symbol][0]) < max(half, 1.0)
-    assert not found.told or found.moment_ug_cm < 5.0
+    # inner coils turn with the balance: what of the strip does so is a heavy point, and the rim can answer for it
+    assert not found.told or found.moment_ug_cm < 15.0
     assert "what parts the positions there is the spring's" in " ".join(str(found).split())
