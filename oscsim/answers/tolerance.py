@@ -24,6 +24,7 @@ from oscsim.motion.sweep import sweep
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
+from oscsim.slips.readings import Readings
 from oscsim.slips.slip import slip_of
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
@@ -51,7 +52,8 @@ class Band95:
 class Tolerance(InSetting):
     """What sound examples of a design show: bands of amplitude and rate by position and hour, the share of examples in
     each state (positions, hours), and Sobol indices of the amplitude at the first position and hour by number; seed: of
-    the draws, None where a generator was given."""
+    the draws, None where a generator was given; readings: what was read of one such movement, to be held against the
+    bands."""
 
     spreads: tuple[Spread, ...]
     assumed: bool
@@ -65,6 +67,7 @@ class Tolerance(InSetting):
     first_order: Array | None
     total: Array | None
     seed: int | None = None
+    readings: Readings | None = None
 
     def rows(self) -> list[dict[str, Any]]:
         bands = ("amplitude_deg", "apparent_amplitude_deg", "rate_s_per_day")
@@ -80,7 +83,8 @@ class Tolerance(InSetting):
         return rows
 
     def settings(self) -> dict[str, Any]:
-        return super().settings() | {"examples": self.examples, "seed": self.seed}
+        told = {} if self.readings is None else self.readings.settings()
+        return super().settings() | {"examples": self.examples, "seed": self.seed} | told
 
     def body(self) -> dict[str, Any]:
         matters = []
@@ -153,6 +157,7 @@ def tolerance(
     examples: int = 2000,
     rng: np.random.Generator | int | None = 0,
     sobol: bool = True,
+    readings: Readings | None = None,
     executor: Executor | None = None,
     store: str | os.PathLike[str] | None = None,
     progress: Callable[[int, int], None] | None = None,
@@ -160,11 +165,14 @@ def tolerance(
     """Draw examples from the design's ``[tolerance]`` (default spreads without one) and settle them all.
 
     Of a sketch with its slip: designs that slip and readings leave possible, drawn together, and no Sobol indices,
-    since their numbers hang together. ``setting`` default: CH and 12H, wound and 24 h later. ``rng``: a numpy Generator
+    since their numbers hang together. ``setting`` default: where ``readings`` were taken, which the
+    picture then shows on the bands; without readings CH and 12H, wound and 24 h later. ``rng``: a numpy Generator
     or a seed; the draws do not depend on executor, store or progress (see ``oscsim.motion.sweep``). Raises InputError
     for values out of range.
     """
     EXAMPLES.check("examples", examples)
+    if setting is None and readings is not None:
+        setting = read_in(readings)
     setting = setting or Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
     generator = rng if isinstance(rng, np.random.Generator) else np.random.default_rng(rng)
     spreads = spreads_of(movement)
@@ -196,7 +204,16 @@ def tolerance(
         first_order=first,
         total=total,
         seed=int(rng) if isinstance(rng, Integral) else None,
+        readings=readings,
     )
+
+
+def read_in(readings: Readings, **about: Any) -> Setting:
+    """All positions and hours at which something was read, with the lift angle told; ``about``: what else a setting
+    has."""
+    positions = tuple(dict.fromkeys(row.position for row in readings.rows))
+    hours = tuple(sorted({row.hours for row in readings.rows}))
+    return Setting(positions=positions, hours=hours, lift_angle_deg=readings.lift_angle_deg, **about)
 
 
 def _band(points: SettledPoints, values: Array) -> Band95:

@@ -8,11 +8,12 @@ import sys
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import oscsim
 from oscsim.commands.options import Commands, add_command, add_number, add_output
-from oscsim.commands.points import add_points, setting_of
+from oscsim.commands.points import add_points, around, setting_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.fields import Quantity
 
@@ -33,6 +34,10 @@ def register(commands: Commands) -> None:
     add_number(
         parser, "--seed", "N", f"seed of the random draws (default: {_FIRST_SEED})", default=_FIRST_SEED
     )
+    parser.add_argument(
+        "--readings", metavar="READINGS.csv",
+        help="readings of one such movement, shown on the bands; positions and hours are then those read",
+    )  # fmt: skip
     parser.add_argument("--no-sobol", action="store_true", help="leave out which tolerance matters most")
     parser.add_argument(
         "--store",
@@ -49,7 +54,15 @@ def _run(options: argparse.Namespace) -> str:
         numbers = {name: _whole(getattr(options, name)) for name in ("examples", "seed", "workers")}
         _SEED.check("--seed", numbers["seed"])
         _WORKERS.check("--workers", numbers["workers"])
-        movement, setting = oscsim.load(design), setting_of(options)
+        movement, setting, readings = oscsim.load(design), setting_of(options), None
+        if options.readings is not None:
+            from oscsim.answers.tolerance import read_in
+
+            readings = oscsim.load_readings(options.readings)
+            where = {"positions": options.positions, "hours": options.hours}
+            setting = replace(
+                read_in(readings, **around(options)), **{key: value for key, value in where.items() if value}
+            )
         with _executor(numbers["workers"]) as executor:
             return oscsim.tolerance(
                 movement,
@@ -57,6 +70,7 @@ def _run(options: argparse.Namespace) -> str:
                 examples=numbers["examples"],
                 rng=numbers["seed"],
                 sobol=not options.no_sobol,
+                readings=readings,
                 executor=executor,
                 store=options.store,
                 progress=_progress if sys.stderr.isatty() else None,
