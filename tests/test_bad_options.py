@@ -10,7 +10,7 @@ DESIGN = str(REFERENCE / "heavy.toml")
 
 SETTLE = [
     ("--positions 13H", "position '13H': must be one of CH, FH, 12H, 3H, 6H, 9H", "did you mean"),
-    ("--positions CH 12", "position '12': must be one of", "did you mean '12H'?"),
+    ("--positions CH 12X", "position '12X': must be one of", "did you mean '12'?"),
     ("--positions", "--positions: expected at least one argument", ""),
     ("--hours nan", "hours = nan h: not a finite number, must be from 0 to 10000 h", ""),
     ("--hours 0 inf", "hours = inf h: not a finite number", ""),
@@ -31,7 +31,7 @@ SETTLE = [
     ("--tilt", "--tilt: expected one argument", ""),
     ("--lift-angle 0", "lift_angle_deg = 0.0 deg: out of range, must be from 10 to 120 deg", ""),
     ("--lift-angle inf", "lift_angle_deg = inf deg: not a finite number", ""),
-    ("--lift-angle 52deg", "lift_angle_deg = '52deg': not a number", ""),
+    ("--lift-angle 52mm", "lift_angle_deg = '52mm': not a number", ""),
     ("--format xml", "--format 'xml': must be one of text, csv, json", ""),
     ("--format jsn", "--format 'jsn': must be one of text, csv, json", "did you mean 'json'?"),
     ("--format", "--format: expected one argument", ""),

@@ -24,7 +24,7 @@ def test_every_row_is_of_a_number_or_a_table():
 
 
 def test_a_number_without_a_row_is_no_reason_to_refuse():
-    assert facts_of("balance.side_thrust_n").outer == OTHER
+    assert facts_of("balance.no_such_number").outer == OTHER
     assert facts_of("train.arbors.third.pivot_radius_mm") == NUMBERS["train.arbors"]
 
 
