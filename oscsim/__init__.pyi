@@ -46,9 +46,9 @@ from oscsim.answers.whatif import WhatIf as WhatIf
 from oscsim.answers.whatif import sensitivities as sensitivities
 from oscsim.answers.whatif import whatif as whatif
 from oscsim.answers.without import without as without
+from oscsim.bench.diagnose import Cause as Cause
+from oscsim.bench.diagnose import Diagnose as Diagnose
 from oscsim.bench.diagnose import diagnose as diagnose
-from oscsim.bench.findings import Cause as Cause
-from oscsim.bench.findings import Diagnose as Diagnose
 from oscsim.bench.fit import Fit as Fit
 from oscsim.bench.fit import fit as fit
 from oscsim.bench.poise import Poise as Poise

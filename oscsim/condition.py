@@ -84,7 +84,7 @@ class Condition:
 
     def applied_to(self, movement: Movement) -> AsItIs:
         """The movement (or stack of movements) as it is in this condition."""
-        dry = min(self.oil_age_years / OIL_LIFE_YEARS, 1.0)
+        dry = np.minimum(self.oil_age_years / OIL_LIFE_YEARS, 1.0)
         stone, brass = 1.0 + dry * (DRY_STONE - 1.0), 1.0 + dry * (DRY_BRASS - 1.0)
         meshes = np.asarray(movement.train.meshes, float)
         if movement.train.mesh_friction is not None and np.any(self.drive != 1.0):

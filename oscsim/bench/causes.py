@@ -1,164 +1,139 @@
-"""Causes in order of evidence: what each adds to the fit, how large it is, and which others look the same."""
+"""The one table of causes: what may take amplitude, how large it may be, how it is said, what it does to the movement.
+
+A fault has a size of 0 and more: the logarithm of a factor, degrees of lock, or a share of the way to dry oil. How to
+add one is told in DEVELOPERS.md.
+"""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from itertools import product
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.bench.findings import FOUND, Cause
-from oscsim.bench.fitting import Fit, Task, fits
-from oscsim.bench.model import ADJUSTMENTS, CAUSES, PARAMETERS, Places, own_unbalance, parameters_of, prior_sd
-from oscsim.bench.next_reading import Next
-from oscsim.bench.together import Together
-from oscsim.movement import Movement
+from oscsim.condition import OIL_LIFE_YEARS, Condition
+from oscsim.stack import unchecked
 
-#: Units of the causes' estimates; factors have none.
-UNITS = {
-    "lock": "deg",
-    "unbalance": "µg·cm",
-    "out_of_beat": "deg",
-    "regulation": "s/day",
-    "isochronism": "1/rad²",
-}
-#: Posterior correlation beyond which two causes cannot be told apart, and share of the prior's width that says
-#: nothing was learnt.
-_ALIKE, _UNLEARNT = 0.75, 0.9
-_DRAWS = 2000
-#: Causes that are a loss where they are less, and where they are more.
-_WORSE = {
-    "drive": -1.0,
-    "mainspring": -1.0,
-    "pivot_vertical": 1.0,
-    "pivot_flat": 1.0,
-    "drag": 1.0,
-    "lock": 1.0,
-}
-#: Causes given with what the design has of them, not as a departure from it.
-_WHOLE = ("unbalance", "out_of_beat")
-#: Share of the faults that make things worse than the design has them (common practice without source): the priors of
-#: the estimates know no side, the evidence does.
-_WORSENS = 0.9
+#: Places that differ: dial up, dial down, vertical. Want of poise moves rates, not amplitudes, so one of the vertical
+#: positions stands for all.
+PLACES = ("CH", "FH", "12H")
 
 
-@dataclass(frozen=True)
-class Alone:
-    """A cause by itself: the evidence for it, in nats, and the fit in which the adjustments are its only company."""
-
-    evidence: float
-    fit: Fit
+def _lost(size: float) -> float:
+    return -100.0 * math.expm1(-size)
 
 
-def each_alone(movement: Movement, values: Array, places: Places, joint: Together) -> dict[str, Alone]:
-    """Evidence for each cause: what a fault adds to the adjustments; what is lost without an adjustment.
-
-    Rates move with every fault, so an adjustment counts only for what nothing else explains.
-    """
-    whole = joint.best
-    adjustments = tuple(i for name in ADJUSTMENTS for i in parameters_of(name))
-    tasks, names = [Task(adjustments, whole.z)], [""]
-    for name in CAUSES:
-        own = parameters_of(name)
-        if name in ADJUSTMENTS:
-            names.append(name)
-            tasks.append(Task(tuple(i for i in range(len(PARAMETERS)) if i not in own), whole.z))
-            continue
-        # a tired spring hides behind a slipping bridle at first, so the search also starts from a real fault
-        for size in (0.0, _WORSE.get(name, 1.0)):
-            start = whole.z.copy()
-            start[own[0]] = size * prior_sd(movement)[own[0]]
-            names.append(name)
-            tasks.append(Task((*adjustments, *own), start))
-    base, *others = fits(movement, values, joint.covariance, places, tasks)
-    found: dict[str, Alone] = {}
-    for name, one in zip(names[1:], others, strict=True):
-        if name in ADJUSTMENTS:
-            found[name] = Alone(whole.log_evidence - one.log_evidence, base)
-        elif name not in found or one.log_evidence > found[name].fit.log_evidence:
-            found[name] = Alone(one.log_evidence - base.log_evidence, one)
-    return {
-        name: replace(alone, evidence=alone.evidence + _by_side(name, alone.fit)) if name in _WORSE else alone
-        for name, alone in found.items()
-    }
+def _added(size: float) -> float:
+    return 100.0 * math.expm1(size)
 
 
-def _by_side(name: str, fit: Fit) -> float:
-    """What knowing on which side faults lie adds to the evidence for a fault, in nats."""
-    (own,) = parameters_of(name)
-    worse = 0.5 * math.erfc(-_WORSE[name] * float(fit.z[own]) / fit.sd(own) / math.sqrt(2.0))
-    return math.log(2.0 * (_WORSENS * worse + (1.0 - _WORSENS) * (1.0 - worse)))
+@dataclass(frozen=True, kw_only=True)
+class Fault:
+    """What takes amplitude. short: in tables; said: in the verdict; do: what to do; width: one standard deviation of
+    its size as benches meet it, half-normal (common practice without source), NaN where sizes from 0 to 1 are all as
+    likely; shown: a size in ``unit``; effect: sizes, arrays too, to fields of ``Condition``."""
+
+    name: str
+    short: str
+    said: str
+    do: str
+    width: float
+    unit: str
+    shown: Callable[[float], float]
+    effect: Callable[[Any], Mapping[str, Any]]
 
 
-def judged_cause(
-    movement: Movement, name: str, joint: Together, alone: dict[str, Alone], following: Next
-) -> Cause:
-    """One cause as the joint distribution has it: the middle of its own distribution and the middle 90 %."""
-    own, whole, only = parameters_of(name), joint.best, alone[name].fit
-    draws = joint.draws[:, own]
-    low, estimate, high = _middle(_sizes(movement, name, draws))
-    columns = [only.columns.index(i) for i in own]
-    normal = np.random.default_rng(0).standard_normal((_DRAWS, len(own)))
-    root = np.linalg.cholesky(only.covariance[np.ix_(columns, columns)])
-    # each draw with its mirror image, so that the middle is the fit
-    around = only.z[own] + np.concatenate([normal, -normal]) @ root.T
-    alone_low, alone_estimate, alone_high = _middle(_sizes(movement, name, around))
-    direction = None
-    if name == "unbalance":
-        towards = draws.mean(axis=0) + own_unbalance(movement)
-        direction = math.degrees(math.atan2(towards[1], towards[0])) % 360.0
-    return Cause(
-        name,
-        estimate,
-        low,
-        high,
-        UNITS.get(name, ""),
-        alone[name].evidence,
-        _alike(name, whole, alone),
-        bool((draws.std(axis=0) / prior_sd(movement)[own]).max() > _UNLEARNT),
-        direction,
-        {following.read: float(following.slope[own] @ whole.z[own])},
-        alone_estimate,
-        alone_low,
-        alone_high,
-        name in _WHOLE and bool(estimate < _sizes(movement, name, np.zeros((1, len(own))))[0]),
+#: Largest size that is thought of, in widths.
+_MOST = 3.0
+
+
+FAULTS = tuple(
+    Fault(name=name, short=short, said=said, do=do, width=width, unit=unit, shown=shown, effect=effect)
+    for name, short, said, do, width, unit, shown, effect in (
+        ("drive", "drive through the train", "drive lost between barrel and escape wheel",
+         "clean and oil the train, look at its pivots and depths", 0.3, "% lost", _lost,
+         lambda s: {"drive": np.exp(-s)}),
+        ("mainspring", "the mainspring", "a tired or wrong mainspring",
+         "measure the strip, compare it with the right one and renew it", 0.3, "% lost", _lost,
+         lambda s: {"mainspring": np.exp(-s)}),
+        ("pivot_vertical", "friction at the pivots' sides", "friction at the sides of the balance pivots",
+         "look at the sides of the balance pivots and at their holes, clean and oil them", 0.9, "% added", _added,
+         lambda s: {"pivot_vertical": np.exp(s)}),
+        ("pivot_flat_upper", "friction at the upper pivot's end",
+         "friction at the end of the upper balance pivot (cock side)",
+         "look at the end of the upper balance pivot and at its cap jewel", 1.5, "% added", _added,
+         lambda s: {"pivot_flat": np.exp(s)}),
+        ("pivot_flat_lower", "friction at the lower pivot's end",
+         "friction at the end of the lower balance pivot (dial side)",
+         "look at the end of the lower balance pivot and at its cap jewel", 1.5, "% added", _added,
+         lambda s: {"pivot_flat": np.exp(s)}),
+        ("drag", "drag of oil and air", "too much drag on the balance (oil, dirt, something touching)",
+         "clean the balance, look for whatever touches it or the hairspring", 0.45, "% added", _added,
+         lambda s: {"drag": np.exp(s)}),
+        ("lock", "depth of lock", "a lock deeper than drawn", "look at the locks and set the pallet stones", 1.5, "deg",
+         float, lambda s: {"lock_deg": s}),
+        ("oil", "old oil", "old oil throughout", "clean and oil the whole movement", math.nan, "% dry",
+         lambda s: 100.0 * s, lambda s: {"oil_age_years": OIL_LIFE_YEARS * s}),
     )
+)  # fmt: skip
+NAMES = tuple(fault.name for fault in FAULTS)
+UPPER, LOWER = (NAMES.index(f"pivot_flat_{end}") for end in ("upper", "lower"))
 
 
-def _sizes(movement: Movement, name: str, draws: Array) -> Array:
-    """Draws (draws, own parameters) in the cause's unit: factors by their logarithm, unbalance as a moment.
+@dataclass(frozen=True, kw_only=True)
+class Adjustment:
+    """What moves rate or beat and takes no amplitude. ordinary: what 95 of 100 sound movements keep within, in the unit
+    of its size (common practice without source; want of poise and isochronism as the model's numbers)."""
 
-    Out of beat without its sign, which the beat error does not show.
+    name: str
+    short: str
+    do: str
+    unit: str
+
+
+ADJUSTMENTS = (
+    Adjustment(name="unbalance", short="want of poise", do="poise the balance (oscsim poise)", unit="µg·cm"),
+    Adjustment(name="out_of_beat", short="out of beat", do="set it in beat", unit="ms"),
+    Adjustment(name="regulation", short="regulation", do="regulate it", unit="s/day"),
+    Adjustment(
+        name="isochronism", short="the hairspring's isochronism",
+        do="look at the hairspring, its pinning and its index pins", unit="1/rad²",
+    ),
+)  # fmt: skip
+
+
+#: What may be said to be done.
+DONE = (*NAMES, *(one.name for one in ADJUSTMENTS))
+
+
+def drawn_sizes(count: int, rng: np.random.Generator) -> tuple[Array, Array]:
+    """Sizes (count, faults), each fault by itself, and the logarithm of how likely they are against how they are drawn.
+
+    Half of them as benches meet them, half spread evenly up to the largest, so that large faults have rows enough.
     """
-    if name == "unbalance":
-        vector = draws + np.array(own_unbalance(movement))
-        return np.asarray(np.hypot(vector[:, 0], vector[:, 1]))
-    if name == "out_of_beat":
-        return np.abs(draws[:, 0] + movement.balance.out_of_beat_deg)
-    return draws[:, 0] if name in UNITS else np.exp(draws[:, 0])
-
-
-def _middle(sizes: Array) -> tuple[float, float, float]:
-    """The 5, 50 and 95 % points."""
-    low, middle, high = np.quantile(sizes, (0.05, 0.5, 0.95))
-    return float(low), float(middle), float(high)
-
-
-def _alike(name: str, whole: Fit, alone: dict[str, Alone]) -> tuple[str, ...]:
-    """Causes that these readings cannot tell from this one: both explain them, or what one takes the other gives."""
-    sd = np.sqrt(np.diag(whole.covariance))
-    correlation = whole.covariance / np.outer(sd, sd)
-    evidence = alone[name].evidence
-    alike = []
-    for other, found in alone.items():
-        if other == name:
+    shares = (np.argsort(rng.random((len(FAULTS), count)), axis=1) + 0.5) / count
+    z = np.linspace(0.0, _MOST, 400)
+    within = np.array([math.erf(x / math.sqrt(2.0)) for x in z])
+    even = 0.5 * (within / within[-1] + z / _MOST)
+    sizes, logs = np.empty((count, len(FAULTS))), np.zeros((count, len(FAULTS)))
+    for j, (fault, share) in enumerate(zip(FAULTS, shares, strict=True)):
+        if math.isnan(fault.width):
+            sizes[:, j] = share
             continue
-        close = not {name, other} & set(ADJUSTMENTS) and abs(evidence - found.evidence) < FOUND
-        pairs = product(parameters_of(name), parameters_of(other))
-        if (close and min(evidence, found.evidence) > 0.0) or max(
-            abs(correlation[a, b]) for a, b in pairs
-        ) > _ALIKE:
-            alike.append(other)
-    return tuple(alike)
+        own = np.interp(share, even, z)
+        density = math.sqrt(2.0 / math.pi) * np.exp(-0.5 * own**2) / within[-1]
+        sizes[:, j], logs[:, j] = fault.width * own, np.log(density / (0.5 * density + 0.5 / _MOST))
+    return sizes, logs
+
+
+def condition_of(sizes: Array) -> Condition:
+    """The condition with faults of ``sizes`` (movements, faults), for a stack; both ends of the staff rub alike in
+    it."""
+    found: dict[str, Any] = {}
+    for fault, size in zip(FAULTS, np.asarray(sizes, float).T[:, :, None, None], strict=True):
+        for key, value in fault.effect(size).items():
+            found[key] = found[key] * value if key in found else value
+    return unchecked(Condition(), found)  # type: ignore[no-any-return]

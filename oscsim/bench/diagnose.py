@@ -1,165 +1,345 @@
-"""Is it healthy for what it is? If not, what is it, how sure are we, and what should be read next?"""
+"""Is it low because something is wrong, or because it was made so? If something is, what, how large, and what next?"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from oscsim.answers.band import band
-from oscsim.answers.points import settled_points
-from oscsim.answers.rundown import hours_to_amplitude
-from oscsim.arrays import Array
-from oscsim.bench.causes import UNITS, each_alone, judged_cause
-from oscsim.bench.findings import FOUND, Cause, Diagnose, Judged
-from oscsim.bench.model import (
-    CAUSES,
-    PARAMETERS,
-    condition_of,
-    example_covariance,
-    predictions,
-    read_values,
-)
-from oscsim.bench.next_reading import next_reading
-from oscsim.bench.posterior import NINETY
-from oscsim.bench.together import Together, together
-from oscsim.bench.verdict import HIGH, verdict
+from oscsim.answers.result import Result
+from oscsim.bench.adjustments import Adjusted, adjusted, spread_of
+from oscsim.bench.causes import ADJUSTMENTS, FAULTS
+from oscsim.bench.likelihood import at_rows, moments_of, told_lift
+from oscsim.bench.next_step import Next, next_steps
+from oscsim.bench.sound import What, known, table_of
+from oscsim.bench.verdict import Pattern, odd_patterns, sentence, word
+from oscsim.bench.weighing import Weighed, weigh
 from oscsim.errors import InputError
-from oscsim.escapements.kinds import needs_lever
-from oscsim.files import takes_design
+from oscsim.fields import Quantity
 from oscsim.movement import Movement
-from oscsim.operating import operating_points
-from oscsim.setting import Setting
-from oscsim.slips.readings import Readings
+from oscsim.slips.readings import READ, Findings, Readings
+from oscsim.slips.slip import Slip
 
-#: Amplitudes without which nothing is said, and where they tell most.
-_FEWEST_AMPLITUDES, _BEST = 2, ("CH", "12H")
-#: A reading of less weight is left out of the verdict.
-_DOUBTED = 0.5
+WORTH = Quantity("deg", "", "loss of amplitude that is worth opening the movement for", 5, 150)
+#: Misfits this rare are not put down to chance.
+RARE = 0.01
+_FEWEST, _BEST = 2, ("CH", "12H")
+_SIDES = ("flat", "vertical")
+#: Half width of a 90 % interval, in standard deviations of the normal distribution.
+NINETY = 1.6448536269514722
 
 
-@takes_design
-def diagnose(
-    movement: Movement,
-    readings: Readings,
-    *,
-    robust: bool = False,
-    tolerance_s_per_day: float = 10.0,
-) -> Diagnose:
-    """Judge readings against the design, estimate every cause, and rank them by evidence.
+@dataclass(frozen=True)
+class Interval:
+    """5, 50 and 95 %."""
 
-    ``robust`` lets single bad readings weigh less; the floor is that of ``band`` for ``tolerance_s_per_day``.
-    Raises InputError when there are too few readings, saying which are missing.
+    low: float
+    middle: float
+    high: float
+
+    def to_dict(self) -> dict[str, float]:
+        return dict(vars(self))
+
+
+#: Beat errors of ordinary sound movements, ms (common practice without source).
+_BEAT = Interval(0.0, 0.3, 0.8)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cause:
+    """One cause: the chance that it is there (of an adjustment: that it is more than ordinary; None where nothing was
+    read of it), its size if it is there, what mending it alone brings flat and vertical, deg (None: nothing), and by
+    how much the vertical rates come together, s/day."""
+
+    name: str
+    short: str
+    do: str
+    chance: float | None
+    size: Interval | None
+    unit: str
+    gain_deg: Mapping[str, Interval] | None
+    gain_spread_s_per_day: float | None
+    direction_deg: float | None = None
+    direction_half_width_deg: float | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        size = None if self.size is None else {**self.size.to_dict(), "unit": self.unit}
+        gain = None if self.gain_deg is None else {side: one.to_dict() for side, one in self.gain_deg.items()}
+        found = {"name": self.name, "chance": self.chance, "size": size, "gain_deg": gain,
+                 "gain_spread_s_per_day": self.gain_spread_s_per_day}  # fmt: skip
+        if size is not None and self.direction_deg is not None:
+            size |= {
+                "direction_deg": self.direction_deg,
+                "direction_half_width_deg": self.direction_half_width_deg,
+            }
+        return found
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One value read, with what a sound movement and this one would be read as, 90 %; doubted: likelier a bad value."""
+
+    position: str
+    hours: float
+    read: str
+    value: float
+    sound: Interval
+    this: Interval
+    doubted: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        return {**vars(self), "sound": self.sound.to_dict(), "this": self.this.to_dict()}
+
+
+@dataclass(frozen=True, repr=False, kw_only=True)
+class Diagnose(Result):
+    """chance_of_loss: that it shows, flat or vertical and fully wound, at least worth_deg less than the same movement
+    would in sound condition; loss_deg flat and vertical; fits, misfit_p: whether anything known shows such readings;
+    causes: what takes amplitude by chance, then adjustments; shown: every value; following: what to do next, best
+    first; families: of a slip, how probable each is. Every low and high is the 90 % interval."""
+
+    what: Movement | Slip
+    movement: Movement
+    readings: Readings
+    worth_deg: float
+    chance_of_loss: float
+    loss_deg: Mapping[str, Interval]
+    fits: bool
+    misfit_p: float
+    patterns: tuple[Pattern, ...]
+    causes: tuple[Cause, ...]
+    shown: tuple[Shown, ...]
+    following: tuple[Next, ...]
+    families: Mapping[str, float]
+    effective_rows: float
+    verdict: str
+    verdict_word: str
+
+    @property
+    def designs(self) -> tuple[Movement, ...]:
+        return (self.movement,)
+
+    @property
+    def faults(self) -> tuple[Cause, ...]:
+        """What takes amplitude, likeliest first."""
+        return tuple(cause for cause in self.causes if cause.gain_deg is not None)
+
+    @property
+    def adjustments(self) -> tuple[Cause, ...]:
+        """What takes none."""
+        return tuple(cause for cause in self.causes if cause.gain_deg is None)
+
+    @property
+    def best(self) -> Next | None:
+        """What to do next."""
+        return self.following[0] if self.following else None
+
+    def rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "position": s.position, "hours": s.hours, "read": s.read, "value": s.value,
+                **{f"{who}_{end}": getattr(one, end) for who, one in (("sound", s.sound), ("this", s.this))
+                   for end in ("low", "middle", "high")},
+                "doubted": s.doubted,
+            }
+            for s in self.shown
+        ]  # fmt: skip
+
+    def settings(self) -> dict[str, Any]:
+        return self.readings.settings() | {"worth_deg": self.worth_deg}
+
+    def body(self) -> dict[str, Any]:
+        best = self.best
+        return {
+            "verdict_word": self.verdict_word,
+            "verdict": self.verdict,
+            "chance_of_loss": self.chance_of_loss,
+            "worth_deg": self.worth_deg,
+            "loss_deg": {side: one.to_dict() for side, one in self.loss_deg.items()},
+            "fits": self.fits,
+            "misfit_p": self.misfit_p,
+            "patterns": [pattern.to_dict() for pattern in self.patterns],
+            "causes": [cause.to_dict() for cause in self.causes],
+            "readings": [one.to_dict() for one in self.shown],
+            "next": None if best is None else best.to_dict(),
+            "afterwards": [one.to_dict() for one in self.following[1:]],
+            "families": dict(self.families),
+            "effective_rows": self.effective_rows,
+        }
+
+
+def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diagnose:
+    """Judge readings of a movement by all that is known of it: a design (fitted or not), a sketch, or a slip; or the
+    file of one.
+
+    ``worth_deg``: the loss that is worth opening it for. Raises InputError where fewer than two amplitudes were read,
+    or no sound movement of the kind runs.
     """
-    needs_lever(movement.escapement, "a diagnosis")
-    values, sigma, what, places = read_values(readings)
-    amplitudes = np.array([kind == "amplitude_deg" for _, kind in what])
-    if amplitudes.sum() < _FEWEST_AMPLITUDES:
-        read = [readings.rows[row].position for row, kind in what if kind == "amplitude_deg"]
+    WORTH.check("worth_deg", worth_deg)
+    _enough(readings)
+    what = known(what)
+    w = weighed(what, readings)
+    also = adjusted(w, readings)
+    t = w.table
+    loss = t.loss
+    loses = loss.max(axis=1) >= worth_deg
+    chance = w.share(loses)
+    misfit = min(w.misfit_p, also.misfit_p)
+    lost = {side: Interval(*w.ends(loss[:, k])) for k, side in enumerate(_SIDES)}
+    causes = _causes(w, also)
+    patterns = odd_patterns(w, also, readings, rare=misfit < RARE)
+    fits = misfit >= RARE and not any(pattern.explains for pattern in patterns)
+    verdict_word = word(chance, fits)
+    return Diagnose(
+        what=what,
+        movement=_named(what, w),
+        readings=readings,
+        worth_deg=worth_deg,
+        chance_of_loss=chance,
+        loss_deg=lost,
+        fits=fits,
+        misfit_p=misfit,
+        patterns=patterns,
+        causes=causes,
+        shown=_shown(w, also, readings),
+        following=next_steps(w, readings, loses, verdict_word == "undecided"),
+        families={} if w.sound.drawn else _families(w),
+        effective_rows=w.effective,
+        verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns),
+        verdict_word=verdict_word,
+    )
+
+
+def weighed(what: Movement | Slip, readings: Readings) -> Weighed:
+    """The table of what is known, weighed by the readings and by what was found."""
+    if isinstance(what, Slip) and what.findings:
+        readings = replace(readings, findings=_together(what.findings, readings.findings))
+    sound, t = table_of(what, moments_of(readings))
+    return weigh(t, sound, readings)
+
+
+def _together(first: Findings, second: Findings) -> Findings:
+    """What a slip and its readings say beside; the readings' own word goes before the slip's."""
+    if first == second:
+        return first
+    return Findings(
+        looked={**first.looked, **second.looked}, worn={**first.worn, **second.worn},
+        rim_weights=first.rim_weights + second.rim_weights, swings=first.swings + second.swings,
+        sisters=first.sisters + second.sisters,
+    )  # fmt: skip
+
+
+def _enough(readings: Readings) -> None:
+    read = [row.position for row in readings.rows if math.isfinite(row.amplitude_deg) or row.stops]
+    if len(read) < _FEWEST or not any(math.isfinite(row.amplitude_deg) for row in readings.rows):
         missing = " and ".join(symbol for symbol in _BEST if symbol not in read)
         raise InputError(
-            f"{readings.source}: {len(read) or 'no'} amplitude read, a diagnosis needs at least {_FEWEST_AMPLITUDES}; "
+            f"{readings.source}: {len(read) or 'no'} amplitude read, a diagnosis needs at least {_FEWEST}; "
             f"missing is the amplitude in {missing}, best fully wound"
         )
-    working = band(movement, tolerance_s_per_day)
-    floor = working.floor_deg
-    covariance = example_covariance(movement, places) + np.diag(sigma**2)
-    sound = predictions(movement, np.zeros((1, len(PARAMETERS))), places, thorough=True)[0]
-    if not np.isfinite(sound).all():
-        raise InputError(
-            f"{readings.source}: this design does not run wherever it was read; check hours and file"
+
+
+def _named(what: Movement | Slip, w: Weighed) -> Movement:
+    """The design for the heading: as given, or the first of those that a slip allows."""
+    return what if isinstance(what, Movement) else w.sound.first
+
+
+def _families(w: Weighed) -> dict[str, float]:
+    names = np.array(w.sound.family)[w.table.example]
+    found = {str(name): w.share(names == name) for name in dict.fromkeys(w.sound.family)}
+    return dict(sorted(found.items(), key=lambda item: -item[1]))
+
+
+def _causes(w: Weighed, also: Adjusted) -> tuple[Cause, ...]:
+    t = w.table
+    upright = max(w.mean(t.full[:, 1]), 30.0)
+    spread = spread_of(also.torque, upright)
+    faults = []
+    full = t.full
+    for j, fault in enumerate(FAULTS):
+        there = t.size[:, j] > 0.0
+        brings = full[t.mended[:, j]] - full
+        gain = {side: Interval(*w.ends(brings[:, k], there)) for k, side in enumerate(_SIDES)}
+        ends = (fault.shown(end) for end in w.ends(t.size[:, j], there))
+        together = (
+            spread - spread_of(also.torque, upright + gain["vertical"].middle) if len(also.moved) else None
         )
-    joint = together(movement, values, sigma, places, robust=robust)
-    whole = joint.best
-    alone = each_alone(movement, values, places, joint)
-    judged = _judged(readings, values, what, sound, covariance, joint)
-    deficit, deficit_sd = _deficit(
-        (values - sound)[amplitudes], covariance[np.ix_(amplitudes, amplitudes)], joint.weight[amplitudes]
-    )
-    following = next_reading(movement, readings, whole)
-    causes = tuple(
-        sorted(
-            (judged_cause(movement, name, joint, alone, following) for name in CAUSES),
-            key=lambda cause: -cause.evidence,
+        faults.append(
+            Cause(
+                name=fault.name,
+                short=fault.short,
+                do=fault.do,
+                chance=w.share(there),
+                size=Interval(*ends),
+                unit=fault.unit,
+                gain_deg=gain,
+                gain_spread_s_per_day=together,
+            )
         )
-    )
-    # how far the lowest reading lies below its band, in standard deviations
-    lowest = max(
-        (
-            (j.low - j.value) / (j.high - j.low) * 2.0 * NINETY
-            for j in judged
-            if j.kind == "amplitude_deg" and j.weight > _DOUBTED
-        ),
-        default=-math.inf,
-    )
-    inside = bool(-NINETY < deficit / deficit_sd < HIGH and lowest < NINETY)
-    as_is = Setting(condition=condition_of(movement, whole.z))
-    flat = float(settled_points(operating_points(movement, as_is)).at("CH").amplitude_deg)
-    return Diagnose(
-        movement,
-        readings,
-        None if movement.filled else inside,
-        verdict(movement, inside, deficit, deficit_sd, causes),
-        judged,
-        causes,
-        following,
-        deficit,
-        deficit_sd,
-        floor,
-        working.floor_is_least,
-        flat - floor,
-        _hours_left(movement, as_is, floor),
-        whole,
-        robust,
-        tolerance_s_per_day,
-    )
-
-
-def _judged(
-    readings: Readings,
-    values: Array,
-    what: list[tuple[int, str]],
-    sound: Array,
-    covariance: Array,
-    joint: Together,
-) -> tuple[Judged, ...]:
-    """Every value against the band of sound examples."""
-    half = NINETY * np.sqrt(np.diag(covariance))
-    # a watch is regulated at the bench, so rates are judged about their own mean
-    rates = np.array([kind == "rate_s_per_day" for _, kind in what])
-    middle = sound.copy()
-    if rates.any():
-        middle[rates] += (values - sound)[rates].mean()
-    low, high = middle - half, middle + half
-    beat = np.array([kind == "beat_error_ms" for _, kind in what])
-    low = np.where(beat, 0.0, low)  # no beat error is too small
-    return tuple(
-        Judged(
-            readings.rows[row].position,
-            readings.rows[row].hours,
-            kind,
-            float(values[n]),
-            float(low[n]),
-            float(high[n]),
-            float(middle[n]),
-            float(joint.best.predicted[n]),
-            float(joint.best.residual[n]),
-            float(joint.weight[n]),
+    others = []
+    for one in ADJUSTMENTS:
+        size, poise = also.size[one.name], one.name == "unbalance" and also.direction_deg is not None
+        together = (spread if one.name == "unbalance" else 0.0) if len(also.moved) else None
+        others.append(
+            Cause(
+                name=one.name,
+                short=one.short,
+                do=one.do,
+                chance=also.chance[one.name],
+                size=None if size is None else Interval(*size),
+                unit=one.unit,
+                gain_deg=None,
+                gain_spread_s_per_day=together,
+                direction_deg=also.direction_deg if poise else None,
+                direction_half_width_deg=also.direction_half_width_deg if poise else None,
+            )
         )
-        for n, (row, kind) in enumerate(what)
+    return (
+        *sorted(faults, key=lambda cause: -(cause.chance or 0.0)),
+        *sorted(others, key=lambda cause: -(cause.chance or 0.0)),
     )
 
 
-def _hours_left(movement: Movement, as_is: Setting, floor: float) -> float:
-    """Hours from full wind until the flat amplitude of the movement as fitted reaches the floor."""
-    hours = hours_to_amplitude(movement, floor, as_is)
-    return 0.0 if hours <= 0.01 else hours
+def _shown(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Shown, ...]:
+    """Every value beside what a sound movement and this one would be read as."""
+    t, found = w.table, []
+    swung = [row for row in readings.rows if math.isfinite(row.amplitude_deg)]
+    told = np.reshape(told_lift(t, readings, w.sound.nominal_lift_deg), (-1, 1))
+    own = at_rows(t.shown, t, swung) * told
+    well = at_rows(t.shown[t.healthy], t, swung) * told
+    for n, row in enumerate(swung):
+        noise = NINETY * row.amplitude_deg_uncertainty
+        sound, this = (_wider(w.ends(values[:, n]), noise) for values in (well, own))
+        found.append(
+            Shown(row.position, row.hours, "amplitude_deg", row.amplitude_deg, sound, this, n in w.doubted)
+        )
+    timed = [row for row in readings.rows if math.isfinite(row.rate_s_per_day)]
+    for n, row in enumerate(timed):
+        half = NINETY * float(also.sd[n])
+        sound, this = (
+            Interval(middle - half, middle, middle + half)
+            for middle in (float(also.sound[n] + also.alike[n]), float(also.expected[n] + also.moved[n]))
+        )
+        doubted = bool(also.doubted[n])
+        found.append(
+            Shown(row.position, row.hours, "rate_s_per_day", row.rate_s_per_day, sound, this, doubted)
+        )
+    beat = also.size["out_of_beat"]
+    for row in readings.rows:
+        if math.isfinite(row.beat_error_ms) and beat is not None:
+            this = _wider(beat, NINETY * row.beat_error_ms_uncertainty)
+            found.append(
+                Shown(row.position, row.hours, "beat_error_ms", row.beat_error_ms, _BEAT, this, False)
+            )
+    order = {(row.position, row.hours): k for k, row in enumerate(readings.rows)}
+    return tuple(sorted(found, key=lambda s: (tuple(READ).index(s.read), order[s.position, s.hours])))
 
 
-def _deficit(residual: Array, covariance: Array, weight: Array) -> tuple[float, float]:
-    """Mean departure of the amplitudes from the design's, by weight, and its standard deviation."""
-    share = weight / weight.sum()
-    return float(share @ residual), float(math.sqrt(share @ covariance @ share))
-
-
-__all__ = ["CAUSES", "FOUND", "UNITS", "Cause", "Diagnose", "Judged", "diagnose"]
+def _wider(ends: tuple[float, float, float], by: float) -> Interval:
+    low, middle, high = ends
+    return Interval(
+        max(middle - math.hypot(middle - low, by), 0.0), middle, middle + math.hypot(high - middle, by)
+    )

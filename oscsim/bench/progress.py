@@ -3,49 +3,34 @@
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass, fields, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
-from oscsim.answers.result import OneMovement
+from oscsim.answers.result import Result
 from oscsim.arrays import Array
-from oscsim.bench.diagnose import diagnose
-from oscsim.bench.findings import Diagnose
-from oscsim.bench.fitting import Fit, fit
-from oscsim.bench.model import (
-    CAUSES,
-    PARAMETERS,
-    Places,
-    parameters_of,
-    places_of,
-    predict,
-    predictions,
-    prior_sd,
-)
-from oscsim.bench.poise_effect import lift_told
-from oscsim.bench.posterior import NINETY
-from oscsim.condition import Condition
-from oscsim.errors import InputError
-from oscsim.files import takes_design
+from oscsim.bench.adjustments import adjusted
+from oscsim.bench.causes import DONE, NAMES
+from oscsim.bench.diagnose import NINETY, Diagnose, Interval, diagnose, weighed
+from oscsim.bench.likelihood import at_rows, rate_columns, told_lift
+from oscsim.bench.sound import What, known
+from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import Movement
 from oscsim.slips.readings import READ, Reading, Readings
-from oscsim.stack import stack_of
+from oscsim.slips.slip import Slip
 
-#: Rates share whatever regulating was done with the work, s/day.
-_REGULATION = 1e3
-#: Misfits this rare are not put down to chance; of all changes together, and of the size of what was predicted.
-_RARE = 0.025
+_UPRIGHT = ("12H", "3H", "6H", "9H")
 
 
 @dataclass(frozen=True)
 class Moved:
-    """One value read before and after: its change with the 90 % half width of the readings, the change predicted, and
-    whether the two agree. Rates: the change that all share (regulating) stands in both."""
+    """One value read before and after: its change ± the readings' 90 %, and the change predicted with its 90 %."""
 
     position: str
     hours: float
-    kind: str
+    read: str
     before: float
     after: float
     change: float
@@ -54,258 +39,231 @@ class Moved:
     predicted_half_width: float
 
     @property
-    def moved(self) -> bool:
-        """Whether the change is more than the readings' uncertainty."""
-        return abs(self.change) > self.half_width
-
-    @property
     def as_predicted(self) -> bool:
-        """Whether the change agrees with the prediction, nine times in ten."""
+        """Whether the two agree, nine times in ten."""
         return abs(self.change - self.predicted) <= math.hypot(self.half_width, self.predicted_half_width)
 
 
 @dataclass(frozen=True)
-class CauseMoved:
-    """One cause: its estimate before, and the change with its 90 % interval: as a factor where ``unit`` is empty, else
-    added, in the unit. For want of poise the change is the length of the vector taken away or added."""
+class Turn:
+    """One thing on the whole, before and after, seen and predicted: mean amplitude, spread of the vertical rates, mean
+    beat error, in ``unit``; changes with their 90 % intervals, predicted None where nothing is."""
 
     name: str
     unit: str
     before: float
-    change: float
-    low: float
-    high: float
-    moved: bool
-    unlearnt: bool
+    after: float
+    seen: Interval
+    predicted: Interval | None
+
+    @property
+    def as_predicted(self) -> bool | None:
+        """Whether seen and predicted overlap; None without a prediction."""
+        if self.predicted is None:
+            return None
+        return self.seen.low <= self.predicted.high and self.predicted.low <= self.seen.high
+
+    def to_dict(self) -> dict[str, Any]:
+        told = None if self.predicted is None else self.predicted.to_dict()
+        return {"name": self.name, "unit": self.unit, "before": self.before, "after": self.after,
+                "seen": self.seen.to_dict(), "predicted": told, "as_predicted": self.as_predicted}  # fmt: skip
 
 
-@dataclass(frozen=True, repr=False)
-class Progress(OneMovement):
-    """Before and after: readings, causes (changed ones first), the verdicts, and whether it went as predicted.
-
-    prediction: what the prediction stands for, in words; gain_deg: mean change of the amplitudes, with the predicted
-    mean; common_rate_s_per_day: change that all rates share; misfit: chi-squared of the changes against the
-    prediction over ``freedom``.
-    """
+@dataclass(frozen=True, repr=False, kw_only=True)
+class Progress(Result):
+    """Diagnoses before and after, what was done (``told``: by whom it was said, else the first cause before), every
+    value's change, and amplitude, rate spread and beat on the whole."""
 
     before: Diagnose
     after: Diagnose
+    done: tuple[str, ...]
+    told: bool
     moved: tuple[Moved, ...]
-    causes: tuple[CauseMoved, ...]
-    prediction: str
-    gain_deg: float
-    predicted_gain_deg: float
-    common_rate_s_per_day: float
-    misfit: float
-    freedom: int
-    as_predicted: bool
-    predicted_condition: Condition | None = None
+    turns: tuple[Turn, ...]
+
+    @property
+    def designs(self) -> tuple[Movement, ...]:
+        return self.before.designs
+
+    @property
+    def as_predicted(self) -> bool:
+        """Whether all that was predicted came."""
+        return all(turn.as_predicted is not False for turn in self.turns)
 
     def rows(self) -> list[dict[str, Any]]:
         return [
-            {f.name: getattr(one, f.name) for f in fields(one)}
-            | {"moved": one.moved, "as_predicted": one.as_predicted}
-            for one in self.moved
+            {f.name: getattr(m, f.name) for f in fields(m)} | {"as_predicted": m.as_predicted}
+            for m in self.moved
         ]
 
     def settings(self) -> dict[str, Any]:
         return {
-            "before": self.before.readings.settings(),
-            "after": self.after.readings.settings(),
-            "prediction": self.prediction,
-            "predicted_condition": asdict(self.predicted_condition) if self.predicted_condition else None,
+            "before": self.before.settings(),
+            "after": self.after.settings(),
+            "done": list(self.done) if self.told else None,
         }
 
     def body(self) -> dict[str, Any]:
         return {
+            "done": list(self.done),
             "as_predicted": self.as_predicted,
-            "gain_deg": self.gain_deg,
-            "predicted_gain_deg": self.predicted_gain_deg,
-            "common_rate_s_per_day": self.common_rate_s_per_day,
-            "chi_squared": self.misfit,
-            "degrees_of_freedom": self.freedom,
-            "healthy_before": self.before.healthy,
-            "healthy_after": self.after.healthy,
+            "changes": {turn.name: turn.to_dict() for turn in self.turns},
+            "chance_of_loss_before": self.before.chance_of_loss,
+            "chance_of_loss_after": self.after.chance_of_loss,
             "verdict_before": self.before.verdict,
             "verdict_after": self.after.verdict,
             "readings": self.rows(),
-            "causes": [dict(vars(cause)) for cause in self.causes],
         }
 
 
-@takes_design
 def progress(
-    movement: Movement, before: Readings, after: Readings, predicted_condition: Condition | None = None
+    what: What,
+    before: Readings,
+    after: Readings,
+    *,
+    done: Sequence[str] | None = None,
+    worth_deg: float = 20.0,
 ) -> Progress:
-    """Compare readings taken before and after a piece of work, place by place.
+    """Compare readings before and after a piece of work, place by place.
 
-    ``predicted_condition``: what the movement should be in afterwards; without it, the diagnosis before with its first
-    found cause put right. Amplitudes after are given for the lift angle told before. What one example differs from its
-    design stays with it, so changes are judged by the readings' own uncertainty. Raises InputError when no place was
-    read both times, or too little for a diagnosis.
+    ``done``: what was put right, names of causes; without it the likeliest cause before, if it is likelier than not.
+    What is done is taken to have been there. Amplitudes after are given for the lift angle told before; what instrument
+    and position add is the same both times. Raises InputError when no place was read both times, or too little.
     """
-    pairs = _pairs(before, after, lift_told(movement, before) / lift_told(movement, after))
-    first, second = diagnose(movement, before), diagnose(movement, after)
-    kinds = [
-        [math.isfinite(getattr(a, kind)) and math.isfinite(getattr(b, kind)) for kind in READ]
-        for a, b in pairs
-    ]
-    was = places_of([a for a, _ in pairs], lift_told(movement, before), kinds)
-    now = places_of([b for _, b in pairs], lift_told(movement, before), kinds)
-    what = [
-        (n, kind) for n, row in enumerate(kinds) for kind, wanted in zip(READ, row, strict=True) if wanted
-    ]
-    values = np.array([[getattr(pairs[n][k], kind) for n, kind in what] for k in range(2)])
-    noise = np.array([[getattr(pairs[n][k], f"{kind}_uncertainty") for n, kind in what] for k in range(2)])
-    rates = np.array([kind == "rate_s_per_day" for _, kind in what])
-    z = first.fit.z
-    model_before = predictions(movement, z[None, :], was)[0]
-    # what this example differs from the model before stays with it
-    carried = values[0] - model_before
-    uncertain = np.diag((noise**2).sum(axis=0))
-    change = fit(movement, values[1] - carried, uncertain, now, range(len(PARAMETERS)), start=z, mean=z)
-    said, predicted, spread = _predicted(movement, first, now, predicted_condition)
-    predicted = predicted - model_before
-    changes = values[1] - values[0]
-    common = float((changes - predicted)[rates].mean()) if rates.any() else 0.0
-    predicted = predicted + np.where(rates, common, 0.0)
-    # a regulator moved on the way shifts every rate alike
-    against = uncertain + spread + _REGULATION**2 * np.outer(rates, rates)
-    off = changes - predicted
-    misfit, freedom = float(off @ np.linalg.solve(against, off)), len(off) - int(rates.any())
-    pattern = predicted - np.where(rates, common, 0.0)
-    as_predicted = _likely(misfit, freedom) and _likely(_along(pattern, off, against), 1)
-    amplitudes = np.array([kind == "amplitude_deg" for _, kind in what])
+    what, told = known(what), done is not None
+    for name in done or ():
+        if name not in DONE:
+            raise InputError(f"done: {shown(name)}: no cause; {nearest(str(name), DONE)}")
+    first = diagnose(what, before, worth_deg=worth_deg)
+    second = diagnose(what, after, worth_deg=worth_deg)
+    if done is None:
+        done = [c.name for c in first.faults[:1] if (c.chance or 0.0) > 0.5]
+        done += [c.name for c in first.adjustments if (c.chance or 0.0) > 0.5 and c.name != "regulation"]
+    pairs = _pairs(before, after)
+    values = _predicted(what, before, pairs, tuple(done))
     return Progress(
-        movement,
-        first,
-        second,
-        tuple(
-            Moved(
-                pairs[n][0].position,
-                pairs[n][0].hours,
-                kind,
-                float(values[0, i]),
-                float(values[1, i]),
-                float(changes[i]),
-                NINETY * math.sqrt(uncertain[i, i]),
-                float(predicted[i]),
-                NINETY * math.sqrt(spread[i, i]),
-            )
-            for i, (n, kind) in enumerate(what)
-        ),
-        _causes(movement, first, change),
-        said,
-        float(changes[amplitudes].mean()) if amplitudes.any() else math.nan,
-        float(predicted[amplitudes].mean()) if amplitudes.any() else math.nan,
-        common,
-        misfit,
-        freedom,
-        as_predicted,
-        predicted_condition,
+        before=first,
+        after=second,
+        done=tuple(done),
+        told=told,
+        moved=values,
+        turns=_turns(values, tuple(done), first),
     )
 
 
-def _likely(misfit: float, freedom: int) -> bool:
-    return freedom == 0 or bool(_special().chdtrc(freedom, misfit) > _RARE)
-
-
-def _along(pattern: Array, off: Array, covariance: Array) -> float:
-    """Chi-squared of the part of ``off`` that is more or less of the predicted pattern: 1 degree of freedom."""
-    weighed = np.linalg.solve(covariance, pattern)
-    scale = float(weighed @ pattern)
-    return float(weighed @ off) ** 2 / scale if scale > 1e-12 else 0.0
-
-
-def _pairs(before: Readings, after: Readings, told: float) -> list[tuple[Reading, Reading]]:
-    """Rows of the same position and hour with something read both times; ``told``: lift angle told before over that
-    told after. Amplitudes after are given for the former, to which they are proportional.
-
-    Raises InputError when there are none.
-    """
-    then = {(row.position, row.hours): row for row in before.rows}
-    both = [
-        (
-            then[key],
-            replace(
-                row,
-                amplitude_deg=row.amplitude_deg * told,
-                amplitude_deg_uncertainty=row.amplitude_deg_uncertainty * told,
-            ),
-        )
+def _pairs(before: Readings, after: Readings) -> list[tuple[Reading, Reading]]:
+    """Rows of the same place read both times, those after as the instrument would have shown them before."""
+    scale = 1.0
+    if before.lift_angle_deg is not None and after.lift_angle_deg is not None:
+        scale = before.lift_angle_deg / after.lift_angle_deg
+    then = {(r.position, r.hours, r.turns_let_down): r for r in before.rows}
+    found = [
+        (then[key], replace(row, amplitude_deg=row.amplitude_deg * scale))
         for row in after.rows
-        if (key := (row.position, row.hours)) in then
+        if (key := (row.position, row.hours, row.turns_let_down)) in then
     ]
-    both = [
-        (a, b)
-        for a, b in both
-        if any(math.isfinite(getattr(a, kind)) and math.isfinite(getattr(b, kind)) for kind in READ)
-    ]
-    if not both:
+    found = [(a, b) for a, b in found if any(_both(a, b, kind) for kind in READ)]
+    if not found:
         raise InputError(
-            f"{before.source}, {after.source}: no position was read at the same hour both before and after, so "
-            "nothing can be compared"
+            f"{before.source}, {after.source}: no position was read at the same hour both before and after, so nothing "
+            "can be compared"
         )
-    return both
+    return found
+
+
+def _both(a: Reading, b: Reading, kind: str) -> bool:
+    return math.isfinite(getattr(a, kind)) and math.isfinite(getattr(b, kind))
 
 
 def _predicted(
-    movement: Movement, first: Diagnose, now: Places, condition: Condition | None
-) -> tuple[str, Array, Array]:
-    """What the prediction stands for, the readings of the model, (values,), and their covariance."""
-    z, nothing = first.fit.z, np.zeros((len(now.row),) * 2)
-    if condition is not None:
-        readings = predict(condition.applied_to(stack_of([movement])), now)[0]
-        return "the condition given", readings, nothing
-    found = first.found
-    if found is None:
-        return (
-            "no change, since the diagnosis before found no cause",
-            predictions(movement, z[None], now)[0],
-            nothing,
-        )
-    own = parameters_of(found.name)
-    right = z.copy()
-    right[own] = 0.0
-    # one standard deviation either way of what is to be put right
-    sd = np.array([first.fit.sd(i) for i in own])
-    trials = np.tile(z, (2 * len(own), 1))
-    for n, column in enumerate(own):
-        trials[2 * n, column] += sd[n]
-        trials[2 * n + 1, column] -= sd[n]
-    rows = predictions(movement, np.concatenate([right[None], trials]), now)
-    half = 0.5 * (rows[1::2] - rows[2::2])
-    return found.name, rows[0], np.asarray(np.where(np.isfinite(half), half, 0.0).T @ half)
-
-
-def _causes(movement: Movement, first: Diagnose, change: Fit) -> tuple[CauseMoved, ...]:
-    """How far each cause moved, those that did first."""
+    what: Movement | Slip, before: Readings, pairs: Sequence[tuple[Reading, Reading]], done: tuple[str, ...]
+) -> tuple[Moved, ...]:
+    """Every value's change, seen and predicted."""
+    w = weighed(what, before)
+    also, t = adjusted(w, before), w.table
+    mended = [NAMES.index(name) for name in done if name in NAMES]
+    there = (t.size[:, mended] > 0.0).any(axis=1) if mended else np.ones(len(w.weight), bool)
+    share = w.weight * there
+    share = w.weight if share.sum() < 1e-12 else share / share.sum()
+    to = t.after(mended)
+    rows = [a for a, _ in pairs]
+    told = np.reshape(told_lift(t, before, w.sound.nominal_lift_deg), (-1, 1))
+    swings = (at_rows(t.shown[to], t, rows) - at_rows(t.shown, t, rows)) * told
+    rates = np.nan_to_num(at_rows(t.rate[to], t, rows) - at_rows(t.rate, t, rows))
+    swing, swing_sd = _moments(swings, share)
+    rate, rate_sd = _moments(rates, share)
+    rate, turned = rate + _poised(w.table, rows, swing, also.heavy, "unbalance" in done), 0.0
+    regulated = [
+        b.rate_s_per_day - a.rate_s_per_day - r
+        for (a, b), r in zip(pairs, rate, strict=True)
+        if _both(a, b, "rate_s_per_day")
+    ]
+    if regulated:  # a regulator moved on the way shifts all rates alike
+        turned = float(np.mean(regulated))
     found = []
-    priors = prior_sd(movement)
-    by_name = {cause.name: cause for cause in first.causes}
-    for name in CAUSES:
-        own, cause = parameters_of(name), by_name[name]
-        step = (change.z - first.fit.z)[own]
-        block = change.covariance[np.ix_(own, own)]
-        size = float(np.hypot(*step)) if len(own) == 2 else float(step[0])
-        along = step / size if len(own) == 2 and size > 0.0 else np.eye(len(own))[0]
-        sd = math.sqrt(float(along @ block @ along))
-        low, high = size - NINETY * sd, size + NINETY * sd
-        if len(own) == 2:
-            moved = float(step @ np.linalg.solve(block, step)) > _special().chdtri(2, 0.1)
-            low = max(low, 0.0)
-        else:
-            moved = low > 0.0 or high < 0.0
-        if not cause.unit:
-            size, low, high = math.exp(size), math.exp(low), math.exp(high)
-        unlearnt = max(math.sqrt(block[i, i]) / priors[own[i]] for i in range(len(own))) > 0.9
-        found.append(
-            CauseMoved(name, cause.unit, cause.estimate, size, low, high, bool(moved), bool(unlearnt))
-        )
-    return tuple(sorted(found, key=lambda one: not one.moved))
+    for kind in READ:
+        for n, (a, b) in enumerate(pairs):
+            if not _both(a, b, kind):
+                continue
+            was, now = getattr(a, kind), getattr(b, kind)
+            half = NINETY * math.hypot(getattr(a, f"{kind}_uncertainty"), getattr(b, f"{kind}_uncertainty"))
+            guess, sd = {
+                "amplitude_deg": (swing[n], swing_sd[n]),
+                "rate_s_per_day": (rate[n] + turned, math.hypot(rate_sd[n], 1.5)),
+                "beat_error_ms": (-was if "out_of_beat" in done else 0.0, 0.15),
+            }[kind]
+            found.append(
+                Moved(a.position, a.hours, kind, was, now, now - was, half, float(guess), NINETY * float(sd))
+            )
+    return tuple(found)
 
 
-def _special() -> Any:
-    from scipy import special
+def _moments(values: Array, share: Array) -> tuple[Array, Array]:
+    """Mean and standard deviation of (rows, values)."""
+    mean = share @ values
+    return mean, np.sqrt(share @ (values - mean) ** 2)
 
-    return special
+
+def _poised(t: Any, rows: Sequence[Reading], swing: Array, heavy: Array | None, poised: bool) -> Array:
+    """What becomes of the heavy point's part of the rates: gone, or as it is at the new amplitude."""
+    if heavy is None:
+        return np.zeros(len(rows))
+    was = rate_columns(t, rows)[:, 2:] @ heavy
+    if poised:
+        return np.asarray(-was)
+    later = [replace(r, amplitude_deg=r.amplitude_deg + s) for r, s in zip(rows, swing, strict=True)]
+    return np.asarray(rate_columns(t, later)[:, 2:] @ heavy - was)
+
+
+def _turns(moved: Sequence[Moved], done: tuple[str, ...], first: Diagnose) -> tuple[Turn, ...]:
+    """Amplitude, spread of the verticals and beat on the whole."""
+    found = []
+    for kind, name, unit in (("amplitude_deg", "amplitude", "deg"), ("beat_error_ms", "beat", "ms")):
+        own = [m for m in moved if m.read == kind]
+        if own:
+            seen, noise = (
+                _mean([m.change for m in own]),
+                _mean([m.half_width for m in own]) / math.sqrt(len(own)),
+            )
+            guess, wide = _mean([m.predicted for m in own]), _mean([m.predicted_half_width for m in own])
+            found.append(Turn(name, unit, _mean([m.before for m in own]), _mean([m.after for m in own]),
+                              _around(seen, noise), _around(guess, wide)))  # fmt: skip
+    own = [m for m in moved if m.read == "rate_s_per_day" and m.position in _UPRIGHT]
+    hours = min((m.hours for m in own), default=0.0)
+    own = [m for m in own if m.hours == hours]
+    if len(own) > 1:
+        was, now = np.ptp([m.before for m in own]), np.ptp([m.after for m in own])
+        noise = max(m.half_width for m in own)
+        guess = float(np.ptp([m.before + m.predicted for m in own]) - was)
+        wide = math.hypot(noise / math.sqrt(2.0), max(m.predicted_half_width for m in own))
+        found.insert(1, Turn("rate_spread", "s/day", float(was), float(now), _around(float(now - was), noise),
+                             _around(guess, wide)))  # fmt: skip
+    return tuple(found)
+
+
+def _around(middle: float, half: float) -> Interval:
+    return Interval(middle - half, middle, middle + half)
+
+
+def _mean(values: Sequence[float]) -> float:
+    return float(np.mean(values))

@@ -1,72 +1,149 @@
-"""The verdict in one sentence, and the causes in plain words."""
+"""The verdict in one sentence, and what readings that nothing known fits commonly mean."""
 
 from __future__ import annotations
 
-from oscsim.bench.findings import Cause
-from oscsim.bench.model import ADJUSTMENTS
-from oscsim.bench.posterior import NINETY
-from oscsim.errors import clipped, printable
-from oscsim.movement import Movement
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
-#: A cause in plain words, and where its estimate lies on the other side of the design's, the opposite.
-SAID = {
-    "drive": "drive lost between barrel and escape wheel",
-    "mainspring": "a tired or wrong mainspring",
-    "pivot_vertical": "friction at the sides of the balance pivots",
-    "pivot_flat": "friction at the ends of the balance pivots",
-    "drag": "too much drag on the balance (oil, dirt, hairspring)",
-    "lock": "a lock deeper than drawn",
-    "unbalance": "want of poise",
-    "out_of_beat": "out of beat",
-    "regulation": "regulation",
-    "isochronism": "the hairspring's isochronism",
-}
-_OPPOSITE = {
-    "drive": "more drive than the design's",
-    "mainspring": "a stronger mainspring than the design's",
-    "pivot_vertical": "less friction at the sides of the balance pivots than the design's",
-    "pivot_flat": "less friction at the ends of the balance pivots than the design's",
-    "drag": "less drag on the balance than the design's",
-    "lock": "a lock shallower than drawn",
-}
-#: Sound examples are seldom this far above the design, in standard deviations (1 %); below it one in twenty counts.
-HIGH = 2.326347874040841
+import numpy as np
+
+from oscsim.bench.adjustments import Adjusted
+from oscsim.bench.causes import FAULTS
+from oscsim.bench.weighing import Weighed
+from oscsim.slips.readings import Readings
+
+#: Bounds of the chance of a loss: below the first it is called sound, above the second worth opening.
+SOUND_BELOW, OPEN_ABOVE = 0.25, 0.75
+#: A cause is named from this chance on; others beside it from the second.
+NAMED, ALSO = 0.5, 0.15
+#: Flat within so much of the horn, deg, and so much faster than the vertical positions, or than the beat, s/day.
+_NEAR_HORN, _MINUTES_FAST = 18.0, 60.0
+#: All rates off alike by more than this, while they keep together within that, s/day.
+_ALIKE, _TOGETHER = 150.0, 40.0
 
 
-def said(cause: Cause) -> str:
-    """The cause in plain words, the way its estimate points."""
-    neutral = 0.0 if cause.unit else 1.0
-    opposite = cause.estimate > neutral if cause.name in ("drive", "mainspring") else cause.estimate < neutral
-    return _OPPOSITE.get(cause.name, SAID[cause.name]) if opposite else SAID[cause.name]
+@dataclass(frozen=True)
+class Pattern:
+    """What readings look like and what that commonly means; explains: whether it says why nothing else fits."""
+
+    name: str
+    said: str
+    explains: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        return dict(vars(self))
 
 
-def verdict(movement: Movement, inside: bool, deficit: float, sd: float, causes: tuple[Cause, ...]) -> str:
-    """One sentence: whether the amplitudes lie among those of sound examples, or of what a sketch leaves open, and what
-    shows; deficit and its standard deviation in deg."""
-    name, sketch = clipped(printable(movement.name)), bool(movement.filled)
-    found = [cause for cause in causes if cause.found and cause.name != "regulation"]
-    about = f"{deficit:+.0f} ± {NINETY * sd:.0f} deg against the design"
-    if inside:
-        if sketch:
-            shows = f"; what shows is {said(found[0])}" if found else ""
-            within = f"Amplitudes lie within what the sketch leaves open ({about}){shows}."
-            return f"{within} Whether that is healthy it cannot say."
-        if not found:
-            return f"Healthy for a {name}: amplitudes {about} lie among those of sound examples."
-        return f"Amplitudes are healthy for a {name} ({about}); what shows is {said(found[0])}."
-    begun = "Outside what the sketch leaves open" if sketch else f"Not healthy for a {name}"
-    if deficit > HIGH * sd:
-        begun = begun if sketch else f"Not as a {name} should be"
-        return (
-            f"{begun}: amplitudes are high, {about}; first check the lift angle that the instrument "
-            "was told, then the mainspring and that this is the right design."
+def word(chance: float, fits: bool) -> str:
+    """The verdict's word."""
+    if not fits:
+        return "nothing fits"
+    return "sound" if chance < SOUND_BELOW else "worth opening" if chance > OPEN_ABOVE else "undecided"
+
+
+def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) -> tuple[Pattern, ...]:
+    """Patterns that no amount of wear shows, likeliest first."""
+    found = []
+    rates = {
+        (r.position, r.hours): r.rate_s_per_day for r in readings.rows if math.isfinite(r.rate_s_per_day)
+    }
+    upright = [rate for (position, _), rate in rates.items() if position not in ("CH", "FH")]
+    middle = float(np.median(upright)) if upright else 0.0
+    told = w.sound.lift_told(readings.lift_angle_deg)
+    horn = w.sound.knock_deg * told / w.sound.lift
+    for row in readings.rows:
+        if row.position not in ("CH", "FH") or not math.isfinite(row.amplitude_deg):
+            continue
+        rate = rates.get((row.position, row.hours))
+        if row.amplitude_deg > horn - _NEAR_HORN and rate is not None and rate - middle > _MINUTES_FAST:
+            found.append(
+                Pattern(
+                    "knocks",
+                    f"It knocks: flat the swing reaches the horn of the fork (about {horn:.0f} deg as shown) and it "
+                    "gains minutes. The drive is too strong, or the lift angle is told too large; a weaker mainspring, "
+                    "not a cleaning, is what helps.",
+                    True,
+                )
+            )
+            break
+    values = np.array(list(rates.values()))
+    if len(values) > 1 and abs(float(np.median(values))) > _ALIKE and float(np.ptp(values)) < _TOGETHER:
+        fast = "fast" if np.median(values) > 0.0 else "slow"
+        found.append(
+            Pattern(
+                "alike",
+                f"All rates are off alike, {abs(float(np.median(values))):.0f} s/day {fast}: magnetism or coils that "
+                "touch or stick. Demagnetise first, then look at the hairspring, then regulate.",
+                True,
+            )
         )
-    low = "low" if deficit < -NINETY * sd else "uneven"
-    if not found:
-        return f"{begun}: amplitudes are {low}, {about}, and the readings do not single out a cause."
-    first = found[0]
-    alike = [SAID[other] for other in first.indistinguishable_from if other not in ADJUSTMENTS]
-    # the evidence for it is that it alone explains the low readings; beside the others its estimate may point elsewhere
-    name_it = SAID[first.name] if low == "low" else said(first)
-    doubt = f"; these readings cannot tell it from {' or '.join(alike)}" if alike else ""
-    return f"{begun}: amplitudes are {low}, {about}; most likely {name_it}{doubt}."
+    for n in w.doubted:
+        position, kind, hours = w.values.names[n]
+        what = "rate" if kind == "rate_s_per_day" else "amplitude"
+        found.append(
+            Pattern(
+                "one value off",
+                f"The {what} in {position} at {hours:g} h does not go with the others and is given no weight: "
+                "read it again.",
+                False,
+            )
+        )
+    if rare and also.misfit_p < 0.01 and not any(pattern.explains for pattern in found):
+        found.append(Pattern(
+            "no heavy point", "The rates follow no heavy point: look at the hairspring, its pinning, centring and "
+            "flatness, and at the pivots, before anything else.", True,
+        ))  # fmt: skip
+    if rare and not any(pattern.explains for pattern in found):
+        found.append(Pattern(
+            "odd", "Check the lift angle that the instrument was told, that this is the right design, and the hours; "
+            "read all positions again.", True,
+        ))  # fmt: skip
+    return tuple(found)
+
+
+def sentence(
+    verdict: str,
+    chance: float,
+    worth: float,
+    lost: Mapping[str, Any],
+    causes: tuple[Any, ...],
+    patterns: tuple[Pattern, ...],
+) -> str:
+    """The verdict in words; a want of poise or a beat error is never the cause of a low amplitude."""
+    if verdict == "nothing fits":
+        first = next((p for p in patterns if p.explains), None)
+        return f"Nothing known fits these readings. {first.said if first else ''}".strip()
+    side = max(lost, key=lambda key: lost[key].middle)
+    most = lost[side]
+    about = f"chance {_share(chance)} that it shows {worth:g} deg or more too little for what it is"
+    if verdict == "sound":
+        return f"Sound: {about}."
+    less = (
+        f"{side} it shows {most.middle:.0f} deg ({max(most.low, 0.0):.0f} to {most.high:.0f}) less than it would in sound "
+        "condition"
+    )
+    faults = [cause for cause in causes if cause.gain_deg is not None]
+    said = {fault.name: fault.said for fault in FAULTS}
+    first = faults[0]
+    if first.chance >= NAMED:
+        name = f"most likely {said[first.name]} ({_share(first.chance)})"
+    else:
+        some = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[:3] if c.chance >= ALSO]
+        name = (
+            f"the readings leave open whether it is {' or '.join(some)}"
+            if some
+            else "the readings name no cause"
+        )
+    begun = "Worth opening" if verdict == "worth opening" else "Undecided"
+    return f"{begun}: {about}; {less}; {name}."
+
+
+def _share(chance: float) -> str:
+    """A chance in per cent, never 0 or 100."""
+    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"
+
+
+if TYPE_CHECKING:
+    from oscsim.bench.diagnose import Cause  # noqa: F401

@@ -24,7 +24,7 @@ COMMANDS = {
     "days": "days with its wearer: wind, amplitude in the morning, daily error, best night position",
     "diary": "what a diary of daily errors tells of winding, regulation and noise",
     "explore": "sliders on a design in a window: amplitude, run-down, heavy point and energy follow",
-    "diagnose": "judge readings against the design, and rank what may be the cause",
+    "diagnose": "say from readings whether something is wrong, what, and what to do next",
     "poise": "the balance's heavy point from vertical rates, and what to take away",
     "progress": "readings before and after the work: what changed, and was it as predicted",
     "ripple": "which wheel or hand makes the amplitude breathe, from readings in time",

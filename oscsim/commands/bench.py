@@ -25,6 +25,14 @@ def add_required_design(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("design", metavar="DESIGN", help="a design file, or the name of a bundled design")
 
 
+def add_what(parser: argparse.ArgumentParser) -> None:
+    """A design, a fitted one, a sketch or a slip."""
+    parser.add_argument(
+        "what", metavar="WHAT",
+        help="what is known: a design file, the name of a bundled design, a sketch, or a slip of what a bench knows",
+    )  # fmt: skip
+
+
 def add_readings(parser: argparse.ArgumentParser, name: str = "readings", text: str = READINGS_HELP) -> None:
     parser.add_argument(name, metavar=f"{name.upper()}.csv", help=text)
 

@@ -1,4 +1,4 @@
-"""``oscsim diagnose``: is it healthy for what it is, and if not, what is it?"""
+"""``oscsim diagnose``: is it low because something is wrong, or because it was made so, and what is it?"""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 import oscsim
-from oscsim.commands.bench import add_lift_angle, add_readings, add_required_design, readings_of
+from oscsim.commands.bench import add_lift_angle, add_readings, add_what, readings_of
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 
 
@@ -16,16 +16,22 @@ def register(commands: Commands) -> None:
         commands, "diagnose",
         "diagnose dockhand readings.csv --report page.pdf", _run,
     )  # fmt: skip
-    add_required_design(parser)
+    add_what(parser)
     add_readings(parser)
     add_lift_angle(parser)
-    parser.add_argument("--robust", action="store_true", help="let single bad readings weigh less")
-    add_number(
-        parser, "--tolerance", "S_PER_DAY",
-        "how far apart the vertical rates may lie at the design's floor, s/day (default: 10)", default=10.0,
-    )  # fmt: skip
+    add_worth(parser)
     parser.add_argument("--report", type=Path, metavar="FILE.pdf", help="write a page to be printed")
     add_output(parser)
+
+
+def add_worth(parser: argparse.ArgumentParser) -> None:
+    add_number(
+        parser,
+        "--worth",
+        "DEG",
+        "loss of amplitude worth opening the movement for, deg (default: 20)",
+        default=20.0,
+    )
 
 
 def _run(options: argparse.Namespace) -> str:
@@ -38,10 +44,7 @@ def _run(options: argparse.Namespace) -> str:
 
     def ask() -> oscsim.Diagnose:
         readings = readings_of(options.readings, options.lift_angle)
-        movement = oscsim.load(options.design)
-        found.append(
-            oscsim.diagnose(movement, readings, robust=options.robust, tolerance_s_per_day=options.tolerance)
-        )
+        found.append(oscsim.diagnose(options.what, readings, worth_deg=options.worth))
         return found[0]
 
     text = answered(options, ask)

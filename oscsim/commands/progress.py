@@ -9,7 +9,7 @@ from oscsim.commands.bench import (
     add_lift_angle,
     add_readings,
     add_report,
-    add_required_design,
+    add_what,
     check_report,
     readings_of,
     write_report,
@@ -21,13 +21,18 @@ def register(commands: Commands) -> None:
     """Add the command."""
     parser = add_command(
         commands, "progress",
-        "progress dockhand before.csv after.csv", _run,
+        "progress dockhand before.csv after.csv --done mainspring oil", _run,
     )  # fmt: skip
-    add_required_design(parser)
+    add_what(parser)
     add_readings(parser, "before", "readings before the work, as for diagnose")
     add_readings(
         parser, "after", "readings after the work, at the same positions and hours as far as possible"
     )
+    parser.add_argument(
+        "--done", nargs="+", metavar="CAUSE",
+        help="what was put right, names of causes as diagnose gives them, such as mainspring, oil, pivot_vertical, "
+             "unbalance (default: the likeliest cause before)",
+    )  # fmt: skip
     add_lift_angle(parser)
     add_number(
         parser, "--lift-angle-after", "DEG",
@@ -46,7 +51,7 @@ def _run(options: argparse.Namespace) -> str:
         sets["before"] = readings_of(options.before, options.lift_angle)
         told = options.lift_angle_after if options.lift_angle_after is not None else options.lift_angle
         sets["after"] = readings_of(options.after, told)
-        found.append(oscsim.progress(oscsim.load(options.design), sets["before"], sets["after"]))
+        found.append(oscsim.progress(options.what, sets["before"], sets["after"], done=options.done))
         return found[0]
 
     text = answered(options, ask)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from oscsim.bench.findings import Diagnose, Judged
+    from oscsim.bench.diagnose import Diagnose
     from oscsim.bench.fit import Fit
     from oscsim.bench.progress import Progress
 
@@ -37,9 +37,9 @@ def _ticks(ax: Axes, there: list[str]) -> None:
 
 
 def _panel(answer: Diagnose, ax: Axes, kind: str) -> None:
-    """One kind of reading: a band for each place and the reading on it."""
-    judged = [j for j in answer.judged if j.kind == kind]
-    there, times, width = across([j.position for j in judged], [j.hours for j in judged])
+    """One kind of reading: what a sound movement and this one would be read as at each place, and what was read."""
+    own = [one for one in answer.shown if one.read == kind]
+    there, times, width = across([one.position for one in own], [one.hours for one in own])
     named: set[str] = set()
 
     def label(text: str) -> str | None:
@@ -47,27 +47,37 @@ def _panel(answer: Diagnose, ax: Axes, kind: str) -> None:
         named.add(text)
         return text if new else None
 
-    for j in judged:
-        n = times.index(j.hours)
+    for one in own:
+        n = times.index(one.hours)
         colour, _, marker = SERIES[n % len(SERIES)]
-        x = there.index(j.position) + (n + 0.5) * width - 0.5 * _WIDTH
-        ax.bar(
-            x, j.high - j.low, 0.86 * width, j.low, color=colour, alpha=0.22, linewidth=0,
-            label=label(f"{_examples(answer)}, 90 %") if n == 0 else None,
-        )  # fmt: skip
-        ax.plot([x - 0.43 * width, x + 0.43 * width], [j.expected] * 2, color=colour, linewidth=1.2)
+        x = there.index(one.position) + (n + 0.5) * width - 0.5 * _WIDTH
+        low, high = one.sound.low, one.sound.high
+        ax.bar(x, high - low, 0.86 * width, low, color=colour, alpha=0.22, linewidth=0,
+               label=label("a sound one, 90 %") if n == 0 else None)  # fmt: skip
+        ax.plot([x - 0.43 * width, x + 0.43 * width], [one.sound.middle] * 2, color=colour, linewidth=1.2)
         ax.errorbar(
-            x, j.value, yerr=NINETY * _own(answer, j), color="black", marker=marker, markersize=7,
-            markerfacecolor=colour if j.judgement == "inside" else "white", markeredgecolor=colour,
-            markeredgewidth=1.8, elinewidth=1.0, linestyle="none", label=label(f"read at {j.hours:.4g} h"),
-        )  # fmt: skip
-        if j.judgement != "inside":
-            low = j.judgement == "low"
-            end = j.value + (-1.0 if low else 1.0) * NINETY * _own(answer, j)
-            ax.annotate(
-                j.judgement, (x, end), (0, -3 if low else 2), textcoords="offset points", ha="center",
-                va="top" if low else "bottom", fontsize=8, fontweight="bold",
-            )  # fmt: skip
+            x + 0.2 * width,
+            one.this.middle,
+            yerr=[[one.this.middle - one.this.low], [one.this.high - one.this.middle]],
+            color=GREY,
+            marker="_",
+            markersize=8,
+            elinewidth=1.0,
+            linestyle="none",
+            label=label("this one, 90 %"),
+        )
+        ax.plot(
+            x - 0.1 * width,
+            one.value,
+            color="black",
+            marker="x" if one.doubted else marker,
+            markersize=7,
+            markerfacecolor=colour if low <= one.value <= high else "white",
+            markeredgecolor=colour,
+            markeredgewidth=1.8,
+            linestyle="none",
+            label=label(f"read at {one.hours:.4g} h"),
+        )
     _ticks(ax, there)
     ax.set_ylabel(READ_TITLES[kind][0].lower() + READ_TITLES[kind][1:])
     ax.use_sticky_edges = False  # the lowest band's lower end is to be seen too
@@ -75,22 +85,12 @@ def _panel(answer: Diagnose, ax: Axes, kind: str) -> None:
     frame(ax)
 
 
-def _examples(answer: Diagnose) -> str:
-    return "such movements" if answer.movement.filled else "sound examples"
-
-
-def _own(answer: Diagnose, j: Judged) -> float:
-    """The reading's own standard uncertainty."""
-    row = next(r for r in answer.readings.rows if (r.position, r.hours) == (j.position, j.hours))
-    return float(getattr(row, f"{j.kind}_uncertainty"))
-
-
 def plot_diagnose(answer: Diagnose, ax: Axes | None = None) -> Axes:
-    """Amplitudes read against the bands of sound examples, by position and hour; outside ones are white."""
+    """Amplitudes read beside what a sound movement and this one would show; outside the sound band they are white."""
     ax = new_axes(ax)
     _panel(answer, ax, "amplitude_deg")
     ax.legend(frameon=False, fontsize=9, ncols=4, loc="lower center", bbox_to_anchor=(0.5, 1.0))
-    broken_title(ax, f"{headline(answer.design)}: readings against {_examples(answer)}")
+    broken_title(ax, f"{headline(answer.design)}: {answer.verdict_word}")
     ax.title.set_position((0.0, 1.0))
     ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=11, pad=26, parse_math=False)
     return ax
@@ -101,7 +101,7 @@ def diagnose_figure(answer: Diagnose) -> Figure:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    rates = any(j.kind == "rate_s_per_day" for j in answer.judged)
+    rates = any(one.read == "rate_s_per_day" for one in answer.shown)
     figure = Figure(figsize=(8.5, 8.0 if rates else 5.0), layout="constrained")
     FigureCanvasAgg(figure)
     panels = figure.subplots(2 if rates else 1, 1, squeeze=False)
@@ -155,10 +155,34 @@ def plot_fit(answer: Fit, ax: Axes | None = None) -> Axes:
 
 
 def plot_progress(answer: Progress, ax: Axes | None = None) -> Axes:
-    """Amplitudes before and after, and what was predicted, by position and hour."""
+    """Amplitude before and after, and what was predicted, by position and hour."""
     ax = new_axes(ax)
-    kind = "amplitude_deg" if any(m.kind == "amplitude_deg" for m in answer.moved) else answer.moved[0].kind
-    moved = [m for m in answer.moved if m.kind == kind]
+    _moved(
+        answer,
+        ax,
+        "amplitude_deg" if any(m.read == "amplitude_deg" for m in answer.moved) else answer.moved[0].read,
+    )
+    broken_title(ax, f"{headline(answer.design)}: before and after the work")
+    return ax
+
+
+def progress_figure(answer: Progress) -> Figure:
+    """Amplitude, rate and beat, those that were read both times, below one another."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    kinds = [kind for kind in READ_TITLES if any(m.read == kind for m in answer.moved)]
+    figure = Figure(figsize=(8.5, 1.0 + 3.6 * len(kinds)), layout="constrained")
+    FigureCanvasAgg(figure)
+    for ax, kind in zip(figure.subplots(len(kinds), 1, squeeze=False)[:, 0], kinds, strict=True):
+        _moved(answer, ax, kind)
+        if kind == kinds[0]:
+            broken_title(ax, f"{headline(answer.design)}: before and after the work")
+    return figure
+
+
+def _moved(answer: Progress, ax: Axes, kind: str) -> None:
+    moved = [m for m in answer.moved if m.read == kind]
     there, times, width = across([m.position for m in moved], [m.hours for m in moved])
     looks = (
         ("before", "s", SERIES[1][0], "white"),
@@ -189,5 +213,3 @@ def plot_progress(answer: Progress, ax: Axes | None = None) -> Axes:
     ax.set_ylabel(READ_TITLES[kind][0].lower() + READ_TITLES[kind][1:])
     frame(ax)
     ax.legend(frameon=False, fontsize=9)
-    broken_title(ax, f"{headline(answer.design)}: before and after the work")
-    return ax

@@ -9,15 +9,13 @@ from typing import TYPE_CHECKING, Any
 from oscsim.errors import InputError
 from oscsim.show.bench_plots import plot_diagnose, plot_rates_read
 from oscsim.show.bench_tables import (
-    CAUSE_HEADS,
-    ODDS_NOTE,
-    alike_sentence,
-    cause_row,
-    judged_heads,
-    judged_rows,
-    margin_sentence,
+    FAULT_HEADS,
+    FAULT_NOTE,
+    SHOWN_HEADS,
+    beside,
+    fault_rows,
     next_sentence,
-    remarks,
+    shown_rows,
 )
 from oscsim.show.bench_words import CAUTIONS, READ_TITLES, aligned
 from oscsim.show.style import headline, title
@@ -26,7 +24,7 @@ from oscsim.show.tables import sketch_sentence
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from oscsim.bench.findings import Diagnose
+    from oscsim.bench.diagnose import Diagnose
 
 #: A4 in inches, the margins as shares of it, and the spacing of lines.
 _PAGE, _LEFT, _RIGHT, _BOTTOM, _LINE = (8.27, 11.69), 0.07, 0.93, 0.025, 1.28
@@ -93,14 +91,15 @@ def _set(answer: Diagnose, height: float, rows: int) -> tuple[Figure, bool]:
     page.text(f"{Path(answer.readings.source).name}; lift angle told: {lift}", _SMALL)
     page.prose(answer.verdict, _TEXT + 1.0, bold=True)
     _pictures(answer, page, height)
-    page.text("Causes in order of evidence", _TEXT, bold=True)
-    causes = aligned(CAUSE_HEADS, [cause_row(cause) for cause in answer.causes])
-    page.block(causes.plain(), _TABLE + 0.4, _LEFT, family="monospace")
-    page.prose(" ".join(part for part in (ODDS_NOTE, alike_sentence(answer)) if part), _SMALL)
-    page.prose(margin_sentence(answer), _SMALL + 1.0)
+    if answer.fits:
+        page.text("What takes amplitude", _TEXT, bold=True)
+        page.block(aligned(FAULT_HEADS, fault_rows(answer)).plain(), _TABLE, _LEFT, family="monospace")
+        page.prose(FAULT_NOTE, _SMALL)
+    page.text("What else shows (takes no amplitude)", _TEXT, bold=True)
+    page.prose("\n".join(beside(answer)), _SMALL)
     page.prose(next_sentence(answer), _SMALL + 1.0, bold=True)
     sketch = [sketch_sentence(answer.movement)] if answer.movement.filled else []
-    for remark in [*remarks(answer), *sketch]:
+    for remark in [*(p.said for p in answer.patterns if not p.explains), *sketch]:
         page.prose(remark, _SMALL)
     _readings(answer, page, rows)
     page.text("Cautions", _TEXT - 1.0, bold=True)
@@ -110,7 +109,7 @@ def _set(answer: Diagnose, height: float, rows: int) -> tuple[Figure, bool]:
 
 def _pictures(answer: Diagnose, page: _Page, height: float) -> None:
     """Amplitudes, and below them rates where there are some."""
-    rates = any(j.kind == "rate_s_per_day" for j in answer.judged)
+    rates = any(one.read == "rate_s_per_day" for one in answer.shown)
     height = height if rates else 1.7 * height
     page.skip(34.0)
     for plot in (plot_diagnose, plot_rates_read)[: 2 if rates else 1]:
@@ -127,14 +126,13 @@ def _readings(answer: Diagnose, page: _Page, most: int) -> None:
     """Amplitudes and rates in two columns, each with its judgement."""
     top, lowest = page.y, page.y
     for n, kind in enumerate(("amplitude_deg", "rate_s_per_day")):
-        rows = [row[:4] for row in judged_rows(answer, kind)]
+        rows = shown_rows(answer, kind)
         if not rows:
             continue
-        heads = [READ_TITLES[kind], *judged_heads(answer)[:3]]
-        table = aligned(heads, rows[:most], left=(0, 3)).plain()
+        table = aligned([READ_TITLES[kind], *SHOWN_HEADS], rows[:most], left=(0, 4)).plain()
         if len(rows) > most:
             table += f"\n… and {len(rows) - most} more"
         page.y = top
-        page.block(table, _TABLE - 0.3, _LEFT + 0.43 * n, family="monospace")
+        page.block(table, _TABLE - 1.1, _LEFT + 0.44 * n, family="monospace")
         lowest = min(lowest, page.y)
     page.y = lowest

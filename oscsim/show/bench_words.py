@@ -1,34 +1,20 @@
-"""Words and plain tables that the bench's answers share: causes, positions, intervals, cautions."""
+"""Words and plain tables that the bench's answers share: positions, values, chances, cautions."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from oscsim.show.tables import signed
 from oscsim.text.sheet import Table, Words
 from oscsim.units import POSITIONS
 
-#: Causes in few words, for tables.
-SHORT = {
-    "drive": "drive through the train",
-    "mainspring": "the mainspring",
-    "pivot_vertical": "friction at the pivots' sides",
-    "pivot_flat": "friction at the pivots' ends",
-    "drag": "drag of oil and air",
-    "lock": "depth of lock",
-    "unbalance": "want of poise",
-    "out_of_beat": "out of beat",
-    "regulation": "regulation",
-    "isochronism": "the hairspring's isochronism",
-}
 READ_WORDS = {"amplitude_deg": "amplitude", "rate_s_per_day": "rate", "beat_error_ms": "beat error"}
 READ_TITLES = {
     "amplitude_deg": "Amplitude shown, deg",
     "rate_s_per_day": "Rate, s/day",
     "beat_error_ms": "Beat error, ms",
 }
-_DECIMALS = {"amplitude_deg": 0, "rate_s_per_day": 1, "beat_error_ms": 2}
+_DECIMALS = {"amplitude_deg": 0, "rate_s_per_day": 0, "beat_error_ms": 1}
 UNITS = {"amplitude_deg": "deg", "rate_s_per_day": "s/day", "beat_error_ms": "ms"}
 #: Printed under every answer that sends someone to open a watch.
 CAUTIONS = (
@@ -62,7 +48,7 @@ def spoken_place(symbol: str, hours: float) -> str:
 def amount(kind: str, value: float) -> str:
     """A value read, in the decimals that such a reading has."""
     if kind == "rate_s_per_day":
-        return signed(value)
+        return signed(value, _DECIMALS[kind])
     return f"{value:.{_DECIMALS[kind]}f}"
 
 
@@ -71,35 +57,25 @@ def change(kind: str, value: float) -> str:
     return signed(value, _DECIMALS[kind])
 
 
-def estimate(name: str, unit: str, value: float) -> str:
-    """An estimate as a person says it: per cent for what drives, times for friction, else with its unit."""
-    if name in ("drive", "mainspring"):
-        return f"{100.0 * value:.0f} %"
-    if not unit:
-        return f"{value:.2g} times" if value < 10.0 else f"{value:.0f} times"
-    if name == "isochronism":
-        return f"{1e6 * value:+.0f}e-6 {unit}"
-    if name == "unbalance":
-        return f"{value:.1f} {unit}"
-    return f"{signed(value, 1 if name == 'regulation' else 2)} {unit}"
+def share(chance: float | None) -> str:
+    """A chance in per cent, never 0 or 100; a dash where nothing was read of it."""
+    if chance is None:
+        return "–"
+    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"
 
 
-def interval(name: str, unit: str, low: float, high: float) -> str:
-    """A 90 % interval in the same words, the unit once."""
-    ends = [estimate(name, unit, end) for end in (low, high)]
-    tail = ends[1].partition(" ")[2]
-    return f"{ends[0].partition(' ')[0]} to {ends[1].partition(' ')[0]} {tail}"
+def size(unit: str, value: float) -> str:
+    """A size in the decimals that readings allow."""
+    if unit == "1/rad²":
+        return f"{1e6 * value:+.0f}e-6"
+    if unit in ("deg", "ms"):
+        return f"{value:.1f}"
+    return f"{value:.0f}" if abs(value) < 1000.0 else f"{value:.2g}"
 
 
-def odds(nats: float) -> str:
-    """Log evidence as odds: '13 to 1' for it, '1 to 3' against."""
-    if nats > math.log(9999.5):
-        return "over 10000 to 1"
-    times = math.exp(abs(nats))
-    shown = f"{times:.0f}" if times >= 9.5 else f"{times:.1f}".removesuffix(".0")
-    if shown == "1":
-        return "even"
-    return f"{shown} to 1" if nats > 0.0 else f"1 to {shown}"
+def between(low: float, high: float, written: Callable[[float], str]) -> str:
+    """An interval in words."""
+    return f"{written(low)} to {written(high)}"
 
 
 def listed(words: Sequence[str], joint: str = "and") -> str:

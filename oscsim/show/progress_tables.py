@@ -1,111 +1,93 @@
-"""Before and after as text: what changed place by place, which causes moved, and whether it was as predicted."""
+"""Before and after as text: amplitude, rate spread and beat on the whole, then place by place."""
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
-from oscsim.show.bench_words import (
-    READ_TITLES,
-    SHORT,
-    aligned,
-    amount,
-    change,
-    estimate,
-    interval,
-    listed,
-    place,
-)
+from oscsim.show.bench_words import READ_TITLES, aligned, amount, change, listed, place
 from oscsim.show.style import headline
-from oscsim.show.tables import signed, wrapped
+from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
-from oscsim.text.sheet import Part, Sheet, close, sheet
+from oscsim.text.sheet import Part, Sheet, sheet
 
 if TYPE_CHECKING:
-    from oscsim.bench.progress import CauseMoved, Progress
+    from oscsim.bench.diagnose import Interval
+    from oscsim.bench.progress import Progress
 
-_ADJUSTED = ("unbalance", "out_of_beat", "regulation")
+TURNS = {
+    "amplitude": "Mean amplitude, deg",
+    "rate_spread": "Spread of the vertical rates, s/day",
+    "beat": "Mean beat error, ms",
+}
+_KINDS = {"amplitude": "amplitude_deg", "rate_spread": "rate_s_per_day", "beat": "beat_error_ms"}
 
 
 def progress_table(answer: Progress) -> Sheet:
     """The whole page."""
+    rows = []
+    for turn in answer.turns:
+        kind = _KINDS[turn.name]
+        agrees = {True: "as predicted", False: "otherwise than predicted", None: ""}[turn.as_predicted]
+        predicted = "–" if turn.predicted is None else _interval(kind, turn.predicted)
+        rows.append(
+            [
+                TURNS[turn.name],
+                amount(kind, turn.before),
+                amount(kind, turn.after),
+                _interval(kind, turn.seen),
+                predicted,
+                agrees,
+            ]
+        )
+    whole = aligned(
+        ["On the whole", "before", "after", "change, 90 %", "predicted, 90 %", ""], rows, left=(0, 5)
+    )
     parts: list[str | Part] = [
         f"{headline(answer.design)}: before and after the work",
         wrapped(progress_sentence(answer)),
+        whole,
     ]
     for kind in READ:
-        rows = [
+        lines = [
             [
                 place(m.position, m.hours),
                 amount(kind, m.before),
                 amount(kind, m.after),
                 f"{change(kind, m.change)} ± {change(kind, m.half_width).removeprefix('+')}",
-                change(kind, m.predicted),
+                f"{change(kind, m.predicted)} ± {change(kind, m.predicted_half_width).removeprefix('+')}",
                 "" if m.as_predicted else "otherwise than predicted",
             ]
             for m in answer.moved
-            if m.kind == kind
+            if m.read == kind
         ]
-        if rows:
-            heads = [READ_TITLES[kind], "before", "after", "change, 90 %", "predicted", ""]
-            parts.append(aligned(heads, rows, left=(0, 5)))
-    parts.append(causes_text(answer))
-    if abs(answer.common_rate_s_per_day) >= 1.0:
-        parts.append(
-            wrapped(
-                f"All rates changed by {signed(answer.common_rate_s_per_day)} s/day more than predicted. That is taken "
-                "as regulating and stands in the predicted changes above."
+        if lines:
+            parts.append(
+                aligned(
+                    [READ_TITLES[kind], "before", "after", "change, 90 %", "predicted, 90 %", ""],
+                    lines,
+                    left=(0, 5),
+                )
             )
-        )
-    parts.append(wrapped(f"Before: {answer.before.verdict}"))
-    parts.append(wrapped(f"After: {answer.after.verdict}"))
+    parts += [wrapped(f"Before: {answer.before.verdict}"), wrapped(f"After: {answer.after.verdict}")]
     return sheet(*parts)
 
 
+def _interval(kind: str, ends: Interval) -> str:
+    return f"{change(kind, ends.middle)} ({change(kind, ends.low)} to {change(kind, ends.high)})"
+
+
 def progress_sentence(answer: Progress) -> str:
-    """What changed on the whole, and whether that was predicted."""
-    if math.isfinite(answer.gain_deg):
-        turned = "rose" if answer.gain_deg > 0.0 else "fell"
-        expected = signed(answer.predicted_gain_deg, 0)
-        said = f"Amplitudes {turned} by {abs(answer.gain_deg):.0f} deg on average. "
-        if answer.prediction in SHORT:
-            said += f"Putting right {SHORT[answer.prediction]} was predicted to bring {expected} deg."
-        else:
-            said += f"Predicted was {expected} deg, for {answer.prediction}."
-    else:
-        said = "No amplitude was read both times."
-    verdict = (
-        "All changes together are as predicted, within the uncertainty of readings and prediction."
-        if answer.as_predicted
-        else "All changes together are not as predicted: something else moved, or it was not put right."
-    )
-    return f"{said} {verdict}"
-
-
-def causes_text(answer: Progress) -> Part:
-    """Which causes moved, and by how much."""
-    moved = [c for c in answer.causes if c.moved]
-    if not moved:
-        faults = "The amplitudes did change, though. " if abs(answer.gain_deg) > 5.0 else ""
-        return wrapped(
-            f"No single cause can be said to have moved: the readings leave open which did. {faults}"
+    """What was done, and whether what was predicted came."""
+    short = {cause.name: cause.short for cause in answer.before.causes}
+    work = listed([short[name] for name in answer.done])
+    if not work:
+        return (
+            "Nothing was said to be done and the readings before name no cause, so no change was predicted."
         )
-    rows = [
-        [
-            SHORT[c.name],
-            estimate(c.name, c.unit, c.before),
-            _step(c, c.change),
-            interval(c.name, c.unit, c.low, c.high),
-        ]
-        for c in moved
-    ]
-    table = aligned(["Causes that moved", "before", "change", "90 % interval"], rows)
-    still = [
-        SHORT[c.name] for c in answer.causes if not c.moved and not c.unlearnt and c.name not in _ADJUSTED
-    ]
-    note = f"No change can be told in {listed(still, 'or')}." if still else ""
-    return close(table, wrapped("Changes per cent and times are after over before. " + note))
-
-
-def _step(cause: CauseMoved, value: float) -> str:
-    return estimate(cause.name, cause.unit, value)
+    whose = "Done" if answer.told else "Taken to be done, as the likeliest before"
+    came = (
+        "All that was predicted came, within the uncertainty of readings and prediction."
+        if answer.as_predicted
+        else "Not all that was predicted came: something else moved, or it was not put right."
+    )
+    return f"{whose}: {work}. {came}"

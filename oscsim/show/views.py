@@ -38,7 +38,9 @@ _shown(
 _shown("Isochronism", "rate_tables:isochronism_table", "rate_plots:plot_isochronism")
 _shown("Page", "page:page_text", file="page:page_html")
 _shown("Poise", "poise_tables:poise_table", "poise_plots:plot_poise", "poise_plots:poise_figure")
-_shown("Progress", "progress_tables:progress_table", "bench_plots:plot_progress")
+_shown(
+    "Progress", "progress_tables:progress_table", "bench_plots:plot_progress", "bench_plots:progress_figure"
+)
 _shown("RateMap", "rate_tables:ratemap_table", "rate_plots:plot_ratemap")
 _shown("Rates", "rate_tables:rates_table", "rate_plots:plot_rates")
 _shown("Ripple", "ripple_tables:ripple_table", "ripple_plots:plot_ripple", "ripple_plots:ripple_figure")

@@ -1,0 +1,161 @@
+"""Sound movements, each put into every hypothesis and settled in one batch: what a diagnosis weighs by the readings.
+
+A hypothesis is: sound; one fault; two faults; stronger than drawn. Two faults are single ones of the same movement put
+together, so that what mending one of them brings needs no settling of its own; nor does dial down, where the other end
+of the balance's staff rubs. Only flat and vertical are settled. The table depends on what is known and on where and
+when was read, not on the values; the last few are kept.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+import numpy as np
+
+from oscsim.answers.points import settled_points
+from oscsim.arrays import Array, Flags, Indices
+from oscsim.bench.causes import FAULTS, LOWER, NAMES, PLACES, UPPER, condition_of, drawn_sizes
+from oscsim.motion.states import State
+from oscsim.movement import Movement
+from oscsim.operating import Moments, points_of, turns_left
+from oscsim.parts.escapement import lift_angle
+from oscsim.stack import put_unchecked, unchecked
+from oscsim.units import POSITIONS
+
+#: Chances before anything is read (common practice without source): no fault, one, two, stronger than drawn.
+P_SOUND, P_ONE, P_TWO, P_STRONG = 0.45, 0.36, 0.14, 0.05
+#: Pairs of faults tried of each movement; one standard deviation of how much stronger a spring is, in logarithms.
+_PAIRS, _STRONGER = 4, 0.15
+
+
+@dataclass(frozen=True, order=True)
+class Moment:
+    """When something is read: hours since full wind, turns then let down, °C."""
+
+    hours: float
+    let_down: float
+    temperature_c: float
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows of movements in hypotheses, the first axis of every array.
+
+    example: number of the sound movement; healthy: row in which it is sound; size (rows, faults); log_prior; swing,
+    rate (rows, places, moments): true amplitude in deg and s/day, 0 and NaN where it hardly runs; shown: amplitude
+    shown by an instrument told 1 deg; lift_deg (rows,): lift angle of the sound movement; knocks (rows,): fully
+    wound; mended (rows, faults): row that it becomes when one fault alone is mended; viscous, quadratic (rows,) and
+    dry (rows, places): what a free swing loses, 1/Q, c/I and friction over stiffness; looks: lock_deg,
+    barrel_torque_n_mm and escape_torque_un_m (rows,) as somebody would find them, fully wound.
+    """
+
+    moments: tuple[Moment, ...]
+    example: Indices
+    healthy: Indices
+    size: Array
+    log_prior: Array
+    swing: Array
+    rate: Array
+    shown: Array
+    lift_deg: Array
+    knocks: Flags
+    mended: Indices
+    viscous: Array
+    quadratic: Array
+    dry: Array
+    looks: dict[str, Array]
+
+    @property
+    def full(self) -> Array:
+        """Flat and vertical amplitude fully wound, (rows, 2), as an instrument shows it that was told the lift angle of
+        the sound movement: a deeper lock lengthens the lift and shows less. Flat is the worse of dial up and dial down."""
+        first = self.shown[..., 0] * self.lift_deg[:, None]
+        return np.stack([np.minimum(first[:, 0], first[:, 1]), first[:, 2]], axis=-1)
+
+    def after(self, faults: Iterable[int]) -> Indices:
+        """Row that every row becomes when these faults are mended, (rows,)."""
+        row = np.arange(len(self.example))
+        for fault in faults:
+            row = self.mended[row, fault]
+        return row
+
+    @property
+    def loss(self) -> Array:
+        """What each shows less than in sound condition, flat and vertical, (rows, 2)."""
+        full = self.full
+        return np.asarray(full[self.healthy] - full)
+
+
+def table(sound: Movement, log_weight: Array, moments: tuple[Moment, ...], seed: int = 0) -> Table:
+    """The rows for a stack of sound movements with log weights (movements,); the first moment is fully wound."""
+    rng = np.random.default_rng(seed)
+    n, m = len(log_weight), len(FAULTS)
+    (size, weight), rows = drawn_sizes(n, rng), np.arange(n)
+    order = np.argsort(rng.random((n, m)), axis=1)
+    pairs = [(order[:, 2 * j], order[:, 2 * j + 1]) for j in range(_PAIRS)]
+    one = np.eye(m)
+    has = [np.zeros((n, m)), *(np.tile(x, (n, 1)) for x in one), *(one[p] + one[q] for p, q in pairs)]
+    strong = np.zeros((n, m))
+    strong[:, NAMES.index("mainspring")] = -_STRONGER * np.abs(rng.standard_normal(n))
+    sizes = np.array([*(which * size for which in has), strong])
+    h = len(sizes)
+    at = np.arange(h * n).reshape(h, n)
+    mended = np.tile(at[:, :, None], m)
+    for j in range(m):
+        mended[1 + j, :, j] = at[0]
+    for j, (p, q) in enumerate(pairs, start=1 + m):
+        mended[j, rows, p], mended[j, rows, q] = at[1 + q, rows], at[1 + p, rows]
+    mended = mended.reshape(h * n, m)
+    found = _settled(sound, n, sizes.reshape(h * n, m), moments)
+    for key in ("swing", "shown", "rate", "dry"):  # the other end of the staff rubs dial down
+        flat, upright = found[key][:, 0], found[key][:, 1]
+        found[key] = np.stack([flat[mended[:, LOWER]], flat[mended[:, UPPER]], upright], axis=1)
+    prior = np.log([P_SOUND] + [P_ONE / m] * m + [P_TWO / _PAIRS] * _PAIRS + [P_STRONG])
+    own_lift = np.degrees(np.broadcast_to(lift_angle(sound.escapement), (n, 1, 1)).reshape(n))
+    return Table(
+        moments=moments, example=np.tile(rows, h), healthy=np.tile(rows, h), size=sizes.reshape(h * n, m),
+        log_prior=(prior[:, None] + log_weight + (np.array([*has, has[0]]) * weight).sum(axis=2)).reshape(h * n), lift_deg=np.tile(own_lift, h), mended=mended, **found,
+    )  # fmt: skip
+
+
+def _settled(sound: Movement, n: int, sizes: Array, moments: tuple[Moment, ...]) -> dict[str, Any]:
+    """What ``n`` movements of a stack do again and again with faults of ``sizes`` (rows, faults): arrays as in
+    ``Table``, with two places, flat and vertical."""
+    many = _repeated(put_unchecked(sound, "balance.unbalance_ug_cm", 0.0), n, len(sizes) // n)
+    as_is = condition_of(sizes).applied_to(many)
+    hours, down, warmth = np.array([(m.hours, m.let_down, m.temperature_c) for m in moments]).T
+    lay = [POSITIONS[p] for p in (PLACES[0], PLACES[2])]
+    tilt, up = (np.array([[getattr(p, key)] for p in lay]) for key in ("tilt", "hour_up"))
+    points = points_of(as_is, Moments(tilt, np.nan_to_num(up), turns_left(as_is, hours) - down, warmth))
+    settled = settled_points(points, math.degrees(1.0), thorough=False)
+    lost = {
+        key: getattr(points.oscillators, key).reshape(points.shape)[..., 0]
+        for key in ("viscous", "quadratic", "dry")
+    }
+    return {
+        "swing": np.nan_to_num(settled.amplitude_deg),
+        "shown": np.nan_to_num(np.radians(settled.apparent_amplitude_deg)),
+        "rate": settled.rate_s_per_day,
+        "knocks": settled.has(State.KNOCKS)[:, 0, 0],
+        "viscous": lost["viscous"][:, 0], "quadratic": lost["quadratic"][:, 0], "dry": lost["dry"],
+        "looks": {
+            "lock_deg": np.broadcast_to(as_is.movement.escapement.lock_deg, (len(sizes), 1, 1))[:, 0, 0],
+            "barrel_torque_n_mm": np.nan_to_num(settled.barrel_torque_n_mm[:, 0, 0]),
+            "escape_torque_un_m": np.nan_to_num(settled.escape_torque_n_m[:, 0, 0] * 1e6),
+        },
+    }  # fmt: skip
+
+
+def _repeated(stack: Any, n: int, times: int) -> Any:
+    """The stack's movements again and again; numbers that all of them share stay single."""
+    changes: dict[str, Any] = {}
+    for f in fields(stack):
+        value = getattr(stack, f.name)
+        if is_dataclass(value):
+            changes[f.name] = _repeated(value, n, times)
+        elif isinstance(value, np.ndarray) and value.shape[0] == n:
+            changes[f.name] = np.tile(value, (times, 1, 1))
+    return unchecked(stack, changes)

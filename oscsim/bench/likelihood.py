@@ -1,0 +1,255 @@
+"""How likely what was read is in every row of a table: readings, findings, sister movements, one bad value or none.
+
+The covariance is one for all rows, since what is linear in it is taken at the amplitudes that were read.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from oscsim.arrays import Array, Indices
+from oscsim.bench.causes import NAMES, PLACES
+from oscsim.bench.hypotheses import Moment, Table
+from oscsim.slips.readings import Findings, Reading, Readings, Swing
+from oscsim.units import DAY, POSITIONS
+
+#: One standard deviation of what all amplitudes have in common, of what a position keeps through the hours, deg; of the
+#: hour as told, h (common practice without source).
+OFFSET, BY_POSITION, HOUR = 3.0, 4.0, 0.7
+#: Share of bad values, how far off they are, deg or s/day.
+BAD, FAR = 0.05, 40.0
+#: Rates: regulation, s/day; isochronism, 1/rad²; want of poise as a torque over the hairspring's stiffness; what a
+#: position has of its own, s/day.
+REGULATION, ISOCHRONISM, POISE, RATE_BY_POSITION = 100.0, 1.5e-5, 0.002, 3.0
+#: How far a sister lies off, in level and vertical against flat, deg.
+SISTER_LEVEL, SISTER_SIDE = 10.0, 4.0
+#: Amplitude below which a movement may as well stand, deg, and the chance of a wrong note of either.
+_STANDS, _WRONG = 110.0, 0.02
+#: Chance that worn pivots are seen as such, and that sound ones are.
+_SEEN_WORN, _SEEN_SO = 0.8, 0.1
+PIVOT_OF = {
+    "pivot_sides_worn": "pivot_vertical",
+    "pivot_upper_worn": "pivot_flat_upper",
+    "pivot_lower_worn": "pivot_flat_lower",
+}
+#: Steps between two counted swings.
+_STEPS = 12
+
+
+def moments_of(readings: Readings) -> tuple[Moment, ...]:
+    """When a table must have its rows: fully wound first, a day later, and whenever something was read."""
+    rows = list(readings.rows)
+    rows += [row for sister in readings.findings.sisters for row in sister.readings.rows]
+    first, day = (Moment(hours, 0.0, 23.0) for hours in (0.0, 24.0))
+    return (first, *sorted({day, *map(moment_of, rows)} - {first}))
+
+
+def moment_of(row: Reading) -> Moment:
+    return Moment(row.hours, row.turns_let_down, row.temperature_c)
+
+
+def place_of(position: str) -> int:
+    """Which of ``PLACES`` stands for a position."""
+    return PLACES.index(position) if position in PLACES else 2
+
+
+def bessel_1(x: Array) -> Array:
+    """J1 by its integral: (1/π)∫ cos(t − x sin t) dt."""
+    t = (np.arange(64) + 0.5) * math.pi / 64
+    return np.asarray(np.cos(t - np.multiply.outer(x, np.sin(t))).mean(axis=-1))
+
+
+@dataclass(frozen=True)
+class Values:
+    """What was read as numbers: read (values,) and what every row of a table would show for it, (rows, values), with
+    one covariance; names: position, what was read, hours of each."""
+
+    read: Array
+    expected: Array
+    covariance: Array
+    names: tuple[tuple[str, str, float], ...]
+
+
+def told_lift(t: Table, readings: Readings, nominal: float | None) -> Array | float:
+    """Lift angle that the instrument was told, deg: as read, else the design's nominal one, else each movement's
+    own."""
+    if readings.lift_angle_deg is not None:
+        return readings.lift_angle_deg
+    return t.lift_deg if nominal is None else nominal
+
+
+def values_of(t: Table, readings: Readings, nominal: float | None, *, rates: bool) -> Values:
+    """Amplitudes of the movement and of its sisters, and rates where they count."""
+    swung = [row for row in readings.rows if math.isfinite(row.amplitude_deg)]
+    timed = [r for r in readings.rows if rates and math.isfinite(r.rate_s_per_day)]
+    sisters = [
+        (s, row)
+        for s in readings.findings.sisters
+        for row in s.readings.rows
+        if math.isfinite(row.amplitude_deg)
+    ]
+    told = told_lift(t, readings, nominal)
+    n, s, k = len(swung), len(sisters), len(timed)
+    blocks = [at_rows(t.shown, t, swung) * np.reshape(told, (-1, 1))]
+    for sister, row in sisters:
+        own = told_lift(t, sister.readings, nominal)
+        blocks.append(at_rows(t.shown[t.healthy], t, [row]) * np.reshape(own, (-1, 1)))
+    blocks.append(at_rows(t.rate, t, timed))
+    expected = np.concatenate(blocks, axis=1)
+    read = np.array(
+        [
+            *(r.amplitude_deg for r in swung),
+            *(r.amplitude_deg for _, r in sisters),
+            *(r.rate_s_per_day for r in timed),
+        ]
+    )
+    noise = np.array([
+        *(r.amplitude_deg_uncertainty for r in swung), *(r.amplitude_deg_uncertainty for _, r in sisters),
+        *(r.rate_s_per_day_uncertainty for r in timed),
+    ])  # fmt: skip
+    cov = np.diag(noise**2)
+    own_, sis, rate = slice(0, n), slice(n, n + s), slice(n + s, n + s + k)
+    cov[own_, own_] += _shared(t, swung, read[own_])
+    if s:
+        upright = np.array([float(place_of(row.position) == 2) for _, row in sisters])
+        which = np.array([[float(a is b) for b, _ in sisters] for a, _ in sisters])
+        cov[sis, sis] += _shared(t, [row for _, row in sisters], read[sis])
+        cov[sis, sis] += which * (SISTER_LEVEL**2 + SISTER_SIDE**2 * np.outer(upright, upright))
+    lift = readings.lift_angle_uncertainty_deg / float(np.mean(told))
+    amplitudes = read[: n + s]
+    cov[: n + s, : n + s] += np.outer(amplitudes, amplitudes) * lift**2
+    if k:
+        cov[rate, rate] += RATE_BY_POSITION**2 * same([r.position for r in timed])
+        linear = rate_columns(t, timed) * np.array([REGULATION, ISOCHRONISM, POISE, POISE])
+        cov[rate, rate] += linear @ linear.T
+    names = [(r.position, "amplitude_deg", r.hours) for r in swung] + [
+        (r.position, "sister", r.hours) for _, r in sisters
+    ]
+    names += [(r.position, "rate_s_per_day", r.hours) for r in timed]
+    return Values(read, expected, cov, tuple(names))
+
+
+def at_rows(array: Array, t: Table, rows: Sequence[Reading]) -> Array:
+    """(rows of the table, rows read) of an array (rows, places, moments)."""
+    place = np.array([place_of(r.position) for r in rows], int)
+    moment = np.array([t.moments.index(moment_of(r)) for r in rows], int)
+    return np.asarray(array[:, place, moment])
+
+
+def same(what: Sequence[object]) -> Array:
+    return np.array([[float(a == b) for b in what] for a in what]).reshape(len(what), len(what))
+
+
+def _shared(t: Table, rows: Sequence[Reading], read: Array) -> Array:
+    """What amplitudes have in common: an offset, their position, the hour that is only about what was told."""
+    later = np.array([float(row.hours > 0.0) for row in rows])
+    w = np.exp(t.log_prior - t.log_prior.max())
+    day = t.moments.index(next(m for m in t.moments if m.hours == 24.0))
+    fall = float(w @ (t.swing[:, 0, 0] - t.swing[:, 0, day]) / w.sum()) / 24.0
+    hours = same([row.hours for row in rows]) * np.outer(later, later) * (fall * HOUR) ** 2
+    return np.asarray(OFFSET**2 + BY_POSITION**2 * same([row.position for row in rows]) + hours)
+
+
+def rate_columns(t: Table, rows: Sequence[Reading]) -> Array:
+    """What one unit of regulation, isochronism and want of poise towards 12 and 3 does to rates, (rows read, 4)."""
+    swing = np.radians([_swing(t, row) for row in rows])
+    lay = [POSITIONS[row.position] for row in rows]
+    up = np.array([0.0 if math.isnan(p.hour_up) else p.hour_up for p in lay])
+    side = np.array([float(place_of(row.position) == 2) for row in rows])
+    # a heavy point that is up loses below the node and gains above it: −γ J1(A)/A, of γ = its torque over the stiffness
+    poise = -DAY * bessel_1(swing) / swing * side
+    return np.column_stack(
+        [np.ones(len(rows)), DAY * 0.375 * swing**2, poise * np.cos(up), poise * np.sin(up)]
+    ).reshape(len(rows), 4)
+
+
+def _swing(t: Table, row: Reading) -> float:
+    """Amplitude at which a rate was read, deg: as read, else as such movements have it."""
+    if math.isfinite(row.amplitude_deg):
+        return row.amplitude_deg
+    w = np.exp(t.log_prior - t.log_prior.max())
+    return float(w @ at_rows(t.swing, t, [row])[:, 0] / w.sum())
+
+
+def log_likelihood(values: Values) -> tuple[Array, Array, Indices]:
+    """Log likelihood (rows,), chi-squared without the worst value where that is likelier bad, and which that is (-1:
+    none)."""
+    y = values.read - values.expected
+    y = np.where(np.isfinite(y), y, 1e3)
+    inverse = np.linalg.inv(values.covariance)
+    q, d = y @ inverse, np.diag(inverse)
+    chi2 = (y * q).sum(axis=1)
+    far = FAR**2
+    bad = math.log(BAD / (1.0 - BAD)) - 0.5 * np.log1p(far * d) + 0.5 * far * q**2 / (1.0 + far * d)
+    each = np.column_stack([np.zeros(len(y)), bad])
+    top = each.max(axis=1)
+    like = top + np.log(np.exp(each - top[:, None]).sum(axis=1)) - 0.5 * chi2
+    worst = each.argmax(axis=1) - 1
+    rows = np.arange(len(y))
+    left = chi2 - np.where(worst >= 0, q[rows, worst] ** 2 / d[worst], 0.0)
+    return like, left, worst
+
+
+def log_findings(t: Table, readings: Readings, sound: dict[str, Array]) -> Array:
+    """Log likelihood (rows,) of what was looked at, of a balance swinging alone, and of a movement that stood.
+
+    ``sound``: numbers of the sound movements by dotted name, (movements,).
+    """
+    found: Findings = readings.findings
+    total = np.zeros(len(t.example))
+    seen = {**t.looks, "usual_amplitude_deg": t.swing[t.healthy, 0, 0]}
+    for key, name in (("balance_mass_mg", "balance.mass_mg"), ("inertia_mg_cm2", "balance.inertia_mg_cm2")):
+        if name in sound:
+            seen[key] = sound[name][t.example]
+    for name, look in found.looked.items():
+        if name in seen:
+            total += _log_seen((seen[name] - look.value) / look.uncertainty)
+    for weights in found.rim_weights:
+        if (
+            "inertia_mg_cm2" in seen
+        ):  # two masses add 2 m r² to the inertia, and half of its share to the period
+            more = 2.0 * weights.mass_mg * (weights.radius_mm / 10.0) ** 2 / seen["inertia_mg_cm2"]
+            total += _log_seen(
+                (0.5 * DAY * more - abs(weights.rate_change_s_per_day)) / weights.uncertainty_s_per_day
+            )
+    for name, worn in found.worn.items():
+        chance = np.where(t.size[:, NAMES.index(PIVOT_OF[name])] > 0.0, _SEEN_WORN, _SEEN_SO)
+        total += np.log(chance if worn else 1.0 - chance)
+    for alone in found.swings:
+        total += _log_swing(t, alone)
+    for row in readings.rows:
+        if row.stops:
+            swing = at_rows(t.swing, t, [row])[:, 0]
+            total += np.where(swing < _STANDS, 0.0, math.log(_WRONG))
+    return total
+
+
+def _log_swing(t: Table, swing: Swing) -> Array:
+    """Log likelihood of a balance swinging out by itself: a period takes πA/Q, 8cA²/3 and four times the dry
+    friction."""
+    place = place_of(swing.position)
+    a = np.full(len(t.example), math.radians(swing.amplitude_deg[0]))
+    total = np.zeros(len(a))
+    sd = math.sqrt(2.0) * swing.amplitude_deg_uncertainty
+    done = swing.periods[0]
+    for until, read in zip(swing.periods[1:], swing.amplitude_deg[1:], strict=True):
+        step = (until - done) / _STEPS
+        for _ in range(_STEPS):
+            middle = a - 0.5 * step * _fall(t, a, place)
+            a = np.maximum(a - step * _fall(t, middle, place), 0.0)
+        total += _log_seen((np.degrees(a) - read) / sd)
+        done = until
+    return total
+
+
+def _fall(t: Table, a: Array, place: int) -> Array:
+    return np.asarray(math.pi * t.viscous * a + 8.0 / 3.0 * t.quadratic * a**2 + 4.0 * t.dry[:, place])
+
+
+def _log_seen(z: Array) -> Array:
+    """Log density of what was seen, with tails: one look in fifty is wrong."""
+    return np.asarray(np.logaddexp(math.log(0.98) - 0.5 * z**2, math.log(0.02) - 0.5 * (z / 5.0) ** 2))

@@ -1,0 +1,148 @@
+"""What is known of a movement, as a stack of sound ones: examples of a design that is drawn, or all that a slip
+allows."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections import OrderedDict
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeAlias
+
+import numpy as np
+
+from oscsim.answers.joint import joint
+from oscsim.answers.tolerance import draw, spreads_of
+from oscsim.arrays import Array
+from oscsim.bench.hypotheses import Moment, Table, table
+from oscsim.files import load
+from oscsim.movement import PARTS, Movement, movement_from
+from oscsim.parts.escapement import knock_angle, lift_angle
+from oscsim.slips.slip import Slip, load_slip, slip_of
+from oscsim.stack import varied
+from oscsim.tables import put
+from oscsim.tolerances import NORMAL_95, Spread
+from oscsim.toml import read_tables
+
+#: What is known of a movement: a design or a slip, or where one is kept.
+What: TypeAlias = Movement | Slip | str | os.PathLike[str]
+#: Movements that are drawn, of a design and of a slip.
+EXAMPLES, DESIGNS = 500, 600
+#: Share of the examples' spread that is taken into the covariance in place of their draws: each stands for those around.
+SMOOTHED = 0.4
+#: Tables that are kept.
+_KEPT = 6
+#: Tables that only a slip has.
+_SLIPS = ("bench", "filled", "reading", "looked", "swing", "sister")
+
+
+@dataclass(frozen=True)
+class Sound:
+    """Sound movements that may be the one on the bench: a stack (movements, 1, 1), log weights, numbers that differ by
+    dotted name and families, (movements,) each; nominal_lift_deg: what an instrument is told unless somebody says so,
+    None where each movement's own; drawn: whether the design is known; first: a plain one of them."""
+
+    stack: Movement
+    log_weight: Array
+    values: dict[str, Array]
+    family: tuple[str, ...]
+    nominal_lift_deg: float | None
+    drawn: bool
+    first: Movement
+
+    @property
+    def lift(self) -> float:
+        """Their own lift angle on average, deg."""
+        return math.degrees(float(np.mean(lift_angle(self.stack.escapement))))
+
+    @property
+    def knock_deg(self) -> float:
+        """The true swing at which the pin meets the horn, on average, deg."""
+        return math.degrees(float(np.mean(knock_angle(self.stack.escapement))))
+
+    def lift_told(self, read: float | None) -> float:
+        """The lift angle an instrument was told, on average, deg."""
+        return (
+            read
+            if read is not None
+            else self.lift
+            if self.nominal_lift_deg is None
+            else self.nominal_lift_deg
+        )
+
+
+def known(what: What) -> Movement | Slip:
+    """The design, or the slip: of a sketch the slip that it was made from; by path, or a design by its name.
+
+    Raises InputError.
+    """
+    if isinstance(what, Movement):
+        return slip_of(what) or what
+    if isinstance(what, Slip):
+        return what
+    path = Path(what)
+    if path.exists():
+        tables = read_tables(path, "a design or a slip")
+        if any(key in tables for key in _SLIPS) or not set(PARTS) <= set(tables):
+            return load_slip(path)
+    return known(load(what))
+
+
+def sound_of(what: Movement | Slip) -> Sound:
+    """The sound movements of a design or of a slip. Raises InputError where none runs."""
+    return _examples(what) if isinstance(what, Movement) else _designs(what)
+
+
+def _examples(movement: Movement) -> Sound:
+    """Sound examples of a design; numbers that were fitted lie as far apart again as they are uncertain."""
+    spreads = {s.name: s for s in spreads_of(movement) if s.name != "balance.out_of_beat_deg"}
+    values = draw(movement, list(spreads.values()), EXAMPLES, np.random.default_rng(0))
+    for name, one in values.items():
+        values[name] = one.mean() + math.sqrt(1.0 - SMOOTHED) * (one - one.mean())
+    if movement.fitted:
+        more = [Spread(name, plus_minus=NORMAL_95 * sd) for name, sd in movement.fitted]
+        for name, drawn in draw(movement, more, EXAMPLES, np.random.default_rng(1)).items():
+            own = values.get(name)
+            values[name] = drawn if own is None else drawn + own - own.mean()
+    for one in values.values():
+        one[0] = one.mean()
+    stack = varied(movement, values)
+    told = math.degrees(float(lift_angle(movement.escapement)))
+    return Sound(stack, np.full(EXAMPLES, -math.log(EXAMPLES)), values, (), told, True, movement)
+
+
+def _designs(slip: Slip) -> Sound:
+    found = joint(slip, designs=DESIGNS)
+    lift = slip.given.get("escapement.lift_angle_deg")
+    tables: dict[str, Any] = {"name": slip.name.strip() or "Slip"}
+    for name, values in found.values.items():
+        if math.isfinite(values[0]):
+            put(tables, name, int(values[0]) if float(values[0]).is_integer() else float(values[0]))
+    tables["filled"] = [
+        name for name in found.values if slip.given.get(name) is None and math.isfinite(found.values[name][0])
+    ]
+    return Sound(
+        found.movement,
+        np.log(found.weight),
+        found.values,
+        tuple(found.family.tolist()),
+        lift,
+        False,
+        movement_from(tables),
+    )
+
+
+_TABLES: OrderedDict[tuple[str, tuple[Moment, ...]], tuple[Sound, Table]] = OrderedDict()
+
+
+def table_of(what: Movement | Slip, moments: tuple[Moment, ...]) -> tuple[Sound, Table]:
+    """The sound movements and their table; the last few are kept."""
+    key = (repr(what), moments)
+    if key not in _TABLES:
+        sound = sound_of(what)
+        _TABLES[key] = sound, table(sound.stack, sound.log_weight, moments)
+        while len(_TABLES) > _KEPT:
+            _TABLES.popitem(last=False)
+    _TABLES.move_to_end(key)
+    return _TABLES[key]

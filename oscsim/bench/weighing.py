@@ -1,0 +1,118 @@
+"""Rows of a table weighed by what was read: chances, losses, sizes and gains are sums over rows. Nothing is
+searched."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from oscsim.arrays import Array, Flags
+from oscsim.bench.hypotheses import Table
+from oscsim.bench.likelihood import FAR, Values, log_findings, log_likelihood, values_of
+from oscsim.bench.sound import SMOOTHED, Sound
+from oscsim.slips.readings import Readings
+
+#: Rows that must hold the weight: where fewer do, the likelihood is flattened, so that intervals come out too wide
+#: rather than too narrow; steps in which it is.
+_LEAST, _FLATTER, _STEPS = 15.0, 0.85, 25
+#: Of so many values one may be doubted.
+_ONE_IN = 3
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """A table's rows with their weights, (rows,), summing to 1; misfit_p: chance that a movement like these shows
+    readings as odd as these; doubted: values that are likelier bad than not; effective rows before flattening and the
+    power taken."""
+
+    table: Table
+    sound: Sound
+    values: Values
+    weight: Array
+    misfit_p: float
+    doubted: tuple[int, ...]
+    effective: float
+    power: float
+
+    def share(self, which: Flags) -> float:
+        """Chance of rows."""
+        return float(self.weight @ which)
+
+    def mean(self, values: Array, which: Flags | None = None) -> float:
+        w = self.weight if which is None else self.weight * which
+        return float(w @ values / max(w.sum(), 1e-300))
+
+    def ends(self, values: Array, which: Flags | None = None) -> tuple[float, float, float]:
+        """5, 50 and 95 % of values (rows,), in rows that are given."""
+        return quantiles(values, self.weight if which is None else self.weight * which)
+
+
+def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:
+    """5, 50 and 95 %, between values in order by interpolation."""
+    kept = np.flatnonzero(weight > 1e-9 * weight.max())
+    order = kept[np.argsort(values[kept], kind="stable")]
+    share = np.cumsum(weight[order]) - 0.5 * weight[order]
+    low, middle, high = np.interp((0.05, 0.5, 0.95), share / weight[order].sum(), values[order])
+    return float(low), float(middle), float(high)
+
+
+def weigh(t: Table, sound: Sound, readings: Readings) -> Weighed:
+    """Every row's weight after the readings and findings.
+
+    A value that is likelier bad than not is given the width of bad ones, and all is weighed again: so several may be.
+    """
+    values = values_of(t, readings, sound.nominal_lift_deg, rates=sound.drawn)
+    if sound.drawn:
+        values.covariance[:] += SMOOTHED / (1.0 - SMOOTHED) * _apart(t, values)
+    looked = log_findings(t, readings, sound.values)
+    doubted: list[int] = []
+    while True:
+        like, chi2, worst = log_likelihood(values)
+        found = _flattened(t.log_prior, like + looked)
+        bad = np.bincount(worst + 1, found.sharp, minlength=len(values.read) + 1)
+        top = int(bad.argmax())
+        if top == 0 or bad[top] < 0.5 or len(doubted) >= len(values.read) // _ONE_IN:
+            break
+        doubted.append(top - 1)
+        values.covariance[top - 1, top - 1] += FAR**2
+    freedom = len(values.read) - len(doubted) - (worst >= 0)
+    misfit = float(found.sharp @ _more_than(chi2, np.maximum(freedom, 1)))
+    return Weighed(t, sound, values, found.weight, misfit, tuple(doubted), found.effective, found.power)
+
+
+def _apart(t: Table, values: Values) -> Array:
+    """Covariance of what sound examples would show."""
+    expected = values.expected[: int(t.healthy.max()) + 1]
+    kept = expected[np.isfinite(expected).all(axis=1)]
+    away = kept - kept.mean(axis=0)
+    return np.asarray(away.T @ away / max(len(kept) - 1, 1))
+
+
+@dataclass(frozen=True)
+class _Flattened:
+    weight: Array
+    sharp: Array
+    effective: float
+    power: float
+
+
+def _flattened(log_prior: Array, like: Array) -> _Flattened:
+    """Weights of rows, and as they would be without flattening."""
+    power = 1.0
+    for step in range(_STEPS):
+        score = log_prior + power * like
+        w = np.exp(score - score.max())
+        w /= w.sum()
+        if step == 0:
+            sharp = w
+        if 1.0 / np.sum(w**2) >= _LEAST:
+            break
+        power *= _FLATTER
+    return _Flattened(w, sharp, 1.0 / float(np.sum(sharp**2)), power)
+
+
+def _more_than(chi2: Array, freedom: Array) -> Array:
+    from scipy.special import gammaincc
+
+    return np.asarray(gammaincc(freedom / 2.0, chi2 / 2.0))
