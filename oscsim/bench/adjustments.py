@@ -24,8 +24,8 @@ from oscsim.units import DAY, G0, UG_CM
 WIDTHS = {
     "regulation": (10.0, 100.0),
     "isochronism": (5e-6, 3e-5),
-    "unbalance": (6e-4, 3e-3),
-    "out_of_beat": (0.4, 2.0),
+    "unbalance": (5e-4, 3e-3),
+    "out_of_beat": (0.3, 2.0),
 }
 #: Share of movements in which each is not ordinary.
 SELDOM = 0.15

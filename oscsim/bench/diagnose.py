@@ -311,7 +311,7 @@ def _shown(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Shown, ...]:
     own = at_rows(t.shown, t, swung) * told
     well = at_rows(t.shown[t.healthy], t, swung) * told
     for n, row in enumerate(swung):
-        noise = NINETY * row.amplitude_deg_uncertainty
+        noise = NINETY * math.hypot(row.amplitude_deg_uncertainty, w.around[n])
         sound, this = (_wider(w.ends(values[:, n]), noise) for values in (well, own))
         found.append(
             Shown(row.position, row.hours, "amplitude_deg", row.amplitude_deg, sound, this, n in w.doubted)

@@ -71,7 +71,7 @@ class Table:
     @property
     def full(self) -> Array:
         """Flat and vertical amplitude fully wound, (rows, 2), as an instrument shows it that was told the lift angle of
-        the sound movement: a deeper lock lengthens the lift and shows less. Flat is the worse of dial up and dial down."""
+        the sound movement: a deeper lock lengthens the lift and shows less. Flat is the worse of dial up and down."""
         first = self.shown[..., 0] * self.lift_deg[:, None]
         return np.stack([np.minimum(first[:, 0], first[:, 1]), first[:, 2]], axis=-1)
 
@@ -115,9 +115,10 @@ def table(sound: Movement, log_weight: Array, moments: tuple[Moment, ...], seed:
         found[key] = np.stack([flat[mended[:, LOWER]], flat[mended[:, UPPER]], upright], axis=1)
     prior = np.log([P_SOUND] + [P_ONE / m] * m + [P_TWO / _PAIRS] * _PAIRS + [P_STRONG])
     own_lift = np.degrees(np.broadcast_to(lift_angle(sound.escapement), (n, 1, 1)).reshape(n))
+    likely = prior[:, None] + log_weight + (np.array([*has, has[0]]) * weight).sum(axis=2)
     return Table(
         moments=moments, example=np.tile(rows, h), healthy=np.tile(rows, h), size=sizes.reshape(h * n, m),
-        log_prior=(prior[:, None] + log_weight + (np.array([*has, has[0]]) * weight).sum(axis=2)).reshape(h * n), lift_deg=np.tile(own_lift, h), mended=mended, **found,
+        log_prior=likely.reshape(h * n), lift_deg=np.tile(own_lift, h), mended=mended, **found,
     )  # fmt: skip
 
 

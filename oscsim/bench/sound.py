@@ -29,7 +29,7 @@ from oscsim.toml import read_tables
 What: TypeAlias = Movement | Slip | str | os.PathLike[str]
 #: Movements that are drawn, of a design and of a slip.
 EXAMPLES, DESIGNS = 500, 600
-#: Share of the examples' spread that is taken into the covariance in place of their draws: each stands for those around.
+#: Share of the examples' spread that is taken into the covariance, not drawn: each stands for those around it.
 SMOOTHED = 0.4
 #: Tables that are kept.
 _KEPT = 6

@@ -121,8 +121,8 @@ def sentence(
     if verdict == "sound":
         return f"Sound: {about}."
     less = (
-        f"{side} it shows {most.middle:.0f} deg ({max(most.low, 0.0):.0f} to {most.high:.0f}) less than it would in sound "
-        "condition"
+        f"{side} it shows {most.middle:.0f} deg ({max(most.low, 0.0):.0f} to {most.high:.0f}) less than it would in "
+        "sound condition"
     )
     faults = [cause for cause in causes if cause.gain_deg is not None]
     said = {fault.name: fault.said for fault in FAULTS}

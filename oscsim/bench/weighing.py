@@ -34,6 +34,7 @@ class Weighed:
     doubted: tuple[int, ...]
     effective: float
     power: float
+    around: Array
 
     def share(self, which: Flags) -> float:
         """Chance of rows."""
@@ -63,8 +64,10 @@ def weigh(t: Table, sound: Sound, readings: Readings) -> Weighed:
     A value that is likelier bad than not is given the width of bad ones, and all is weighed again: so several may be.
     """
     values = values_of(t, readings, sound.nominal_lift_deg, rates=sound.drawn)
-    if sound.drawn:
-        values.covariance[:] += SMOOTHED / (1.0 - SMOOTHED) * _apart(t, values)
+    smoothed = (
+        SMOOTHED / (1.0 - SMOOTHED) * _apart(t, values) if sound.drawn else np.zeros_like(values.covariance)
+    )
+    values.covariance[:] += smoothed
     looked = log_findings(t, readings, sound.values)
     doubted: list[int] = []
     while True:
@@ -78,7 +81,17 @@ def weigh(t: Table, sound: Sound, readings: Readings) -> Weighed:
         values.covariance[top - 1, top - 1] += FAR**2
     freedom = len(values.read) - len(doubted) - (worst >= 0)
     misfit = float(found.sharp @ _more_than(chi2, np.maximum(freedom, 1)))
-    return Weighed(t, sound, values, found.weight, misfit, tuple(doubted), found.effective, found.power)
+    return Weighed(
+        t,
+        sound,
+        values,
+        found.weight,
+        misfit,
+        tuple(doubted),
+        found.effective,
+        found.power,
+        np.sqrt(np.diag(smoothed)),
+    )
 
 
 def _apart(t: Table, values: Values) -> Array:

@@ -8,7 +8,6 @@ import pytest
 import oscsim
 from oscsim.answers.check import check
 from oscsim.cli import main
-from oscsim.show.bench_report import report_figure
 from oscsim.show.page import page_html
 from oscsim.slips.readings import Reading, Readings
 from oscsim.slips.slip import Slip, load_slip
@@ -78,25 +77,15 @@ def test_answers_remind_of_it(command, path, capsys, tmp_path):
     assert "healthy" not in said
 
 
-@pytest.mark.parametrize(
-    ("amplitude", "begins"),
-    [
-        (None, "Amplitudes lie within what the sketch leaves open ("),
-        (120.0, "Outside what the sketch leaves open: amplitudes are low"),
-    ],
-)
-def test_a_diagnosis_on_a_sketch_judges_nothing(amplitude, begins):
+def test_a_sketch_is_diagnosed_by_what_made_it():
+    """By its slip: all designs that it leaves possible, not the one in the file."""
     own = oscsim.settle(SKETCH.movement).points.amplitude_deg[0, 0]
-    readings = Readings(
-        tuple(Reading(p, 0.0, amplitude or own - 10.0) for p in ("CH", "FH")), None, "slip.csv"
-    )
+    readings = Readings(tuple(Reading(p, 0.0, own - 10.0) for p in ("CH", "FH")), None, "slip.csv")
     found = oscsim.diagnose(SKETCH.movement, readings)
-    assert found.healthy is None
-    assert found.verdict.startswith(begins)
-    assert "ealthy for" not in found.text()
-    assert "sound" not in found.text()
-    report = report_figure(found)
-    assert any("is a sketch" in " ".join(text.get_text().split()) for text in report.texts)
+    assert found.families
+    assert found.verdict_word in ("sound", "undecided")
+    low = Readings(tuple(Reading(p, 0.0, 150.0) for p in ("CH", "FH")), None, "slip.csv")
+    assert oscsim.diagnose(SKETCH.movement, low).chance_of_loss > found.chance_of_loss + 0.3
 
 
 def test_others_do_not():

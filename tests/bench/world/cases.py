@@ -82,8 +82,8 @@ def condition(sizes):
 
 
 def shown_full(stack, sizes):
-    """Amplitude dial up, dial down, vertical, fully wound (movements, 3), as an instrument shows it that was told the lift
-    angle of the sound movement."""
+    """Amplitude dial up, dial down, vertical, fully wound (movements, 3), as an instrument told the lift angle of
+    the sound movement shows it."""
     own = np.degrees(np.ravel(lift_angle(stack.escapement)))
     points = amplitudes(condition(sizes).applied_to(stack), PLACES, (0.0,), lift=math.degrees(1.0))
     a = np.nan_to_num(np.radians(points.apparent_amplitude_deg[..., 0])) * own[:, None]
