@@ -12,6 +12,8 @@ from typing import Any
 from oscsim.errors import InputError, nearest, shown
 
 SHAPES = ("normal", "uniform")
+#: Half width of a 90 % interval, in standard deviations of the normal distribution.
+NORMAL_90 = 1.6448536269514722
 #: A normal spread's ± holds 95 % of sound examples.
 NORMAL_95 = 1.959963984540054
 

@@ -16,7 +16,7 @@ from _common import Options, options, sheet, table, write
 
 import oscsim
 from oscsim.show.bench_plots import plot_diagnose
-from oscsim.show.bench_tables import cause_row, margin_sentence
+from oscsim.show.bench_tables import FAULT_HEADS, fault_rows
 
 CASES = (("dockhand", "dockhand_low_but_sound"), ("packet", "packet_low_and_sick"))
 #: What hangs on the wall, deg dial up: common practice, fit for one family of movements only.
@@ -42,36 +42,36 @@ def main(given: Options) -> None:
         answer = oscsim.diagnose(oscsim.load(design), read(name, given.small))
         answers.append(answer)
         for symbol in ("CH", "12H"):
-            for j in answer.judged:
-                if j.kind == "amplitude_deg" and j.position == symbol:
+            for one in answer.shown:
+                if one.read == "amplitude_deg" and one.position == symbol:
                     rows.append(
-                        (answer.design, symbol, f"{j.hours:g} h", f"{j.value:.1f}", f"{j.expected:.1f}",
-                         f"{j.low:.1f} to {j.high:.1f}", j.judgement)
+                        (answer.design, symbol, f"{one.hours:g} h", f"{one.value:.0f}", f"{one.sound.middle:.0f}",
+                         f"{one.sound.low:.0f} to {one.sound.high:.0f}", f"{one.this.low:.0f} to {one.this.high:.0f}")
                     )  # fmt: skip
         plot_diagnose(answer, ax=ax)
         ax.axhline(WALL, color="black", linewidth=1.0, linestyle="--")
-        word = "sound" if answer.healthy else "sick"
-        ax.set_title(f"{answer.design}: low, and {word}", loc="left", fontsize=13, fontweight="bold", pad=26)
+        ax.set_title(
+            f"{answer.design}: low, and {answer.verdict_word}",
+            loc="left",
+            fontsize=13,
+            fontweight="bold",
+            pad=26,
+        )
     panels[0].text(
         0.995, WALL + 1.5, f"rule on the wall: {WALL:.0f} deg", ha="right", va="bottom", fontsize=9,
         transform=panels[0].get_yaxis_transform(),
     )  # fmt: skip
     table(
         "amplitude, deg",
-        ("watch", "position", "hours", "read", "design", "sound, 90 %", "judgement"),
+        ("watch", "position", "hours", "read", "a sound one", "a sound one, 90 %", "this one, 90 %"),
         rows,
     )
     for answer in answers:
         print("\n" + textwrap.fill(answer.verdict, 100))
-        print(textwrap.fill(margin_sentence(answer), 100))
     sick = answers[1]
-    table(
-        f"{sick.design}: causes in order of evidence",
-        ("cause", "estimate", "90 % interval", "odds for it"),
-        [cause_row(cause) for cause in sick.causes[:5]],
-    )
-    off = " and ".join(f"{answer.deficit_deg:+.1f} deg" for answer in answers)
-    print(f"\nOn the wall both are low. Against their own designs they stand at {off}.")
+    table(f"{sick.design}: causes by chance", FAULT_HEADS, fault_rows(sick)[:5])
+    off = " and ".join(f"{answer.loss_deg['flat'].middle:.0f} deg" for answer in answers)
+    print(f"\nOn the wall both are low. Less than in sound condition they show {off} flat.")
     figure.suptitle(
         "Much the same readings, two verdicts: each watch is held against its own design", fontsize=14
     )

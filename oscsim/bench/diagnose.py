@@ -22,14 +22,13 @@ from oscsim.fields import Quantity
 from oscsim.movement import Movement
 from oscsim.slips.readings import READ, Findings, Readings
 from oscsim.slips.slip import Slip
+from oscsim.tolerances import NORMAL_90
 
 WORTH = Quantity("deg", "", "loss of amplitude that is worth opening the movement for", 5, 150)
 #: Misfits this rare are not put down to chance.
 RARE = 0.01
 _FEWEST, _BEST = 2, ("CH", "12H")
 _SIDES = ("flat", "vertical")
-#: Half width of a 90 % interval, in standard deviations of the normal distribution.
-NINETY = 1.6448536269514722
 
 
 @dataclass(frozen=True)
@@ -66,6 +65,7 @@ class Cause:
     direction_half_width_deg: float | None = None
 
     def to_dict(self) -> dict[str, Any]:
+        """Plain numbers, null where there is none."""
         size = None if self.size is None else {**self.size.to_dict(), "unit": self.unit}
         gain = None if self.gain_deg is None else {side: one.to_dict() for side, one in self.gain_deg.items()}
         found = {"name": self.name, "chance": self.chance, "size": size, "gain_deg": gain,
@@ -311,14 +311,14 @@ def _shown(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Shown, ...]:
     own = at_rows(t.shown, t, swung) * told
     well = at_rows(t.shown[t.healthy], t, swung) * told
     for n, row in enumerate(swung):
-        noise = NINETY * math.hypot(row.amplitude_deg_uncertainty, w.around[n])
+        noise = NORMAL_90 * math.hypot(row.amplitude_deg_uncertainty, w.around[n])
         sound, this = (_wider(w.ends(values[:, n]), noise) for values in (well, own))
         found.append(
             Shown(row.position, row.hours, "amplitude_deg", row.amplitude_deg, sound, this, n in w.doubted)
         )
     timed = [row for row in readings.rows if math.isfinite(row.rate_s_per_day)]
     for n, row in enumerate(timed):
-        half = NINETY * float(also.sd[n])
+        half = NORMAL_90 * float(also.sd[n])
         sound, this = (
             Interval(middle - half, middle, middle + half)
             for middle in (float(also.sound[n] + also.alike[n]), float(also.expected[n] + also.moved[n]))
@@ -330,7 +330,7 @@ def _shown(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Shown, ...]:
     beat = also.size["out_of_beat"]
     for row in readings.rows:
         if math.isfinite(row.beat_error_ms) and beat is not None:
-            this = _wider(beat, NINETY * row.beat_error_ms_uncertainty)
+            this = _wider(beat, NORMAL_90 * row.beat_error_ms_uncertainty)
             found.append(
                 Shown(row.position, row.hours, "beat_error_ms", row.beat_error_ms, _BEAT, this, False)
             )

@@ -21,7 +21,6 @@ from oscsim.bench.causes import FAULTS, LOWER, NAMES, PLACES, UPPER, condition_o
 from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import Moments, points_of, turns_left
-from oscsim.parts.escapement import lift_angle
 from oscsim.stack import put_unchecked, unchecked
 from oscsim.units import POSITIONS
 
@@ -114,7 +113,7 @@ def table(sound: Movement, log_weight: Array, moments: tuple[Moment, ...], seed:
         flat, upright = found[key][:, 0], found[key][:, 1]
         found[key] = np.stack([flat[mended[:, LOWER]], flat[mended[:, UPPER]], upright], axis=1)
     prior = np.log([P_SOUND] + [P_ONE / m] * m + [P_TWO / _PAIRS] * _PAIRS + [P_STRONG])
-    own_lift = np.degrees(np.broadcast_to(lift_angle(sound.escapement), (n, 1, 1)).reshape(n))
+    own_lift = np.degrees(np.broadcast_to(sound.escapement.lift_angle(), (n, 1, 1)).reshape(n))
     likely = prior[:, None] + log_weight + (np.array([*has, has[0]]) * weight).sum(axis=2)
     return Table(
         moments=moments, example=np.tile(rows, h), healthy=np.tile(rows, h), size=sizes.reshape(h * n, m),

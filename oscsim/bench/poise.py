@@ -13,12 +13,12 @@ from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.poising_work import Work, work_of
-from oscsim.bench.posterior import NINETY
 from oscsim.bench.spring_effect import SpringEffect, spring_effect
 from oscsim.errors import InputError
 from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.slips.readings import READ, Reading, Readings
+from oscsim.tolerances import NORMAL_90
 
 VERTICAL = ("12H", "3H", "6H", "9H")
 _FEWEST = 3
@@ -190,12 +190,12 @@ def poise(
     moment = float(np.hypot(*vector))
     along = vector / moment if moment > 0.0 else np.array([1.0, 0.0])
     across = np.array([-along[1], along[0]])
-    half = NINETY * math.sqrt(along @ spread @ along)
-    turned = math.degrees(math.atan2(NINETY * math.sqrt(across @ spread @ across), moment))
+    half = NORMAL_90 * math.sqrt(along @ spread @ along)
+    turned = math.degrees(math.atan2(NORMAL_90 * math.sqrt(across @ spread @ across), moment))
     near = _near_node(rows, effect)
     told = away > ELLIPSE_90 and not near
     after = rate - columns[:, :2] @ vector
-    unsure = NINETY * np.sqrt(np.einsum("ni,ij,nj->n", columns[:, :2], spread, columns[:, :2]))
+    unsure = NORMAL_90 * np.sqrt(np.einsum("ni,ij,nj->n", columns[:, :2], spread, columns[:, :2]))
     nan = math.nan
     node_shown = effect.node_deg * float(np.mean(effect.shown_over_true))
     work = work_of(movement, moment, half, radius_mm, drill_mm, density_g_cm3)
@@ -240,7 +240,7 @@ def poise(
 def _remaining(movement: Movement, found: Array, covariance: Array) -> dict[str, tuple[float, float]]:
     """What the hairspring's weight does in each vertical position at 220°, s/day, and half its 90 % interval."""
     at = spring_effect(movement, VERTICAL, np.full(len(VERTICAL), _SILENT)).columns
-    half = NINETY * np.sqrt(np.einsum("ni,ij,nj->n", at, covariance, at))
+    half = NORMAL_90 * np.sqrt(np.einsum("ni,ij,nj->n", at, covariance, at))
     return {symbol: (float(at[n] @ found), float(half[n])) for n, symbol in enumerate(VERTICAL)}
 
 
@@ -296,7 +296,7 @@ def _solve(
 def _near_node(rows: Sequence[Reading], effect: Effect) -> bool:
     """Whether at every hour the amplitude may lie on either side of the node, so that the sign is unknown."""
     from_node = np.abs(effect.amplitude_deg - effect.node_deg) * effect.shown_over_true
-    unsure = NINETY * np.array([row.amplitude_deg_uncertainty for row in rows])
+    unsure = NORMAL_90 * np.array([row.amplitude_deg_uncertainty for row in rows])
     hours = np.array([row.hours for row in rows])
     # an hour with a single vertical rate says nothing about the heavy point
     several = [hour for hour in set(hours) if (hours == hour).sum() > 1]
@@ -311,7 +311,7 @@ def _offsets(
             hours,
             float(effect.amplitude_deg[at[:, n] > 0.0].mean()),
             float(found[4 + n]),
-            NINETY * math.sqrt(covariance[4 + n, 4 + n]),
+            NORMAL_90 * math.sqrt(covariance[4 + n, 4 + n]),
         )
         for n, (hours, _) in enumerate(times)
     ]

@@ -13,13 +13,14 @@ from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.bench.adjustments import adjusted
 from oscsim.bench.causes import DONE, NAMES
-from oscsim.bench.diagnose import NINETY, Diagnose, Interval, diagnose, weighed
+from oscsim.bench.diagnose import Diagnose, Interval, diagnose, weighed
 from oscsim.bench.likelihood import at_rows, rate_columns, told_lift
 from oscsim.bench.sound import What, known
 from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import Movement
 from oscsim.slips.readings import READ, Reading, Readings
 from oscsim.slips.slip import Slip
+from oscsim.tolerances import NORMAL_90
 
 _UPRIGHT = ("12H", "3H", "6H", "9H")
 
@@ -206,14 +207,18 @@ def _predicted(
             if not _both(a, b, kind):
                 continue
             was, now = getattr(a, kind), getattr(b, kind)
-            half = NINETY * math.hypot(getattr(a, f"{kind}_uncertainty"), getattr(b, f"{kind}_uncertainty"))
+            half = NORMAL_90 * math.hypot(
+                getattr(a, f"{kind}_uncertainty"), getattr(b, f"{kind}_uncertainty")
+            )
             guess, sd = {
                 "amplitude_deg": (swing[n], swing_sd[n]),
                 "rate_s_per_day": (rate[n] + turned, math.hypot(rate_sd[n], 1.5)),
                 "beat_error_ms": (-was if "out_of_beat" in done else 0.0, 0.15),
             }[kind]
             found.append(
-                Moved(a.position, a.hours, kind, was, now, now - was, half, float(guess), NINETY * float(sd))
+                Moved(
+                    a.position, a.hours, kind, was, now, now - was, half, float(guess), NORMAL_90 * float(sd)
+                )
             )
     return tuple(found)
 

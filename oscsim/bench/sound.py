@@ -16,9 +16,9 @@ from oscsim.answers.joint import joint
 from oscsim.answers.tolerance import draw, spreads_of
 from oscsim.arrays import Array
 from oscsim.bench.hypotheses import Moment, Table, table
+from oscsim.escapements.kinds import needs_lever
 from oscsim.files import load
 from oscsim.movement import PARTS, Movement, movement_from
-from oscsim.parts.escapement import knock_angle, lift_angle
 from oscsim.slips.slip import Slip, load_slip, slip_of
 from oscsim.stack import varied
 from oscsim.tables import put
@@ -54,12 +54,12 @@ class Sound:
     @property
     def lift(self) -> float:
         """Their own lift angle on average, deg."""
-        return math.degrees(float(np.mean(lift_angle(self.stack.escapement))))
+        return math.degrees(float(np.mean(self.stack.escapement.lift_angle())))
 
     @property
     def knock_deg(self) -> float:
         """The true swing at which the pin meets the horn, on average, deg."""
-        return math.degrees(float(np.mean(knock_angle(self.stack.escapement))))
+        return math.degrees(float(np.mean(self.stack.escapement.knock_angle())))
 
     def lift_told(self, read: float | None) -> float:
         """The lift angle an instrument was told, on average, deg."""
@@ -91,6 +91,8 @@ def known(what: What) -> Movement | Slip:
 
 def sound_of(what: Movement | Slip) -> Sound:
     """The sound movements of a design or of a slip. Raises InputError where none runs."""
+    if isinstance(what, Movement):
+        needs_lever(what.escapement, "a diagnosis")
     return _examples(what) if isinstance(what, Movement) else _designs(what)
 
 
@@ -108,7 +110,7 @@ def _examples(movement: Movement) -> Sound:
     for one in values.values():
         one[0] = one.mean()
     stack = varied(movement, values)
-    told = math.degrees(float(lift_angle(movement.escapement)))
+    told = math.degrees(float(movement.escapement.lift_angle()))
     return Sound(stack, np.full(EXAMPLES, -math.log(EXAMPLES)), values, (), told, True, movement)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -143,7 +143,3 @@ def sentence(
 def _share(chance: float) -> str:
     """A chance in per cent, never 0 or 100."""
     return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"
-
-
-if TYPE_CHECKING:
-    from oscsim.bench.diagnose import Cause  # noqa: F401

@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 import oscsim
-from oscsim.commands.bench import add_lift_angle, add_readings, add_what, readings_of
+from oscsim.commands.bench import (
+    add_findings,
+    add_lift_angle,
+    add_readings,
+    add_report,
+    add_what,
+    check_report,
+    readings_of,
+    with_options,
+    write_report,
+)
 from oscsim.commands.options import Commands, add_command, add_number, add_output, answered
 
 
@@ -19,35 +28,25 @@ def register(commands: Commands) -> None:
     add_what(parser)
     add_readings(parser)
     add_lift_angle(parser)
-    add_worth(parser)
-    parser.add_argument("--report", type=Path, metavar="FILE.pdf", help="write a page to be printed")
+    add_findings(parser)
+    add_number(
+        parser, "--worth", "DEG",
+        "loss of amplitude worth opening the movement for, deg (default: 20)", default=20.0,
+    )  # fmt: skip
+    add_report(parser)
     add_output(parser)
 
 
-def add_worth(parser: argparse.ArgumentParser) -> None:
-    add_number(
-        parser,
-        "--worth",
-        "DEG",
-        "loss of amplitude worth opening the movement for, deg (default: 20)",
-        default=20.0,
-    )
-
-
 def _run(options: argparse.Namespace) -> str:
-    from oscsim.show.bench_report import check_report_name, report_figure
-    from oscsim.show.plots import save_figure
-
-    if options.report is not None:
-        check_report_name(options.report)
+    check_report(options)
     found: list[oscsim.Diagnose] = []
+    sets: dict[str, oscsim.Readings] = {}
 
     def ask() -> oscsim.Diagnose:
-        readings = readings_of(options.readings, options.lift_angle)
-        found.append(oscsim.diagnose(options.what, readings, worth_deg=options.worth))
+        sets["readings"] = with_options(readings_of(options.readings, options.lift_angle), options)
+        found.append(oscsim.diagnose(options.what, sets["readings"], worth_deg=options.worth))
         return found[0]
 
     text = answered(options, ask)
-    if options.report is not None:
-        save_figure(report_figure(found[0]), options.report, found[0].origin())
+    write_report(options, found[0], sets)
     return text

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.bench.posterior import NINETY
 from oscsim.show.bench_words import READ_TITLES, READ_WORDS
 from oscsim.show.labels import broken_title
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.tolerances import NORMAL_90
 from oscsim.units import POSITIONS
 
 if TYPE_CHECKING:
@@ -131,7 +131,7 @@ def plot_fit(answer: Fit, ax: Axes | None = None) -> Axes:
         ("fitted", [(c.value - c.after) / c.uncertainty for c in compared], SERIES[0]),
     ):
         ax.plot(x, values, color=series[0], marker=series[2], linestyle="none", label=name)
-    ax.axhspan(-NINETY, NINETY, color=GREY, alpha=0.12, linewidth=0)
+    ax.axhspan(-NORMAL_90, NORMAL_90, color=GREY, alpha=0.12, linewidth=0)
     ax.axhline(0.0, color=GREY, linewidth=0.8)
     ax.set_xticks(x, places, rotation=90, fontsize=8)
     ax.set_xlabel("position, hours since full wind")

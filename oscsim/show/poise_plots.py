@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.bench.posterior import NINETY
 from oscsim.show.labels import broken_title
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes
+from oscsim.tolerances import NORMAL_90
 from oscsim.units import POSITIONS
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def plot_vertical_rates(answer: Poise, ax: Axes | None = None) -> Axes:
         x = np.array([there.index(v.position) for v in at]) + 0.06 * (n - 0.5 * (len(times) - 1))
         swing = np.mean([v.shown_deg for v in at])
         read = ax.errorbar(
-            x, [v.rate_s_per_day for v in at], yerr=[NINETY * v.uncertainty_s_per_day for v in at], color=colour,
+            x, [v.rate_s_per_day for v in at], yerr=[NORMAL_90 * v.uncertainty_s_per_day for v in at], color=colour,
             marker=marker, linestyle="none", markersize=7, label=f"read, {hours:.4g} h, {swing:.0f} deg",
         )  # fmt: skip
         model = ax.plot(

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from oscsim.condition import Condition
-from oscsim.parts.escapement import lift_angle
 from oscsim.slips.readings import Reading, Readings
 from oscsim.stack import put_unchecked, unchecked
 
@@ -84,7 +83,7 @@ def condition(sizes):
 def shown_full(stack, sizes):
     """Amplitude dial up, dial down, vertical, fully wound (movements, 3), as an instrument told the lift angle of
     the sound movement shows it."""
-    own = np.degrees(np.ravel(lift_angle(stack.escapement)))
+    own = np.degrees(np.ravel(stack.escapement.lift_angle()))
     points = amplitudes(condition(sizes).applied_to(stack), PLACES, (0.0,), lift=math.degrees(1.0))
     a = np.nan_to_num(np.radians(points.apparent_amplitude_deg[..., 0])) * own[:, None]
     return np.column_stack([a[:, 0], a[:, 1], a[:, 2]])
@@ -144,7 +143,7 @@ def cases(movement, names, losses, rng, world=USUAL, *, hours=HOURS, positions=P
             mended = shown_full(stack, sizes | {key: np.zeros(n)})
             gains[key] = full(mended) - full(now)
     loss = full(healthy) - full(now)
-    own = math.degrees(float(lift_angle(movement.escapement)))
+    own = math.degrees(float(movement.escapement.lift_angle()))
     heavy = rng.uniform(0.0, 2 * math.pi, n)
     poise = np.abs(rng.standard_normal(n)) * 6e-4
     stiffness = (

@@ -15,7 +15,6 @@ import numpy as np
 
 from oscsim.bench.causes import FAULTS, NAMES
 from oscsim.bench.diagnose import weighed
-from oscsim.parts.escapement import lift_angle
 from oscsim.slips.readings import Findings, Seen, Sister
 from oscsim.slips.slip import Slip
 from oscsim.tables import value_at
@@ -135,7 +134,7 @@ def named(designs, count, seed=2):
 
 def slip_of(kind, movement, diameter, strip, rng):
     """What a bench knows of a design, and the design's own lift angle, which the instrument is told."""
-    lift = math.degrees(float(lift_angle(movement.escapement)))
+    lift = math.degrees(float(movement.escapement.lift_angle()))
     given = {
         "balance.beats_per_hour": kind.beats,
         "train.jewels": kind.jewels,
