@@ -20,7 +20,8 @@ from oscsim.bench.weighing import Weighed, weigh
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.movement import Movement
-from oscsim.slips.readings import READ, Findings, Readings
+from oscsim.slips.findings import merged
+from oscsim.slips.readings import READ, Readings
 from oscsim.slips.slip import Slip
 from oscsim.tolerances import NORMAL_90
 
@@ -215,21 +216,10 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
 
 def weighed(what: Movement | Slip, readings: Readings) -> Weighed:
     """The table of what is known, weighed by the readings and by what was found."""
-    if isinstance(what, Slip) and what.findings:
-        readings = replace(readings, findings=_together(what.findings, readings.findings))
+    if isinstance(what, Slip) and what.findings and what.findings != readings.findings:
+        readings = replace(readings, findings=merged(what.findings, readings.findings))
     sound, t = table_of(what, moments_of(readings))
     return weigh(t, sound, readings)
-
-
-def _together(first: Findings, second: Findings) -> Findings:
-    """What a slip and its readings say beside; the readings' own word goes before the slip's."""
-    if first == second:
-        return first
-    return Findings(
-        looked={**first.looked, **second.looked}, worn={**first.worn, **second.worn},
-        rim_weights=first.rim_weights + second.rim_weights, swings=first.swings + second.swings,
-        sisters=first.sisters + second.sisters,
-    )  # fmt: skip
 
 
 def _enough(readings: Readings) -> None:
