@@ -140,6 +140,14 @@ MAIN = (
 )
 
 
+@pytest.mark.parametrize(
+    ("library", "files"),
+    [("tomllib", {"oscsim.toml"}), ("csv", {"oscsim.spreadsheet", "oscsim.output"})],
+)
+def test_files_are_read_and_written_in_one_way(library, files):
+    assert {name for name in MODULES if library in IMPORTS[name]} == files
+
+
 def _loaded_by(statement):
     code = f"{statement}\nimport sys; print(' '.join(sys.modules))"
     run = [sys.executable, "-I", "-c", f"import sys; sys.path.insert(0, {str(ROOT.parent)!r})\n{code}"]

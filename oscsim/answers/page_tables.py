@@ -35,9 +35,8 @@ Span: TypeAlias = tuple[float, float]
 FINE, COARSE = (18, 6, 6, 6), (16, 3, 3, 3)
 #: The amplitude's axis runs from this many times the swing that just reaches the fork, in equal ratios, to its end.
 FLOOR, CEILING = 1.25, math.radians(401.0)
-#: Terms of the heavy point at φ from straight below, with their order in its torque.
+#: Terms of the heavy point at φ from straight below.
 HARMONICS = ("1", "cos φ", "sin φ", "cos 2φ", "sin 2φ")
-ORDERS = (2, 1, 1, 2, 2)
 _DIRECTIONS = 6
 #: Where the energy goes, for apprentices: places of the budget taken together.
 GROUPS = {

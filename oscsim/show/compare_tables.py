@@ -15,6 +15,7 @@ from oscsim.arrays import Array, Indices
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.parts.train import Arbors
+from oscsim.show.bench_words import listed
 from oscsim.show.budget_tables import shares
 from oscsim.show.labels import circumstances, places_in_words, point_columns, point_in_words, with_unit
 from oscsim.show.style import headline, short
@@ -75,7 +76,7 @@ def compare_table(answer: Compare) -> Sheet:
     ]
     if answer.attribution is not None:
         tables.append(_attribution(answer, answer.attribution))
-    heading = f"{_listed(names)}: side by side{circumstances(setting)}"
+    heading = f"{listed(names)}: side by side{circumstances(setting)}"
     return sheet(wrapped(heading), *tables, wrapped(compare_sentence(answer)))
 
 
@@ -166,10 +167,6 @@ def _differences(answer: Compare, shared: Attribution) -> list[str]:
     return lines or ["  nothing"]
 
 
-def _listed(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-
-
 def compare_sentence(answer: Compare) -> str:
     """What makes the difference, in words."""
     first, *others = (headline(movement.name) for movement in answer.movements)
@@ -201,9 +198,9 @@ def compare_sentence(answer: Compare) -> str:
         for sign in (-1, 1)
     }
     if told[-1]:
-        said.append(f"What {second} has instead takes away: {_listed(told[-1])} deg.")
+        said.append(f"What {second} has instead takes away: {listed(told[-1])} deg.")
     if told[1]:
-        said.append(f"It {'gives back' if told[-1] else 'adds'}: {_listed(told[1])} deg.")
+        said.append(f"It {'gives back' if told[-1] else 'adds'}: {listed(told[1])} deg.")
     said += [_trade_words(answer, share, second, first) for share in order if abs(share.degrees) >= _WORTH]
     if shared.remarks:
         more = f" and {len(shared.remarks) - 1} more like it" if len(shared.remarks) > 1 else ""
@@ -227,7 +224,7 @@ def _trade_words(answer: Compare, share: Share, second: str, first: str) -> str:
             words.append(facts.words[0 if yours > mine else 1])
     if not words:
         return ""
-    begun = f"{share.group[0].upper()}{share.group[1:]}: {second} has {_listed(words[:_MOST_WORDS])}"
+    begun = f"{share.group[0].upper()}{share.group[1:]}: {second} has {listed(words[:_MOST_WORDS])}"
     if _one_choice(share):
         return f"{begun}, which belong together: half of them on {first} would make no watch."
     return f"{begun}."

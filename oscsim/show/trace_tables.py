@@ -11,7 +11,7 @@ from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import State
 from oscsim.show.bench_words import listed
 from oscsim.show.style import headline
-from oscsim.show.tables import around, grid, tilted, wrapped
+from oscsim.show.tables import around, grid, signed, tilted, wrapped
 from oscsim.text.sheet import Prose, Sheet, sheet
 
 if TYPE_CHECKING:
@@ -65,24 +65,18 @@ def trace_table(answer: Trace) -> Sheet:
 def _phase_cells(phase: dict[str, Any]) -> list[str]:
     free = phase["phase"].startswith("free arc")
     return [
-        _signed(phase["to_deg"]),
+        signed(phase["to_deg"], 2),
         f"{phase['duration_s'] * 1e3:.3f}",
-        _signed(phase["speed_in_rad_per_s"]),
-        _signed(phase["speed_out_rad_per_s"]),
-        _signed(phase["lever_deg"]),
-        _signed(phase["wheel_deg"]),
-        "-" if free else _signed(phase["escapement_j"] * _NANO),
+        signed(phase["speed_in_rad_per_s"], 2),
+        signed(phase["speed_out_rad_per_s"], 2),
+        signed(phase["lever_deg"], 2),
+        signed(phase["wheel_deg"], 2),
+        "-" if free else signed(phase["escapement_j"] * _NANO, 2),
     ]
 
 
 def _knock_cells(energy_j: float) -> list[str]:
-    return [*["-"] * 6, _signed(-energy_j * _NANO)]
-
-
-def _signed(value: float) -> str:
-    """Two decimals with a sign, but none before zero."""
-    rounded = round(float(value), 2)
-    return f"{rounded:+.2f}" if rounded else "0.00"
+    return [*["-"] * 6, signed(-energy_j * _NANO, 2)]
 
 
 def _trace_sentence(answer: Trace) -> Prose:
