@@ -20,6 +20,7 @@ from oscsim.parts.teeth import tooth_ripple
 from oscsim.setting import Setting
 from oscsim.slips.series import Series
 from oscsim.turning import Turning, mesh_friction, turnings
+from oscsim.typical.trains import with_usual_teeth
 
 #: Half-width of a 90 % interval, in standard uncertainties.
 NINETY = 1.6448536269514722
@@ -155,10 +156,11 @@ def ripple(movement: Movement, series: Series, setting: Setting | None = None) -
 
     Periods follow from the teeth (``turning``); a swing becomes a ripple of the torque by (R3) of docs/physics.md §3
     with the design's response, driven so that it swings as read, in the setting's one position (default: dial up).
-    Swing and ripple are half of peak to peak of the fundamental. Raises InputError for a design without teeth and for a
-    record that shows no period at all.
+    Swing and ripple are half of peak to peak of the fundamental. A sketch is given the usual train of its ratio. Raises
+    InputError for any other design without teeth and for a record that shows no period at all.
     """
     setting = setting or Setting()
+    movement = with_usual_teeth(movement)
     known = turnings(movement)
     time, amplitude = series.time_s, series.amplitude_deg
     mean = float(amplitude.mean())

@@ -8,11 +8,12 @@ from oscsim.bench.ripple import duration
 from oscsim.show.bench_words import aligned
 from oscsim.show.style import headline
 from oscsim.show.tables import around, signed, wrapped
-from oscsim.text.sheet import Sheet, sheet
+from oscsim.text.sheet import Prose, Sheet, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.breathing import Breathing
     from oscsim.bench.ripple import Period, Ripple
+    from oscsim.movement import Movement
 
 #: What to look at, by kind of part.
 _LOOK = {
@@ -36,7 +37,7 @@ def ripple_table(answer: Ripple) -> Sheet:
         f"{headline(answer.design)}: {len(answer.series.time_s)} readings, one every {duration(answer.spacing_s)} for "
         f"{duration(answer.duration_s)}, mean {answer.mean_deg:.0f} deg{around(answer.setting)}"
     )
-    said = [wrapped(heading), wrapped(unseen_sentence(answer))]
+    said = [wrapped(heading), *guessed(answer.movement), wrapped(unseen_sentence(answer))]
     rows = [
         [
             one.name,
@@ -52,6 +53,17 @@ def ripple_table(answer: Ripple) -> Sheet:
     ]
     heads = ["turns or meshes", "period", "amplitude", "torque", "90 % interval", "usual", "false alarm", ""]
     return sheet(*said, aligned(heads, rows, left=(0, 7)), wrapped(ripple_sentence(answer)))
+
+
+def guessed(movement: Movement) -> list[Prose]:
+    """That nobody counted the teeth, where nobody did."""
+    train = movement.train
+    if "train.ratio" not in movement.filled or train.wheel_teeth is None or train.pinion_leaves is None:
+        return []
+    counts = " ".join(f"{z}:{p}" for z, p in zip(train.wheel_teeth, train.pinion_leaves, strict=True))
+    return [
+        wrapped(f"Nobody counted the teeth: a usual train of its beat is taken, {counts}. Count them first.")
+    ]
 
 
 def chance(value: float) -> str:
@@ -129,6 +141,7 @@ def breathing_table(answer: Breathing) -> Sheet:
             f"{headline(answer.design)}: the amplitude for {duration(float(answer.time_s[-1]))}, "
             f"{answer.setting.symbols[0]}{around(answer.setting)}"
         ),
+        *guessed(answer.movement),
         aligned(["turns or meshes", "period", "torque", "amplitude", ""], rows, left=(0, 4)),
         wrapped(
             f"It breathes between {low:.1f} and {high:.1f} deg. One per cent of torque is {f.sensitivity:.2f} % of "

@@ -50,6 +50,11 @@ class Slip:
         numbers = number_names()
         for name, value in self.given.items():
             info = quantity_of(Movement, name) if name in numbers else None
+            if name in ("train.wheel_teeth", "train.pinion_leaves", "train.layout"):
+                raise InputError(
+                    f"{name} = {shown(value)}: a slip takes train.ratio, the product of teeth over leaves; the teeth "
+                    "go into the design that comes of it"
+                )
             if info is None:
                 raise InputError(f"{name}: unknown key; {nearest(name, numbers)}")
             replace(info, optional=False).check(name, value)

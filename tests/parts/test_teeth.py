@@ -26,6 +26,7 @@ from oscsim.parts.teeth import (
 from oscsim.parts.train import efficiency, meshes, radii
 from oscsim.stack import stack_of, varied
 from oscsim.turning import HANDS, train_turnings
+from oscsim.typical.trains import usual_teeth, with_usual_teeth
 from tests.movements import design_text
 
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
@@ -98,6 +99,32 @@ def test_turns_of_usual_trains(teeth, leaves, escape, beats, arbors, tooth) -> N
         "barrel", "barrel-centre", "centre", "centre-third", "third", "third-fourth", "fourth", "fourth-escape",
         "escape",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("teeth", "leaves", "escape", "beats", "arbors", "tooth"), USUAL)
+def test_a_usual_train_is_found_from_its_ratio(teeth, leaves, escape, beats, arbors, tooth) -> None:
+    """The same turns of centre, third and fourth, and of the barrel to a thousandth."""
+    ratio = math.prod(teeth) / math.prod(leaves)
+    found = usual_teeth(ratio, beats, escape)
+    assert found is not None
+    assert found[0][1:] == tuple(teeth[1:])
+    assert found[0][0] / found[1][0] == pytest.approx(teeth[0] / leaves[0], rel=1e-3)
+    assert usual_teeth(ratio, beats + 7, escape) is None  # no whole number of teeth at the fourth
+
+
+def test_a_sketch_is_given_a_usual_train_and_nothing_else_is() -> None:
+    sketch = oscsim.sketch(
+        oscsim.Slip(given={"balance.beats_per_hour": 21600}, facts={"movement_diameter_mm": 25.6})
+    )
+    taken = with_usual_teeth(sketch.movement)
+    assert taken.train.wheel_teeth is not None
+    assert taken.train.ratio == pytest.approx(sketch.movement.train.ratio, rel=0.01)
+    turns = {one.name: one.period_s for one in train_turnings(taken)}
+    assert (turns["centre"], turns["fourth"]) == (pytest.approx(3600.0), pytest.approx(60.0))
+    shown = str(oscsim.breathing(sketch.movement, duration_s=60.0))
+    assert "Nobody counted the teeth: a usual train of its beat is taken" in shown
+    told = BUNDLED["dockhand"].with_({"train.ratio": 3960.0})
+    assert with_usual_teeth(told) is told
 
 
 def test_hands() -> None:
