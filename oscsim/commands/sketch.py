@@ -73,7 +73,9 @@ def register(commands: Commands) -> None:
     add_number(parser, "--barrel", ("INNER", "ARBOR"), "barrel inside and its arbor: diameters, mm", nargs=2)
     add_assignments(parser, "--set", "any other number of a design, such as escapement.lift_angle_deg=50")
     parser.add_argument(
-        "--family", metavar="NAME", help=f"one of {', '.join(FAMILIES)} (default: weighed by beat, size and winding)"
+        "--family",
+        metavar="NAME",
+        help=f"one of {', '.join(FAMILIES)} (default: weighed by beat, size and winding)",
     )
     parser.add_argument(
         "--winding", metavar="|".join(WINDINGS), help="by hand or self-winding (default: the family's)"

@@ -42,7 +42,7 @@ def _known(answer: Sketch) -> Sheet:
     """Family, what was given and how much was filled."""
     given = [n for n in answer.numbers if n.source == "given"]
     facts = [
-        f"the {FACTS[name].meaning} ({value:g} {FACTS[name].unit})"
+        f"the {FACTS[name].meaning} ({value:.4g} {FACTS[name].unit})"
         for name, value in answer.slip.facts.items()
     ]
     known = listed([f"{len(given)} number{'s' * (len(given) != 1)} of the design", *facts])
@@ -105,7 +105,7 @@ def _numbers(answer: Sketch) -> Part:
         for n in shown
     ]  # fmt: skip
     heads = ["Filled number", "value", "range, 95 %", "unit", "dial up", "12 up", "how to learn it"]
-    title = "By how many degrees half its range moves the amplitude, fully wound"
+    title = "By how many degrees half its range alone moves the amplitude, fully wound; together they leave less open"
     table = aligned(heads, rows, left=(0, 6), title=title)
     rest = [n for n in filled if n not in shown]
     last = (
