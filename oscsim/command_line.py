@@ -26,8 +26,11 @@ an example. This page is printed by `python -m oscsim.command_line` from the sam
   `'movements/*.toml'`; oscsim resolves patterns itself where the shell does not, and a pattern that matches nothing is
   an error. Text answers stand one below the other, JSON becomes a list, CSV gets a first column `design`, and `--plot
   run.png` writes `run-NAME.png` for each. If one of them cannot be used, nothing is written.
-- **Numbers carry no unit**: it is the one in the option's help. Positions are ISO 3158 symbols (CH, FH, 12H, 3H, 6H,
-  9H) or words in quotes ("dial up").
+- **Numbers** are in the unit of the option's help; with a unit of the trade behind them they are understood too: `3Hz`,
+  `24h`, `'11.5 lignes'`. Lists are parted by blanks or commas: `--hours 0 24` or `--hours 0,24`, where a comma
+  parts and is no decimal. Positions are ISO 3158 symbols (CH, FH, 12H, 3H, 6H, 9H) or words in quotes ("dial up").
+- **One option, one meaning**: `--vary NAME FROM TO [COUNT]` tries values of a number, `--free NAME ...` lets a fit move
+  it, `--set NAME=VALUE` gives it. An option that an answer makes no use of is refused.
 - **`--format`** text for people, csv and json for programs. In CSV and JSON the unit is in every key, and a number that
   there is not is an empty cell or null, beside a state that says why. `completion` prints a script and has none.
 - **Results go to standard output**, complaints and progress to standard error; progress only to a terminal.

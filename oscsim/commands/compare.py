@@ -10,7 +10,6 @@ from oscsim.commands.options import Commands, add_command, add_number, add_outpu
 from oscsim.commands.points import add_morning, add_points, in_use, setting_of
 from oscsim.commands.several import expanded
 from oscsim.errors import InputError, shown
-from oscsim.toml import read_tables
 
 
 def register(commands: Commands) -> None:
@@ -50,6 +49,8 @@ def _run(options: argparse.Namespace) -> str:
 
 def read_groups(path: Path) -> dict[str, tuple[str, ...]]:
     """Groups of parameters from a TOML file: each key a group, its value a list of dotted names. Raises InputError."""
+    from oscsim.toml import read_tables
+
     table = read_tables(path, "a file of groups")
     for group, names in table.items():
         if not isinstance(names, list) or not all(isinstance(name, str) for name in names) or not names:

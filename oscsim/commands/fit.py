@@ -14,6 +14,7 @@ from oscsim.commands.options import (
     add_written,
     answered,
     check_written,
+    write_text,
 )
 
 
@@ -44,7 +45,6 @@ def register(commands: Commands) -> None:
 def _run(options: argparse.Namespace) -> str:
     from oscsim.edited import edited
     from oscsim.files import text_of
-    from oscsim.whole import write_whole
 
     check_written(options, ".toml")
     found: list[oscsim.Fit] = []
@@ -57,5 +57,5 @@ def _run(options: argparse.Namespace) -> str:
     text = answered(options, ask)
     if options.output is not None:
         names = [n.name for n in found[0].numbers if not n.unlearnt]
-        write_whole(options.output, edited(text_of(options.design)[0], found[0].movement, names).encode())
+        write_text(options.output, edited(text_of(options.design)[0], found[0].movement, names))
     return text

@@ -221,6 +221,13 @@ def answered(options: argparse.Namespace, ask: Callable[[], Result]) -> str:
     return text
 
 
+def write_text(path: Path, text: str) -> None:
+    """Write a file whole or not at all; raises InputError."""
+    from oscsim.whole import write_whole
+
+    write_whole(path, text.encode())
+
+
 def check_picture(path: Path) -> None:
     """Raise InputError unless the file's ending is a picture format we write."""
     from oscsim.show.plots import check_picture_name

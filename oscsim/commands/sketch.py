@@ -26,12 +26,12 @@ from oscsim.commands.options import (
     answered,
     check_written,
     number,
+    write_text,
 )
 from oscsim.commands.points import add_assignments, assigned
 from oscsim.errors import InputError
 from oscsim.typical.families import FAMILIES, WINDINGS
 from oscsim.units import position, trade_number
-from oscsim.whole import write_whole
 
 #: Options that are single numbers of a design, and those that are facts of the bench.
 _NUMBERS = {
@@ -108,7 +108,7 @@ def _run(options: argparse.Namespace) -> str:
 
     text = answered(options, ask)
     if options.output is not None:
-        write_whole(options.output, found[0].file_text().encode())
+        write_text(options.output, found[0].file_text())
     if options.format != "text":
         return text
     last = "--output FILE.toml writes the design." if options.output is None else f"Written: {options.output}"
@@ -168,7 +168,7 @@ def _asked(options: argparse.Namespace) -> oscsim.Slip:
         return line
 
     slip = ask_slip(read, say)
-    write_whole(path, slip_text(slip).encode())
+    write_text(path, slip_text(slip))
     say(f"Written: {path}")
     return slip
 

@@ -6,16 +6,19 @@ import argparse
 import signal
 import sys
 from collections.abc import Iterator
-from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import oscsim
 from oscsim.commands.options import Commands, add_command, add_number, add_output
 from oscsim.commands.points import add_points, around, setting_of
 from oscsim.commands.several import add_designs, answered_each
 from oscsim.fields import Quantity
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 _SEED = Quantity("", "", "seed of the random draws", 0, 2**32 - 1, whole=True)
 _WORKERS = Quantity("", "", "processes that share the work", 1, 256, whole=True)
