@@ -224,9 +224,7 @@ def test_any_name_can_be_drawn_and_printed(name, movement, tmp_path):
     assert "\x1b" not in str(oscsim.settle(answer.movement))
 
 
-@pytest.mark.parametrize(
-    "kind", [k for k in (getattr(oscsim, name) for name in VIEWS) if "bench" not in k.__module__]
-)
+@pytest.mark.parametrize("kind", [getattr(oscsim, name) for name in VIEWS])
 def test_results_are_made_by_keyword(kind):
     own = [f for f in dataclasses.fields(kind) if f.name not in ("movement", "setting")]
     assert own

@@ -58,7 +58,7 @@ class Offset:
     half_width_s_per_day: float
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, repr=False, kw_only=True)
 class Poise(OneMovement):
     """The unbalance and what to do. Where ``told`` is false the readings cannot tell it from a poised balance, and
     only ``most_ug_cm`` means anything: there is no direction and no work.
@@ -200,21 +200,21 @@ def poise(
     node_shown = effect.node_deg * float(np.mean(effect.shown_over_true))
     work = work_of(movement, moment, half, radius_mm, drill_mm, density_g_cm3)
     return Poise(
-        movement,
-        readings,
-        vector,
-        spread,
-        told,
-        moment if told else nan,
-        max(moment - half, 0.0) if told else nan,
-        moment + half if told else nan,
-        moment + half if not near else nan,
-        math.degrees(math.atan2(vector[1], vector[0])) % 360.0 if told else nan,
-        turned if told else nan,
-        effect.node_deg,
-        node_shown,
-        tuple(_offsets(times, at, effect, found, covariance)),
-        tuple(
+        movement=movement,
+        readings=readings,
+        vector_ug_cm=vector,
+        covariance=spread,
+        told=told,
+        moment_ug_cm=moment if told else nan,
+        low_ug_cm=max(moment - half, 0.0) if told else nan,
+        high_ug_cm=moment + half if told else nan,
+        most_ug_cm=moment + half if not near else nan,
+        direction_deg=math.degrees(math.atan2(vector[1], vector[0])) % 360.0 if told else nan,
+        direction_half_width_deg=turned if told else nan,
+        node_deg=effect.node_deg,
+        node_shown_deg=node_shown,
+        offsets=tuple(_offsets(times, at, effect, found, covariance)),
+        verticals=tuple(
             Vertical(
                 row.position,
                 row.hours,
@@ -228,12 +228,12 @@ def poise(
             )
             for n, row in enumerate(rows)
         ),
-        misfit,
-        freedom,
-        fits,
-        work if told else None,
-        tuple(_cautions(told, near, fits, freedom, node_shown)),
-        _remaining(movement, found[2:4], covariance[2:4, 2:4]),
+        misfit=misfit,
+        freedom=freedom,
+        fits=fits,
+        work=work if told else None,
+        cautions=tuple(_cautions(told, near, fits, freedom, node_shown)),
+        spring_s_per_day=_remaining(movement, found[2:4], covariance[2:4, 2:4]),
     )
 
 

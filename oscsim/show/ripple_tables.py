@@ -8,7 +8,7 @@ from oscsim.bench.ripple import duration
 from oscsim.show.bench_words import aligned
 from oscsim.show.style import headline
 from oscsim.show.tables import around, signed, wrapped
-from oscsim.text.sheet import Prose, Sheet, sheet
+from oscsim.text.sheet import Cell, Prose, Sheet, sheet
 
 if TYPE_CHECKING:
     from oscsim.answers.breathing import Breathing
@@ -47,7 +47,7 @@ def ripple_table(answer: Ripple) -> Sheet:
             f"{one.low_percent:.1f} to {one.high_percent:.1f} %",
             f"± {one.usual_percent:g} %" if one.usual_percent else "none",
             chance(one.chance_of_false_alarm),
-            "out of the usual" if one.unusual else "as usual" if one.taken else "nothing shows",
+            Cell("", "out of the usual") if one.unusual else "as usual" if one.taken else "nothing shows",
         ]
         for one in answer.periods
     ]
@@ -127,8 +127,8 @@ def breathing_table(answer: Breathing) -> Sheet:
         [
             part.name,
             duration(part.period_s),
-            f"± {part.torque_percent:.1f} %",
-            f"± {part.swing_deg:.2f} deg",
+            f"± {part.torque_percent:.1f}",
+            f"± {part.swing_deg:.2f}",
             "given as a fault" if part.fault else "sound teeth" if part.kind == "mesh" else "",
         ]
         for part in answer.parts
@@ -142,7 +142,7 @@ def breathing_table(answer: Breathing) -> Sheet:
             f"{answer.setting.symbols[0]}{around(answer.setting)}"
         ),
         *guessed(answer.movement),
-        aligned(["turns or meshes", "period", "torque", "amplitude", ""], rows, left=(0, 4)),
+        aligned(["turns or meshes", "period", "torque, %", "amplitude, deg", ""], rows, left=(0, 4)),
         wrapped(
             f"It breathes between {low:.1f} and {high:.1f} deg. One per cent of torque is {f.sensitivity:.2f} % of "
             f"amplitude, {f.relaxation_s:.1f} s late; what is faster than a minute is followed less and less."

@@ -35,6 +35,13 @@ def _coloured(words: str, meaning: Meaning) -> str:
     return f"{_ANSI[meaning]}{words}{_END}" if words else words
 
 
+def _wrapped(sentence: str, first: str = "", rest: str = "") -> list[str]:
+    """Lines of a sentence; names with a hyphen, such as those of meshes, stay whole."""
+    return textwrap.wrap(
+        sentence, _WIDTH, break_on_hyphens=False, initial_indent=first, subsequent_indent=rest
+    )
+
+
 class Part(ABC):
     """A part of a page; ``str()`` of it is its plain text."""
 
@@ -81,7 +88,7 @@ class Heading(Part):
     sentence: str
 
     def text(self, paint: Paint) -> str:
-        return "\n".join(paint(line, "heading") for line in textwrap.wrap(self.sentence, _WIDTH))
+        return "\n".join(paint(line, "heading") for line in _wrapped(self.sentence))
 
     def html(self) -> str:
         return f"<p><strong>{escape(self.sentence)}</strong></p>"
@@ -94,7 +101,7 @@ class Prose(Part):
     sentence: str
 
     def text(self, paint: Paint) -> str:
-        return "\n".join(textwrap.wrap(self.sentence, _WIDTH))
+        return "\n".join(_wrapped(self.sentence))
 
     def html(self) -> str:
         return f"<p>{escape(self.sentence)}</p>"
@@ -121,10 +128,7 @@ class Items(Part):
     items: tuple[str, ...]
 
     def text(self, paint: Paint) -> str:
-        told = [
-            "\n".join(textwrap.wrap(item, _WIDTH, initial_indent="- ", subsequent_indent="  "))
-            for item in self.items
-        ]
+        told = ["\n".join(_wrapped(item, "- ", "  ")) for item in self.items]
         return "\n".join([self.title, *told] if self.title else told)
 
     def html(self) -> str:
