@@ -1,7 +1,12 @@
 """Every public name and where it lives, one line each: read by type checkers, and by __init__.py for loading it."""
 
+<<<<<<< HEAD
 from oscsim.answers.attribution import Attribution as Attribution
 from oscsim.answers.attribution import attribution as attribution
+=======
+from oscsim.answers.ageing import Ageing as Ageing
+from oscsim.answers.ageing import ageing as ageing
+>>>>>>> f491697 (Measures of a design, fronts, ageing; one model of oil that goes, with its range)
 from oscsim.answers.band import Band as Band
 from oscsim.answers.band import band as band
 from oscsim.answers.breathing import Breathing as Breathing
@@ -41,6 +46,9 @@ from oscsim.answers.trace import Trace as Trace
 from oscsim.answers.trace import Transient as Transient
 from oscsim.answers.trace import trace as trace
 from oscsim.answers.trace import transient as transient
+from oscsim.answers.tradeoff import Tradeoff as Tradeoff
+from oscsim.answers.tradeoff import tradeoff as tradeoff
+from oscsim.answers.tradeoff import tradeoff_front as tradeoff_front
 from oscsim.answers.whatif import Sensitivities as Sensitivities
 from oscsim.answers.whatif import WhatIf as WhatIf
 from oscsim.answers.whatif import sensitivities as sensitivities

@@ -13,20 +13,14 @@ import numpy as np
 from oscsim.errors import InputError
 from oscsim.fields import check_quantities, quantity
 from oscsim.movement import Movement
-from oscsim.parts.detent import DetentEscapement
+from oscsim.oil import oil_factors, on_stones
 from oscsim.parts.escapement import Escapement, fork_ratio
 from oscsim.parts.train import through_meshes
 from oscsim.stack import put_unchecked
 from oscsim.tables import value_at
 
-#: Friction of dry steel pivots over oiled ones (F. Jenkin and J. A. Ewing, Phil. Trans. 167, 1877, 502, in W. T. Lewis,
-#: Friction, Lubrication and the Lubricants in Horology, 1896, Table I): on brass 0.195/0.146, on agate 0.200/0.107,
-#: agate standing for every stone.
-DRY_BRASS, DRY_STONE = 0.195 / 0.146, 0.200 / 0.107
 #: A lock must remain, deg; the least that a design file may give.
 LEAST_LOCK = 0.1
-#: Years after which oil is taken to be gone (common practice without source).
-OIL_LIFE_YEARS = 10.0
 
 
 @dataclass(frozen=True)
@@ -43,7 +37,8 @@ class AsItIs:
 class Condition:
     """Departures from the design; the defaults are a movement in the design's own condition, freshly oiled.
 
-    Factors multiply what the design has; oil_age_years raises every friction towards dry metal on stone or brass.
+    Factors multiply what the design has; oil_age_years raises every friction towards
+    dry metal on stone or brass, and the drag with it (oil.py).
     """
 
     drive: float = quantity("", "–", "share of the torque that still passes the train", 0.05, 2, default=1.0)
@@ -84,8 +79,7 @@ class Condition:
 
     def applied_to(self, movement: Movement) -> AsItIs:
         """The movement (or stack of movements) as it is in this condition."""
-        dry = np.minimum(self.oil_age_years / OIL_LIFE_YEARS, 1.0)
-        stone, brass = 1.0 + dry * (DRY_STONE - 1.0), 1.0 + dry * (DRY_BRASS - 1.0)
+        oil = oil_factors(movement, self.oil_age_years)
         meshes = np.asarray(movement.train.meshes, float)
         if movement.train.mesh_friction is not None and np.any(self.drive != 1.0):
             # what still passes is a share of what the meshes together let through
@@ -102,12 +96,11 @@ class Condition:
             "mainspring.coil_efficiency": self.mainspring,
             "balance.pivot_radius_mm": self.pivot_vertical,
             "balance.end_friction_radius_um": self.pivot_flat,
-            "balance.pivot_friction": stone,
             "balance.viscous_q": 1.0 / self.drag,
-            **_on_stones(part, self.pallet_friction, stone),
-            "train.jewel_friction": stone,
-            "train.brass_friction": self.worn_brass * brass,
+            **dict.fromkeys(on_stones(part), self.pallet_friction),
+            "train.brass_friction": self.worn_brass,
         }
+        factors |= {name: factors.get(name, 1.0) * factor for name, factor in oil.items()}
         added = {
             "escapement.lock_deg": self.lock_deg,
             "balance.regulation_s_per_day": self.regulation_s_per_day,
@@ -138,13 +131,6 @@ class Condition:
         for name, value in changes.items():
             movement = put_unchecked(movement, name, value)
         return AsItIs(movement)
-
-
-def _on_stones(part: Any, factor: Any, dry: Any) -> dict[str, Any]:
-    """Factors on the friction of tooth on stone: of one kind, as it dries; a detent's impulse has no oil to lose."""
-    if isinstance(part, DetentEscapement):
-        return {"escapement.detent_friction": factor * dry, "escapement.impulse_friction": factor}
-    return {"escapement.pallet_friction": factor * dry}
 
 
 #: The design's own condition, freshly oiled.

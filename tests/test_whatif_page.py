@@ -11,7 +11,8 @@ import pytest
 from oscsim.answers.attribution import READY
 from oscsim.answers.budget import REMOVALS, WORDS
 from oscsim.commands.compare import read_groups
-from oscsim.condition import DRY_BRASS, DRY_STONE, Condition
+from oscsim.condition import Condition
+from oscsim.oil import LEAST, MIDDLE, MOST
 
 PAGE = (Path(__file__).parents[1] / "docs" / "what-if.md").read_text("utf-8")
 SHOWN = re.findall(r"^```text\n\$ (oscsim [^\n]*)\n\.\.\.\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
@@ -62,5 +63,6 @@ def test_every_condition_is_listed_with_its_default():
     rows = _rows("| condition | what it does | default | from |")
     told = {name: cells[2] for cells in rows for name in re.findall(r"`(\w+)`", cells[0])}
     assert told == {f.name: "absent" if f.default is None else f"{f.default:g}" for f in fields(Condition)}
-    assert f"= {DRY_STONE:.2f} times" in PAGE
-    assert f"= {DRY_BRASS:.2f} times" in PAGE
+    for kind in ("stone", "brass", "drag"):
+        low, middle, high = (getattr(dry, kind) for dry in (LEAST, MIDDLE, MOST))
+        assert f"{middle:.2f} times ({low:.2f} to {high:.2f})" in " ".join(PAGE.split())
