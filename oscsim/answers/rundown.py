@@ -32,6 +32,8 @@ STEP = Quantity("h", "", "hours between the points of the curve", 0.01, 100)
 _PRECISION = 0.002
 #: Hours about the foretold stop at which it is looked whether any swing gains.
 _WIDE = np.array([-0.02, -0.003, -0.00099, 0.00099, 0.003, 0.02])
+#: Torque of the heavy point over the hairspring's stiffness from which a stop is not foretold; designs have 1e-3.
+_STRONG = 0.03
 #: A settled amplitude is the one asked for when it is so near, rad.
 _SAME = 1e-9
 #: A watch that wanders for so many periods is taken to go on: only its state is asked.
@@ -161,7 +163,9 @@ def _least_hours(as_is: AsItIs, setting: Setting) -> tuple[Array, Array]:
     torque = factor * full.barrel_torque
     turns = turns_at_torque(as_is.movement.mainspring, as_is.movement.barrel, torque)
     hours = np.asarray(hours_of_wind(as_is.movement, full_wind(as_is) - turns), float)
-    return np.where(factor < 1.0, hours, math.nan), likely
+    # a heavy point that strong holds the balance far from the dead point: swings are lopsided, and few of them gain
+    known = (factor < 1.0) & (full.oscillators.gravity < _STRONG)
+    return np.where(known, hours, math.nan), likely
 
 
 def _foretold_stop(as_is: AsItIs, setting: Setting, about: Array, likely: Array, smallest: Array) -> Array:
