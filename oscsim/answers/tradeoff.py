@@ -30,6 +30,8 @@ from oscsim.tolerances import NORMAL_95
 EXAMPLES = Quantity("", "", "sound examples drawn for the bands", 0, 5000, whole=True)
 COUNT = Quantity("", "", "designs drawn in the ranges", 8, 200_000, whole=True)
 _LEAST_LOCK_DEG = 1.0
+#: A share so small says nothing: no spread is known that far out.
+_FEW = 1e-3
 _PERCENTS = (5.0, 95.0)
 #: What decides whether a strip goes into its barrel.
 _FIT = (
@@ -186,7 +188,8 @@ def _lock_short(movement: Movement, setting: Setting) -> float:
         return float(over < 0.0)
     if spread is not None and spread.shape == "uniform":
         return float(np.clip(0.5 - 0.5 * over / half, 0.0, 1.0))
-    return 0.5 * math.erfc(over / (half / NORMAL_95) / math.sqrt(2.0))
+    share = 0.5 * math.erfc(over / (half / NORMAL_95) / math.sqrt(2.0))
+    return share if share > _FEW else 0.0
 
 
 def _measure(name: str) -> Measure:
@@ -207,8 +210,9 @@ def tradeoff_front(
     """The front of ``count`` designs whose numbers lie in ``ranges`` (dotted name to from, to), drawn as Sobol points.
 
     ``keep``: limits on measures, on their better side. With the inertia goes the mass, at the same radius of gyration,
-    and the hairspring, so that the beat is kept; a strip that does not fit is left out. ``bundled``: designs measured
-    beside. Raises InputError for a name, range, aim or limit that cannot be, and where nothing keeps the limits.
+    and the hairspring, so that the beat is kept; a strip that does not fit is left out, and what knocks dial up, fully
+    wound. ``bundled``: designs measured beside. Raises InputError for a name, range, aim or limit that cannot be, and
+    where nothing keeps the limits.
     """
     movement, setting, keep = movement_of(design), narrowed(setting), dict(keep or {})
     COUNT.check("count", count)
@@ -262,7 +266,7 @@ def tradeoff_front(
         all_measures={name: found[name][kept] for name in aims},
     )
     beside = {m.name: {k: float(v[0]) for k, v in _own(m, setting, list(aims)).items()}
-              for m in map(movement_of, bundled)}  # fmt: skip
+              for m in map(movement_of, bundled) if m.design_hash != movement.design_hash}  # fmt: skip
     values = {name: np.array([here[name]]) for name in names}
     nothing = {name: np.array([math.nan]) for name in names}
     return Tradeoff(
@@ -328,7 +332,8 @@ def _drawn(
 
 
 def _measured_block(asked: tuple[Movement, dict[str, Array], Setting, list[str]]) -> dict[str, Array]:
-    """Measures of some designs, (designs,) by name, and ``fits``: 1 where the strip goes into its barrel."""
+    """Measures of some designs, (designs,) by name, and ``fits``: 1 where the strip goes into its barrel and
+    nothing knocks dial up, fully wound."""
     movement, numbers, setting, names = asked
     stack = varied(movement, numbers)
     turns = np.ravel(np.asarray(turns_of_development(stack.mainspring, stack.barrel), float))
@@ -342,15 +347,15 @@ def _measured_block(asked: tuple[Movement, dict[str, Array], Setting, list[str]]
         ):
             value = np.broadcast_to(np.ravel(value_at(stack, name)), fits.shape)
             stack = put_unchecked(stack, name, np.where(fits, value, value_at(movement, name))[:, None, None])
-    return measured(Stack(stack, setting.temperature_c, setting.condition), names) | {
-        "fits": fits.astype(float)
-    }
+    whole = Stack(stack, setting.temperature_c, setting.condition)
+    sound = fits & ~whole.settled("CH", 0.0).has(State.KNOCKS)
+    return measured(whole, names) | {"fits": sound.astype(float)}
 
 
 def _nothing_kept(met: Mapping[str, Flags], keep: Mapping[str, float], there: Flags) -> str:
     """Which limit fails first."""
     if not there.any():
-        return "vary: in these ranges no strip fits its barrel"
+        return "vary: in these ranges no strip fits its barrel without a knock dial up, fully wound"
     first = min(met, key=lambda name: int((met[name] & there).sum()))
     share = 100.0 * float(np.mean(met[first][there]))
     unit = MEASURES[first].unit

@@ -20,6 +20,8 @@ COMMANDS = {
     "change": "before and after a piece of work: parts changed, holes jewelled, fresh oil",
     "swap": "other mainsprings in the present barrel, ranked",
     "tolerance": "what sound examples of a design show, and which tolerance matters most",
+    "tradeoff": "what a design gets for what it gives up, designs side by side or the front around one",
+    "ageing": "amplitude over years without service, and when it needs one",
     "trial": "the seven criteria of ISO 3159 from simulation, and the chance of passing",
     "days": "days with its wearer: wind, amplitude in the morning, daily error, best night position",
     "diary": "what a diary of daily errors tells of winding, regulation and noise",

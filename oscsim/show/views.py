@@ -21,6 +21,7 @@ def _shown(
     VIEWS[kind] = View(*(where and f"oscsim.show.{where}" for where in (page, plot, figure, file, remind)))
 
 
+_shown("Ageing", "tradeoff_tables:ageing_table", "tradeoff_plots:plot_ageing")
 _shown("Band", "rate_tables:band_text", "rate_plots:plot_band")
 _shown("Breathing", "ripple_tables:breathing_table", "ripple_plots:plot_breathing")
 _shown("Budget", "budget_tables:budget_table", "budget_plots:plot_budget")
@@ -57,6 +58,12 @@ _shown(
 )
 _shown("Swap", "swap_tables:swap_table", "swap_plots:plot_swap")
 _shown("Tolerance", "tolerance_tables:tolerance_table", "tolerance_plots:plot_tolerance")
+_shown(
+    "Tradeoff",
+    "tradeoff_tables:tradeoff_table",
+    "tradeoff_plots:plot_tradeoff",
+    "tradeoff_plots:tradeoff_figure",
+)
 _shown("Trace", "trace_tables:trace_table", "trace_plots:plot_trace", "trace_plots:trace_figure")
 _shown("Transient", "trace_tables:transient_table", "trace_plots:plot_transient")
 _shown("Days", "use_tables:days_table", "use_plots:plot_days", "use_plots:days_figure")

@@ -60,6 +60,12 @@ ASK = {
         [oscsim.Candidate(name="thinner", height_mm=1.3, thickness_mm=0.105, length_mm=380.0)],
         AROUND,
     ),
+    "Tradeoff": lambda: oscsim.tradeoff([movement(), _packet()], AROUND, measures=["lock_energy", "reserve"]),
+    "Ageing": lambda: oscsim.ageing(
+        [movement()],
+        oscsim.Setting(temperature_c=15.0, condition=oscsim.Condition(drive=0.97)),
+        years=(0.0, 4.0),
+    ),
     "Tolerance": lambda: oscsim.tolerance(movement(), SETTING, examples=40, rng=3, sobol=False),
     "Diagnose": lambda: oscsim.diagnose(_packet(), _readings("packet_dirty_pivots")),
     "Poise": lambda: oscsim.poise(oscsim.load("ferryman"), _readings("ferryman_heavy_point")),
