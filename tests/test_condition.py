@@ -154,12 +154,12 @@ def test_old_oil_lowers_the_amplitude_ever_more(name):
 
 
 def test_factors_and_age_multiply():
-    aged = settled(DOCKHAND, oil_age_years=10.0, pallet_friction=0.5, worn_brass=2.0)
+    aged = settled(DOCKHAND, oil_age_years=10.0, pallet_friction=0.5, worn_brass=1.3)
     friction = {
         "balance.pivot_friction": 0.075 * DRY["stone"],
         "escapement.pallet_friction": 0.16 * 0.5 * DRY["stone"],
         "train.jewel_friction": 0.12 * DRY["stone"],
-        "train.brass_friction": 0.18 * 2.0 * DRY["brass"],
+        "train.brass_friction": 0.18 * 1.3 * DRY["brass"],
         "balance.viscous_q": 265.0 / DRY["drag"],
     }
     same(aged, settled(DOCKHAND.with_(friction)))

@@ -39,6 +39,8 @@ YEAR_S = 365.25 * DAY
 _YEARS_PRECISION = 0.01
 #: A drive this much weaker, a balance so much slower after a jolt, and periods until that is forgotten.
 _LESS, _JOLT, _PERIODS = 0.9, 0.8, 400
+#: Share of the swing that is still missing when the rest is summed at once.
+_FORGOTTEN = 4e-3
 _COLD, _WARM = 8.0, 38.0
 _RUBBING = ("lock_friction", "pallet_friction", "fork", "dry")
 
@@ -192,9 +194,12 @@ def _jolt_loss(s: Stack) -> Array:
             passed = period(points.oscillators, now, LADDER[1])
             lost += passed.first.time + passed.second.time - batch.cycle.period
             now = passed.amplitude
-            if not (np.abs(now - settled) > 1e-5).any():
+            if not (np.abs(now - settled) > _FORGOTTEN * settled).any():
                 break
-    steady = np.abs(now - settled) < 1e-2
+        # from here on what is left dies away in even ratio
+        left = passed.first.time + passed.second.time - batch.cycle.period
+        lost += left * batch.cycle.slope / (1.0 - batch.cycle.slope)
+    steady = np.abs(now - settled) <= 2.0 * _FORGOTTEN * settled
     return np.where(steady, 1e3 * lost / points.omega, math.nan)
 
 
