@@ -166,7 +166,7 @@ def test_signs_of_the_trade():
 
 def test_jolt_against_the_motion_in_time():
     """The same beats from the time simulation (oscsim trace), period by period, from four fifths of the swing."""
-    told = oscsim.transient(PACKET, swing_deg=0.8 * of(PACKET, "amplitude_flat")[0], duration_s=60.0)
+    told = oscsim.transient(PACKET, swing_deg=0.8 * of(PACKET, "amplitude_flat")[0], duration_s=30.0)
     periods = (len(told.time_s) - 1) // 2
     lost = (
         told.time_s[2 * periods]
