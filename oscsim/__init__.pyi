@@ -1,12 +1,9 @@
 """Every public name and where it lives, one line each: read by type checkers, and by __init__.py for loading it."""
 
-<<<<<<< HEAD
-from oscsim.answers.attribution import Attribution as Attribution
-from oscsim.answers.attribution import attribution as attribution
-=======
 from oscsim.answers.ageing import Ageing as Ageing
 from oscsim.answers.ageing import ageing as ageing
->>>>>>> f491697 (Measures of a design, fronts, ageing; one model of oil that goes, with its range)
+from oscsim.answers.attribution import Attribution as Attribution
+from oscsim.answers.attribution import attribution as attribution
 from oscsim.answers.band import Band as Band
 from oscsim.answers.band import band as band
 from oscsim.answers.breathing import Breathing as Breathing

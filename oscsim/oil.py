@@ -38,6 +38,7 @@ MOST = Dry(stone=0.200 / 0.107, brass=0.35 / 0.11, drag=1.3)
 #: What is computed with: the geometric mean for stone, handbooks' 0.35 over 0.15 for brass, a tenth more drag.
 MIDDLE = Dry(stone=(LEAST.stone * MOST.stone) ** 0.5, brass=0.35 / 0.15, drag=1.1)
 
+
 def on_stones(part: Any) -> tuple[str, ...]:
     """Names of the friction of tooth on stone; a detent's is that of its locking stone and its impulse pallet."""
     if isinstance(part, DetentEscapement):

@@ -44,7 +44,7 @@ ROOMS = {
     "edited": "errors movement files",
     "stack": "errors arrays tables parts movement",
     "typical": "errors arrays units fields tables tolerances parts movement stack",
-    "oil": "arrays tables movement stack",
+    "oil": "arrays tables parts movement stack",
     "condition": "errors arrays fields tables parts movement stack oil",
     "setting": "errors arrays units fields parts condition",
     "slips": "errors arrays designs units toml spreadsheet typical fields tables tolerances parts movement files "

@@ -26,7 +26,7 @@ from oscsim.motion.states import CODE, State
 from oscsim.movement import Movement
 from oscsim.oil import MIDDLE, OIL_LIFE_YEARS, Dry, aged
 from oscsim.operating import Moments, OperatingPoints, points_in, points_of, reserve, turns_left
-from oscsim.parts.escapement import geometry, knock_angle
+from oscsim.parts.escapement import geometry
 from oscsim.setting import Setting
 from oscsim.units import DAY, G0, GPA, MG, MG_CM2, MM, MPA, N_MM, UM, position
 
@@ -203,19 +203,11 @@ def _jolt_loss(s: Stack) -> Array:
     return np.where(steady, 1e3 * lost / points.omega, math.nan)
 
 
-def _worn_hours(s: Stack) -> Array:
-    winding = getattr(s.as_is.movement, "winding", None)
-    wound = getattr(winding, "hours_per_hour_worn", None)
-    if wound is None:
-        return np.full(s.size, math.nan)
-    with np.errstate(divide="ignore"):
-        return 24.0 / s.flat(wound)
-
-
 @dataclass(frozen=True)
 class Measure:
     """One row: unit; ``better`` "higher", "lower" or "nearer 0"; words; formula; source; and how it is computed from a
-    stack. ``by_sample``: made of sound examples of one design, so no aim of a front; ``slow``: takes a time simulation
+    stack. Without ``of`` it is made of a band, of sound
+    examples or of the winding of one design, and is no aim of a front; ``slow``: takes a time simulation
     or roots in years."""
 
     name: str
@@ -257,7 +249,7 @@ _ROWS = (
             "oscsim band", None),
     Measure("below_knock", "deg", "higher", "amplitude dial up below the knock", "A_k - A(CH, 0 h)",
             "docs/physics.md §2",
-            lambda s: s.flat(np.degrees(knock_angle(s.as_is.movement.escapement))) - s.amplitude("CH", 0.0)),
+            lambda s: np.degrees(s.full.knock_angle) - s.amplitude("CH", 0.0)),
     Measure("years_to_180", "years", "higher", "years until 180 deg, 12 up after a day",
             "root of A(12H, 24 h, years) = 180 deg", "oscsim ageing", lambda s: s.years_to(LIMIT_DEG), slow=True),
     Measure("years_to_stop", "years", "higher", "years until it stops within a day, 12 up",
@@ -300,7 +292,7 @@ _ROWS = (
     Measure("knock_chance", "", "lower", "sound examples that knock dial up, wound", "over tolerances",
             "oscsim tolerance", None),
     Measure("worn_hours", "h/day", "lower", "hours worn a day to stay wound", "24/w",
-            "[winding] of the design", _worn_hours),
+            "[winding] of the design", None),
 )  # fmt: skip
 MEASURES = {measure.name: measure for measure in _ROWS}
 

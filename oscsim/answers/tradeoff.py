@@ -17,10 +17,12 @@ from oscsim.answers.result import Result
 from oscsim.answers.tolerance import draw, spreads_of
 from oscsim.arrays import Array, Flags
 from oscsim.errors import InputError, nearest, shown
+from oscsim.escapements.kinds import needs_lever
 from oscsim.fields import Quantity
 from oscsim.files import Design, movement_of
 from oscsim.motion.states import State
 from oscsim.movement import Movement, number_names
+from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import turns_of_development
 from oscsim.setting import Setting
 from oscsim.stack import put_unchecked, stack_of, varied
@@ -139,6 +141,8 @@ def tradeoff(
     movements = tuple(movement_of(design) for design in designs)
     if not movements:
         raise InputError("designs: none given, give at least one")
+    for movement in movements:
+        needs_lever(movement.escapement, "tradeoff")
     EXAMPLES.check("examples", examples)
     setting = narrowed(setting)
     names = tuple(MEASURES) if measures is None else tuple(_measure(name).name for name in measures)
@@ -166,6 +170,8 @@ def _of_examples(
         found["above_floor"] = own.full_wind_deg - own.floor_deg
     if "lock_short" in names:
         found["lock_short"] = _lock_short(movement, setting)
+    if "worn_hours" in names and movement.winding is not None and movement.winding.hours_per_hour_worn:
+        found["worn_hours"] = 24.0 / movement.winding.hours_per_hour_worn
     if not examples:
         return found
     drawn = draw(movement, spreads_of(movement), examples, rng)
@@ -215,6 +221,7 @@ def tradeoff_front(
     where nothing keeps the limits.
     """
     movement, setting, keep = movement_of(design), narrowed(setting), dict(keep or {})
+    needs_lever(movement.escapement, "tradeoff")
     COUNT.check("count", count)
     wanted = [_aim(name) for name in aims]
     if len(set(aims)) < 2:
@@ -265,8 +272,12 @@ def tradeoff_front(
         refused={name: float(np.mean(~flags[there])) for name, flags in met.items()},
         all_measures={name: found[name][kept] for name in aims},
     )
-    beside = {m.name: {k: float(v[0]) for k, v in _own(m, setting, list(aims)).items()}
-              for m in map(movement_of, bundled) if m.design_hash != movement.design_hash}  # fmt: skip
+    others = [m for m in map(movement_of, bundled) if isinstance(m.escapement, Escapement)]
+    beside = {
+        m.name: {k: float(v[0]) for k, v in _own(m, setting, list(aims)).items()}
+        for m in others
+        if m.design_hash != movement.design_hash
+    }
     values = {name: np.array([here[name]]) for name in names}
     nothing = {name: np.array([math.nan]) for name in names}
     return Tradeoff(
@@ -293,7 +304,7 @@ def _aim(name: str) -> Measure:
     measure = _measure(name)
     if measure.of is None:
         known = [one.name for one in MEASURES.values() if one.of is not None]
-        raise InputError(f"measure {name}: cannot be traded on a front, it takes many examples of each design; one of "
+        raise InputError(f"measure {name}: cannot be traded on a front, it takes more than settling each design; one of "
                          f"{', '.join(known)}")  # fmt: skip
     return measure
 
