@@ -304,7 +304,7 @@ def _aim(name: str) -> Measure:
     measure = _measure(name)
     if measure.of is None:
         known = [one.name for one in MEASURES.values() if one.of is not None]
-        raise InputError(f"measure {name}: cannot be traded on a front, it takes more than settling each design; one of "
+        raise InputError(f"measure {name}: cannot be traded on a front, it takes more than settling; one of "
                          f"{', '.join(known)}")  # fmt: skip
     return measure
 

@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.condition import OIL_LIFE_YEARS, Condition
+from oscsim.condition import Condition
+from oscsim.oil import OIL_LIFE_YEARS
 from oscsim.stack import unchecked
 
 #: Places that differ: dial up, dial down, vertical. Want of poise moves rates, not amplitudes, so one of the vertical
