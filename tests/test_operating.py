@@ -10,10 +10,12 @@ import oscsim
 from oscsim.answers.points import settled_points
 from oscsim.condition import AsItIs, Condition
 from oscsim.operating import Moments, full_wind, operating_points, points_in, points_of, reserve, turns_left
+from oscsim.parts.escapement import Escapement
 from oscsim.stack import stack_of
 from oscsim.units import POSITIONS
 
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
+LEVERS = [movement for movement in BUNDLED.values() if isinstance(movement.escapement, Escapement)]
 
 WORN = Condition(drive=0.9, oil_age_years=4.0)
 
@@ -62,7 +64,7 @@ def test_turns_and_hours_are_two_ways_to_say_one_thing():
 
 def test_named_access():
     setting = oscsim.Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
-    points = settled_points(operating_points(stack_of(list(BUNDLED.values())), setting))
+    points = settled_points(operating_points(stack_of(LEVERS), setting))
     np.testing.assert_array_equal(points.at("12 up", 24).amplitude_deg, points.amplitude_deg[:, 1, 1])
     assert points.taken(2).at("CH").amplitude_deg == points.amplitude_deg[2, 0, 0]
     with pytest.raises(oscsim.InputError, match=r"position FH: not computed here, there are CH, 12H"):
