@@ -215,8 +215,12 @@ class _Spreads:
         self.one = points.take(np.array([0]))
         self.verticals: Oscillators = points.oscillators
         if turned:
-            one = points.oscillators.take(slice(0, 1)).repeated(_SETTLED)
-            self.verticals = replace(one, heavy=2.0 * math.pi * np.arange(_SETTLED) / _SETTLED)
+            # one position stands for all, unless a hairspring's weight parts them
+            several = points.oscillators.take(slice(0, len(_VERTICAL) if points.weight_series.any() else 1))
+            round_once = 2.0 * math.pi * np.arange(_SETTLED) / _SETTLED
+            self.verticals = replace(
+                several.repeated(_SETTLED), heavy=np.tile(round_once, len(several.heavy))
+            )
         self.turned = turned
 
     def at(self, flat_deg: Array) -> tuple[Array, Array]:
@@ -239,12 +243,14 @@ class _Spreads:
 
     def _greatest(self, rate: Array) -> Array:
         """Greatest difference between two of four positions a quarter turn apart, over all turns of the heavy point."""
-        if self.turned:
-            # between the directions that are settled the rate is drawn on by its Fourier sum
-            terms = np.fft.rfft(np.nan_to_num(rate), axis=1)
-            rate = np.fft.irfft(terms, _DIRECTIONS, axis=1) * (_DIRECTIONS / _SETTLED)
-        quarter = rate.shape[1] // 4
-        turns = [np.roll(rate, k * quarter, axis=1) for k in range(4)]
+        count = len(_VERTICAL)
+        if not self.turned:
+            return np.asarray(np.ptp(rate, axis=1))
+        # between the directions that are settled the rate is drawn on by its Fourier sum
+        terms = np.fft.rfft(np.nan_to_num(rate).reshape(len(rate), rate.shape[1] // _SETTLED, _SETTLED), axis=-1)
+        whole = np.fft.irfft(terms, _DIRECTIONS, axis=-1) * (_DIRECTIONS / _SETTLED)
+        whole = np.broadcast_to(whole, (len(rate), count, _DIRECTIONS))
+        turns = [np.roll(whole[:, k], k * _DIRECTIONS // count, axis=-1) for k in range(count)]
         return np.asarray((np.max(turns, axis=0) - np.min(turns, axis=0)).max(axis=1))
 
     def with_least(self, grid: Array, spread: Array, vertical: Array) -> tuple[Array, Array, Array]:
