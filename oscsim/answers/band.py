@@ -247,7 +247,9 @@ class _Spreads:
         if not self.turned:
             return np.asarray(np.ptp(rate, axis=1))
         # between the directions that are settled the rate is drawn on by its Fourier sum
-        terms = np.fft.rfft(np.nan_to_num(rate).reshape(len(rate), rate.shape[1] // _SETTLED, _SETTLED), axis=-1)
+        terms = np.fft.rfft(
+            np.nan_to_num(rate).reshape(len(rate), rate.shape[1] // _SETTLED, _SETTLED), axis=-1
+        )
         whole = np.fft.irfft(terms, _DIRECTIONS, axis=-1) * (_DIRECTIONS / _SETTLED)
         whole = np.broadcast_to(whole, (len(rate), count, _DIRECTIONS))
         turns = [np.roll(whole[:, k], k * _DIRECTIONS // count, axis=-1) for k in range(count)]
