@@ -148,18 +148,14 @@ def periodic(time: Array, values: Array, periods: Sequence[float], handicapped: 
         sigma = level * math.sqrt(0.5 * (spread[start, start] + spread[start + 1, start + 1]))
         return Term(period, (float(a), float(b)), math.hypot(a, b), sigma, chance, doubled)
 
-    def alone(columns: Array, period: float, others: Array) -> float:
-        """Chance of as much beside all the others."""
-        base = _Basis(values)
-        base.take(others)
-        gain = base.gain(columns)
-        return _chance(gain / _level(base, memory, period, step, gain), base)
-
     found, free_terms = dict[int, Term](), list[Term]()
     for n, (period, index) in enumerate([*((periods[i], i) for i in taken), *((p, -1) for p in unnamed)]):
         start = at + 2 * n
-        others = np.delete(everything, [start, start + 1], axis=1)
-        chance = alone(everything[:, start : start + 2], period, others)
+        # by Wald's test, which is the fall of the sum of squares beside all the others
+        own = spread[start : start + 2, start : start + 2]
+        gain = float(fitted[start : start + 2] @ np.linalg.solve(own, fitted[start : start + 2]))
+        level = float(left @ left) / free * _colour(memory, period, step)
+        chance = _chance(gain / level, basis)
         one = term(period, start, chance, index in second)
         if index < 0:
             free_terms.append(one)
@@ -171,7 +167,7 @@ def periodic(time: Array, values: Array, periods: Sequence[float], handicapped: 
         gain = float(np.sum((new.T @ basis.left) ** 2))
         more = np.hstack([everything, columns[i]])
         beside = np.linalg.pinv(more.T @ more)
-        a, b = (np.linalg.lstsq(more, values, rcond=None)[0])[-2:]
+        a, b = (beside @ (more.T @ values))[-2:]
         level = noise * math.sqrt(_colour(memory, periods[i], step))
         sigma = level * math.sqrt(0.5 * (beside[-1, -1] + beside[-2, -2]))
         chance = _chance(gain / _level(basis, memory, periods[i], step, gain), basis)
