@@ -115,19 +115,18 @@ def slip_of(movement: Movement) -> Slip | None:
     tables.pop("tolerance", None)
     for spread in stated:
         put(tables, f"tolerance.{spread.name}", spread.to_table())
-    slip = _slip(tables, movement.name)
-    defaults = {
-        f"{table}.{f.name}": f.default
-        for table, part in PARTS.items()
-        for f in fields(part)
-        if f.default is not MISSING
-    }
-    given = {
-        name: value
-        for name, value in slip.given.items()
-        if defaults.get(name) != value and not name.startswith("train.arbors.")
-    }
-    return replace(slip, given=given)
+    for name, value in [pair for table in PARTS for pair in _numbers(tables.get(table, {}), table)]:
+        # a design's words and what it has by default are no knowledge of the bench
+        info = quantity_of(Movement, name)
+        if info is None or value == _default(name) or name.startswith("train.arbors."):
+            put(tables, name, None)
+    return _slip(tables, movement.name)
+
+
+def _default(name: str) -> Any:
+    """What the number of that name is where a design file does not say."""
+    table, _, key = name.partition(".")
+    return next((f.default for f in fields(PARTS[table]) if f.name == key), MISSING)
 
 
 def slip_tables(slip: Slip) -> dict[str, Any]:

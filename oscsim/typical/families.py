@@ -87,7 +87,7 @@ FAMILIES = {
             usual_deg=275, usual_off_deg=45,
         ),
         Family(
-            name="sturdy", traits="heavy balance, deep lock, soft self-winding strip; only when asked for",
+            name="sturdy", traits="heavy balance, deep lock, soft self-winding strip; seldom",
             beats_per_hour=21600, balance_diameter_mm=11.0, rim_mass_mg=54, viscous_q=270,
             barrel_over_balance=0.9, height_over_barrel=0.12,
             lock_deg=2.6, run_deg=0.4, drop_deg=1.9, draw_deg=12.5, winding="self",
@@ -101,7 +101,7 @@ FAMILIES = {
             usual_deg=295, usual_off_deg=30,
         ),
         Family(
-            name="fine", traits="free-sprung or adjusted in many positions, careful finish; only when asked for",
+            name="fine", traits="free-sprung or adjusted in many positions, careful finish; seldom",
             beats_per_hour=28800, balance_diameter_mm=10.5, rim_mass_mg=50, viscous_q=380, pivot_friction=0.095,
             barrel_over_balance=1.08,
             teeth=20, lock_deg=1.5, run_deg=0.25, drop_deg=1.3, notch_shake_deg=0.25,
