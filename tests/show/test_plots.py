@@ -44,7 +44,7 @@ def test_long_names_are_broken_and_not_cut(name):
 
 
 def test_compared_designs_say_the_circumstances():
-    packet, third = oscsim.load("packet"), oscsim.load("tidewaiter")
+    packet, third = oscsim.load("packet"), oscsim.load("ferryman")
     for movements in ([dockhand(), packet], [dockhand(), packet, third]):
         ax = oscsim.compare(movements, WORN).plot()
         titles_inside(ax.figure)
