@@ -1,7 +1,8 @@
-"""What moves rate and beat and takes no amplitude: poise, beat, regulation, isochronism, each ordinary or not.
+"""What moves rate and beat and takes no amplitude: poise, beat, regulation, isochronism and the hairspring's weight.
 
-Rates less what the weighed rows say of them are linear in regulation, isochronism and the heavy point, so every
-combination of ordinary and not is summed in closed form.
+Each is ordinary or not. Rates less what the weighed rows say of them are linear in regulation, isochronism, the heavy
+point and the hairspring's weight, which goes another way with the swing than want of poise, so every combination of
+ordinary and not is summed in closed form.
 """
 
 from __future__ import annotations
@@ -13,25 +14,31 @@ from itertools import product
 import numpy as np
 
 from oscsim.arrays import Array, Flags
-from oscsim.bench.likelihood import FAR, RATE_BY_POSITION, at_rows, bessel_1, rate_columns, same
+from oscsim.bench.likelihood import FAR, RATE_BY_POSITION, at_rows, bessel_1, rate_columns, same, swing_of
+from oscsim.bench.spring_effect import spring_effect
 from oscsim.bench.weighing import Weighed, quantiles
 from oscsim.parts.balance import stiffness
 from oscsim.slips.readings import Readings
 from oscsim.units import DAY, G0, UG_CM
 
 #: One standard deviation in ordinary sound movements and in others (common practice without source): regulation, s/day;
-#: isochronism, 1/rad²; want of poise each way, its torque over the hairspring's stiffness; beat error, ms.
+#: isochronism, 1/rad²; want of poise each way, its torque over the hairspring's stiffness; the hairspring's weight each
+#: way, s/day at 225° beside what is drawn; beat error, ms.
 WIDTHS = {
     "regulation": (10.0, 100.0),
     "isochronism": (5e-6, 3e-5),
     "unbalance": (5e-4, 3e-3),
+    "hairspring": (3.0, 9.0),
     "out_of_beat": (0.3, 2.0),
 }
 #: Share of movements in which each is not ordinary.
 SELDOM = 0.15
 #: Draws of what rates say; standard deviations at which a rate is set aside.
 _DRAWS, _OUT = 400, 3.5
-_NAMES = ("regulation", "isochronism", "unbalance")
+_NAMES = ("regulation", "isochronism", "unbalance", "hairspring")
+#: Which of ``_NAMES`` each column belongs to: want of poise and the hairspring's weight have two, towards 12 and 3.
+_OF = (0, 1, 2, 2, 3, 3)
+_POISE, _SPRING = slice(2, 4), slice(4, 6)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +95,10 @@ def adjusted(w: Weighed, readings: Readings) -> Adjusted:
         + RATE_BY_POSITION**2 * same([r.position for r in rows])
         + (off * share[:, None]).T @ off
     )
-    columns = rate_columns(t, rows)
+    swing = np.array([swing_of(t, row) for row in rows])
+    spring = spring_effect(w.sound.first, [row.position for row in rows], swing)
+    middle = middle + spring.columns @ spring.expected
+    columns = np.column_stack([rate_columns(t, rows), spring.columns])
     read = np.array([row.rate_s_per_day for row in rows]) - middle
     doubted = np.zeros(len(rows), bool)
     while True:  # one far out at a time is set aside
@@ -99,24 +109,28 @@ def adjusted(w: Weighed, readings: Readings) -> Adjusted:
             break
         doubted[out.argmax()] = True
         own[out.argmax(), out.argmax()] += FAR**2
-    most = np.array([WIDTHS[name][1] for name in (*_NAMES, "unbalance")])
+    most = np.array([WIDTHS[_NAMES[k]][1] for k in _OF])
     whole = own + (columns * most**2) @ columns.T
     for k, name in enumerate(_NAMES):
-        poise = name == "unbalance"
-        values = np.hypot(*found.draws[:, 2:].T) * _stiffness(w) / G0 / UG_CM if poise else found.draws[:, k]
+        values = found.draws[:, k]
+        if name == "unbalance":
+            values = np.hypot(*found.draws[:, _POISE].T) * _stiffness(w) / G0 / UG_CM
+        elif name == "hairspring":
+            values = np.hypot(*found.draws[:, _SPRING].T)
         which = found.bad[:, k]
         chance[name] = float(which.mean())
         which = which if which.any() else np.ones(len(values), bool)
         size[name] = quantiles(values[which], np.ones(which.sum()))
     upright = len({row.position for row in rows} - {"CH", "FH"})
-    direction, half = _direction(found.draws[:, 2:], found.mean[2:]) if upright > 1 else (None, None)
+    direction, half = _direction(found.draws[:, _POISE], found.mean[_POISE]) if upright > 1 else (None, None)
     if upright < 2:
-        chance["unbalance"] = size["unbalance"] = None
+        for name in ("unbalance", "hairspring"):
+            chance[name] = size[name] = None
     return Adjusted(
         chance=chance, size=size, direction_deg=direction, direction_half_width_deg=half,
-        heavy=found.mean[2:], expected=middle,
+        heavy=found.mean[_POISE], expected=middle,
         sound=share @ _filled(at_rows(t.rate[t.healthy], t, rows), share), moved=columns @ found.mean,
-        alike=columns[:, :2] @ found.mean[:2], sd=np.sqrt(np.diag(own)), doubted=doubted,
+        alike=np.delete(columns, _POISE, 1) @ np.delete(found.mean, _POISE), sd=np.sqrt(np.diag(own)), doubted=doubted,
         misfit_p=_more_than(float(read @ np.linalg.solve(whole, read)), len(rows)),
     )  # fmt: skip
 
@@ -139,13 +153,12 @@ class _Summed:
 
 
 def _summed(read: Array, own: Array, columns: Array) -> _Summed:
-    """Posterior of (regulation, isochronism, heavy point towards 12 and 3) over all combinations of ordinary or not."""
+    """Posterior of what the columns are of, over all combinations of ordinary or not."""
     parts = []
     precise = np.linalg.inv(own)
     normal = columns.T @ precise @ columns
-    for combination in product((0, 1), repeat=3):
-        sd = np.array([WIDTHS[name][k] for name, k in zip(_NAMES, combination, strict=True)])
-        sd = np.append(sd, sd[2])
+    for combination in product((0, 1), repeat=len(_NAMES)):
+        sd = np.array([WIDTHS[_NAMES[k]][combination[k]] for k in _OF])
         spread = np.linalg.inv(normal + np.diag(1.0 / sd**2))
         mean = spread @ columns.T @ precise @ read
         cov = own + (columns * sd**2) @ columns.T
@@ -153,7 +166,7 @@ def _summed(read: Array, own: Array, columns: Array) -> _Summed:
         number = sum(combination)
         parts.append(
             (
-                evidence + number * math.log(SELDOM) + (3 - number) * math.log(1.0 - SELDOM),
+                evidence + number * math.log(SELDOM) + (len(_NAMES) - number) * math.log(1.0 - SELDOM),
                 mean,
                 spread,
                 combination,
@@ -164,7 +177,7 @@ def _summed(read: Array, own: Array, columns: Array) -> _Summed:
     share /= share.sum()
     rng = np.random.default_rng(0)
     which = np.searchsorted(np.cumsum(share), (np.arange(_DRAWS) + 0.5) / _DRAWS).clip(0, len(parts) - 1)
-    z = rng.standard_normal((_DRAWS, 4))
+    z = rng.standard_normal((_DRAWS, len(_OF)))
     roots = [np.linalg.cholesky(p[2]) for p in parts]
     draws = np.array([parts[k][1] + roots[k] @ z[i] for i, k in enumerate(which)])
     bad = np.array([parts[k][3] for k in which], bool)

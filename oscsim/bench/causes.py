@@ -103,6 +103,11 @@ ADJUSTMENTS = (
         name="isochronism", short="the hairspring's isochronism",
         do="look at the hairspring, its pinning and its index pins", unit="1/rad²",
     ),
+    Adjustment(
+        name="hairspring", short="the hairspring's weight", unit="s/day at 225 deg",
+        do="look where it is pinned and how it lies: pinned half a coil further the fast position turns slow, and the "
+        "difference stays (oscsim hairspring, oscsim poise)",
+    ),
 )  # fmt: skip
 
 

@@ -156,7 +156,7 @@ def _shared(t: Table, rows: Sequence[Reading], read: Array) -> Array:
 
 def rate_columns(t: Table, rows: Sequence[Reading]) -> Array:
     """What one unit of regulation, isochronism and want of poise towards 12 and 3 does to rates, (rows read, 4)."""
-    swing = np.radians([_swing(t, row) for row in rows])
+    swing = np.radians([swing_of(t, row) for row in rows])
     lay = [POSITIONS[row.position] for row in rows]
     up = np.array([0.0 if math.isnan(p.hour_up) else p.hour_up for p in lay])
     side = np.array([float(place_of(row.position) == 2) for row in rows])
@@ -167,7 +167,7 @@ def rate_columns(t: Table, rows: Sequence[Reading]) -> Array:
     ).reshape(len(rows), 4)
 
 
-def _swing(t: Table, row: Reading) -> float:
+def swing_of(t: Table, row: Reading) -> float:
     """Amplitude at which a rate was read, deg: as read, else as such movements have it."""
     if math.isfinite(row.amplitude_deg):
         return row.amplitude_deg

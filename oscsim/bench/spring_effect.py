@@ -32,8 +32,9 @@ _AS_DRAWN = 0.4
 
 
 class SpringEffect(NamedTuple):
-    """``columns`` (readings, 2): rate in s/day per unit of the two unknowns; what is ``expected`` of these (2,), give
-    or take ``spread`` (2,), one standard deviation."""
+    """``columns`` (readings, 2): rate in s/day per s/day at 225° of the two unknowns, the weight's effect along what is
+    drawn and a quarter turn on; what is ``expected`` of these (2,), give or take ``spread`` (2,), one standard
+    deviation."""
 
     columns: Array
     expected: Array
@@ -41,17 +42,17 @@ class SpringEffect(NamedTuple):
 
 
 def spring_effect(movement: Movement, positions: Sequence[str], amplitude_deg: Array) -> SpringEffect:
-    """The weight's part of the rate in vertical ``positions`` at true amplitudes (readings,)."""
+    """The weight's part of the rate in ``positions``, nothing where flat, at true amplitudes (readings,)."""
     told, spring = movement.hairspring, movement.hairspring or USUAL
     found = hair.response(spring)
-    mass = float(strip_mass(spring, found.length[0]))
-    lever = hair.weight_lever(found.centroid, np.radians(amplitude_deg))[:, 0]
-    down = np.exp(1j * (np.array([POSITIONS[symbol].hour_up for symbol in positions]) + math.pi))
-    if told is not None and mass:
-        scale = DAY * mass * G0 / float(stiffness(movement.balance)) * MM
-        expected, spread = np.array([1.0, 0.0]), np.full(2, _AS_DRAWN)
-    else:
-        scale = 1.0 / float(np.abs(hair.weight_lever(found.centroid, np.array([_THERE])))[0, 0])
-        expected, spread = np.zeros(2), np.full(2, _NATURAL)
-    turned = scale * lever * np.conj(down)
-    return SpringEffect(np.column_stack([turned.real, -turned.imag]), expected, spread)
+    largest = float(np.abs(hair.weight_lever(found.centroid, np.array([_THERE])))[0, 0])
+    lever = hair.weight_lever(found.centroid, np.radians(amplitude_deg))[:, 0] / largest
+    hour_up = np.array([POSITIONS[symbol].hour_up for symbol in positions])
+    down = np.where(np.isnan(hour_up), 0.0, np.exp(1j * (np.nan_to_num(hour_up) + math.pi)))
+    turned = lever * np.conj(down)
+    columns = np.column_stack([turned.real, -turned.imag])
+    mass = float(np.ravel(strip_mass(spring, found.length[0]))[0])
+    if told is None or not mass:
+        return SpringEffect(columns, np.zeros(2), np.full(2, _NATURAL))
+    drawn = DAY * mass * G0 / float(np.ravel(stiffness(movement.balance))[0]) * MM * largest
+    return SpringEffect(columns, np.array([drawn, 0.0]), np.full(2, _AS_DRAWN * drawn))

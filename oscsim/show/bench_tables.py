@@ -96,7 +96,7 @@ def beside_text(answer: Diagnose) -> Part:
 def beside(answer: Diagnose) -> list[str]:
     """Beat, poise, rate and isochronism, each with what to do."""
     by_name = {cause.name: cause for cause in answer.adjustments}
-    order = ("out_of_beat", "unbalance", "regulation", "isochronism")
+    order = ("out_of_beat", "unbalance", "regulation", "isochronism", "hairspring")
     return [_beside(by_name[name]) for name in order if name in by_name]
 
 

@@ -385,7 +385,7 @@ def test_json_holds_what_a_program_needs():
             <= answer["loss_deg"][side]["high"]
         )
     names = [cause["name"] for cause in answer["causes"]]
-    assert set(names) == {*NAMES, "unbalance", "out_of_beat", "regulation", "isochronism"}
+    assert set(names) == {*NAMES, "unbalance", "out_of_beat", "regulation", "isochronism", "hairspring"}
     by_name = {cause["name"]: cause for cause in answer["causes"]}
     assert by_name["drive"]["size"]["unit"] == "% lost"
     assert by_name["unbalance"]["gain_deg"] is None
@@ -414,3 +414,32 @@ def test_a_design_without_a_reading_has_no_verdict():
     rows = (Reading("CH", 0.0, 250.0), Reading("12H", 0.0, rate_s_per_day=3.0))
     with pytest.raises(oscsim.InputError, match="needs at least 2"):
         oscsim.diagnose("packet", Readings(rows))
+
+
+def test_a_hairspring_not_as_drawn_is_parted_from_want_of_poise():
+    """A world of its own: a pocket watch whose heavy spring makes some 40 s/day between opposite positions."""
+    design = oscsim.load("ferryman")
+    shape = {
+        "collet_radius_mm": 0.9,
+        "outer_radius_mm": 4.2,
+        "turns": 12.25,
+        "winds": "clockwise",
+        "strip_mass_mg": 50.0,
+    }
+    changes = {"balance.cubic_stiffness": 0.0, "balance.unbalance_ug_cm": 0.0}
+    world = design.with_(changes | {f"hairspring.{key}": value for key, value in shape.items()})
+    chances = {}
+    for name, movement in (("spring", world), ("poise", design.with_({"balance.unbalance_ug_cm": 70.0}))):
+        setting = oscsim.Setting(positions=("12H", "3H", "6H", "9H"), hours=(0.0, 12.0, 24.0, 30.0))
+        p = oscsim.settle(movement, setting).points
+        rows = tuple(
+            oscsim.Reading(symbol, hour, float(p.apparent_amplitude_deg[i, j]), float(p.rate_s_per_day[i, j]))
+            for i, symbol in enumerate(setting.symbols)
+            for j, hour in enumerate(setting.hours)
+        )
+        found = oscsim.diagnose(design, oscsim.Readings(rows))
+        chances[name] = {cause.name: cause.chance for cause in found.adjustments}
+    assert chances["spring"]["hairspring"] > 0.4
+    assert chances["spring"]["unbalance"] < 0.1
+    assert chances["poise"]["hairspring"] < 0.2
+    assert chances["poise"]["unbalance"] > 0.9
