@@ -165,6 +165,8 @@ class Movement:
     def tables(self) -> dict[str, Any]:
         """The nested tables of a design file that ``movement_from`` turns into an equal movement."""
         tables = to_table(self)
+        if tables["escapement"]["kind"] == "lever":  # what is not said is a lever
+            del tables["escapement"]["kind"]
         del tables["tolerance"]
         del tables["fitted"]
         del tables["filled"]

@@ -8,7 +8,7 @@ from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity, quantities, required
-from oscsim.movement import PARTS, SLIP, Movement, number_names, parameter_names
+from oscsim.movement import KINDS, PARTS, SLIP, Movement, number_names, parameter_names
 from oscsim.parts.teeth import meshes_from
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tolerances import NOTES
@@ -52,8 +52,12 @@ def gaps_of(tables: Mapping[str, Any]) -> Gaps:
         if table in tables and not isinstance(tables[table], Mapping):
             found.problems.append(f"{table} = {shown(tables[table])}: not a table, must be a table [{table}]")
         elif table in tables or table in _NEEDED:
-            _part(table, part, tables.get(table, {}), found)
+            content = tables.get(table, {})
+            _part(table, _kind(content, found) if table == "escapement" else part, content, found)
+    known = [f.name for f in fields(_kind(tables.get("escapement"), None))]
     for names in EITHER:
+        if names[0].startswith("escapement.") and names[0].partition(".")[2] not in known:
+            continue
         if all(name not in found.given for name in names) and not _mentions(found, names):
             found.missing.append(names[-1])
     found.missing.sort(key=parameter_names().index)
@@ -65,6 +69,17 @@ def gaps_of(tables: Mapping[str, Any]) -> Gaps:
         except InputError as error:
             found.problems.append(str(error))
     return found
+
+
+def _kind(table: Any, found: Gaps | None) -> type[Any]:
+    """The part of the kind that the table of an escapement names; a complaint where there is none of that name."""
+    kind = table.get("kind", "lever") if isinstance(table, Mapping) else "lever"
+    if isinstance(kind, str) and kind in KINDS:
+        return KINDS[kind]
+    if found is not None:
+        near = f"; {nearest(kind, KINDS)}" if isinstance(kind, str) else ""
+        found.problems.append(f"escapement.kind = {shown(kind)}: must be one of {', '.join(KINDS)}{near}")
+    return KINDS["lever"]
 
 
 def shown_key(key: str) -> str:
@@ -152,11 +167,11 @@ def _number(name: str, value: Any, info: Quantity, found: Gaps) -> None:
 
 def numbers_of(movement: Movement) -> Iterator[tuple[str, Any, Quantity]]:
     """Every number that a design holds: dotted name, value, unit and bounds, in the file's order."""
-    for table, part in PARTS.items():
+    for table in PARTS:
         content = getattr(movement, table)
         if content is None:
             continue
-        for f, info in quantities(part):
+        for f, info in quantities(type(content)):
             value = getattr(content, f.name)
             if isinstance(value, JewelledHoles):
                 for hole, inner in quantities(JewelledHoles):

@@ -87,7 +87,7 @@ def _sketch(slip: Slip, rng: np.random.Generator) -> Sketch:
         name = f"{name} (sketch)" if name else f"Sketch ({family})"
     slip = slip.with_(name=name)
     filled = _filled(slip, family, before, after)
-    movement = _movement(slip, filled)
+    movement = _movement(slip, filled, FAMILIES[family].kind)
     return Sketch(
         movement=movement,
         slip=slip,
@@ -198,11 +198,13 @@ def _on_target(slip: Slip, middle: dict[str, float], joint_: Joint, wanted_deg: 
     return middle
 
 
-def _movement(slip: Slip, filled: Sequence[Filled]) -> Movement:
+def _movement(slip: Slip, filled: Sequence[Filled], kind: str) -> Movement:
     """The complete design; spreads the slip states go before those of the laws."""
     tables: dict[str, Any] = {"name": slip.name, "story": slip.story, "filled": [one.name for one in filled]}
     for name, value in (*slip.given.items(), *((one.name, one.value) for one in filled)):
         put(tables, name, value)
+    if kind != "lever":
+        put(tables, "escapement.kind", kind)
     for spread in (*spreads(slip.given, tuple(filled)), *slip.own):
         put(tables, f"tolerance.{spread.name}", spread.to_table())
     return movement_from(tables | slip_tables(slip))

@@ -38,9 +38,10 @@ def sketch_file(answer: Sketch) -> str:
                 )
         elif " = " in line and table and table.split(".")[0] not in ("tolerance", *SLIP):
             number = numbers.get(f"{table}.{line.split(' = ')[0]}")
-            if number is None:
+            if number is not None:
+                line = f"{line}{_remark(number)}"
+            elif not line.startswith("kind = "):
                 continue  # a default is neither given nor filled: left out, it stays one
-            line = f"{line}{_remark(number)}"
         lines.append(line)
     return "\n".join([*_head(answer), "", *lines]) + "\n"
 

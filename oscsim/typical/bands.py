@@ -38,6 +38,8 @@ FOLLOWS = {
     "unbalance_rate_at_180_deg_s_per_day": Usual(0.0, 30.0, hint="unbalance against inertia and beat"),
     "lift_angle_deg": Usual(42.0, 58.0, hint="fork ratio, lock, run, lift and shake together"),
     "knock_angle_deg": Usual(300.0, 345.0, hint="a balance strikes the fork near a full turn"),
+    "impulse_deg": Usual(30.0, 50.0, "a published drawing has 38, from 22 of the wheel"),
+    "impulse_over_wheel_radius": Usual(0.3, 0.75, "0.58 in a published drawing"),
     "draw_beyond_friction_deg": Usual(1.5, 12.0, hint="draw less the angle of friction; with too little the lever is "
                                       "not drawn to its banking"),
     "arm_over_wheel_radius": Usual(0.45, 0.75, hint="teeth embraced and teeth together; Playtner has tan 30° = 0.58"),

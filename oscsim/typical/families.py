@@ -24,8 +24,8 @@ WINDINGS = ("hand", "self")
 
 @dataclass(frozen=True, kw_only=True)
 class Family:
-    """Traits in words, and what is usual: beats per hour, diameters in mm, rim mass in mg of a balance of 10 mm, Q of
-    one of 10 mm at 28,800 beats, the escapement's numbers, sizes of balance and barrel beside one another and of the
+    """Traits in words, and what is usual: kind of escapement, beats per hour, diameters in mm, rim mass in mg of a
+    balance of 10 mm, Q of one of 10 mm at 28,800 beats, the escapement's numbers, sizes of balance and barrel beside one another and of the
     strip beside the barrel, the strip's elastic limit in MPa, hours of reserve, and the amplitude that 95 of 100 sound
     examples show dial up when fully wound, usual_deg ± usual_off_deg. share: how often such a movement comes to the
     bench beside the others, before anything is known of it. A row is all that a family needs."""
@@ -36,7 +36,13 @@ class Family:
     balance_diameter_mm: float
     rim_mass_mg: float
     viscous_q: float
+    kind: str = "lever"
     pivot_friction: float = 0.10
+    pivot_radius_mm: float = 0.044
+    end_over_pivot: float = 0.2
+    pallet_friction: float = 0.16
+    pallets: str = "steel on stone"
+    pallet_lift_deg: float = 8.5
     teeth: int = 15
     lift_angle_deg: float = 52.0
     lock_deg: float
@@ -107,6 +113,18 @@ FAMILIES = {
             teeth=20, lock_deg=1.5, run_deg=0.25, drop_deg=1.3, notch_shake_deg=0.25,
             jewels=25, mesh_efficiency=0.97, elastic_limit_mpa=3100.0, reserve_hours=50, winding="self",
             usual_deg=290, usual_off_deg=30, share=0.3,
+        ),
+        # from memory: bands of such movements, coned pivots running in cups, steel pins on steel teeth, no stones
+        Family(
+            name="pin-pallet", traits="pins for pallets, coned pivots in cups, few jewels; only when asked for",
+            kind="pin-pallet",
+            beats_per_hour=18000, balance_diameter_mm=13.0, rim_mass_mg=62, viscous_q=230, pivot_friction=0.14,
+            pivot_radius_mm=0.07, end_over_pivot=0.4, pallet_friction=0.175, pallets="steel pin on steel tooth",
+            pallet_lift_deg=9.0, lift_angle_deg=48.0,
+            lock_deg=2.5, run_deg=0.4, drop_deg=2.0, draw_deg=14.0, notch_shake_deg=0.5, jewels=0,
+            mesh_efficiency=0.95, strip="carbon steel", elastic_limit_mpa=2000.0, reversed_per_m=0.0,
+            barrel_over_balance=1.05, height_over_barrel=0.1, reserve_hours=34,
+            usual_deg=225, usual_off_deg=45, share=0.05,
         ),
     )
 }  # fmt: skip

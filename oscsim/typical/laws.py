@@ -246,11 +246,11 @@ def _balance(led: _Ledger, size: Number, off: float, why: str) -> None:
     led.put(
         _INERTIA, led[_MASS] * arm**2, f"mass at {GYRATION:g} of the radius: m (0.85 D/2)², from {why}", wide
     )
-    led.put("balance.pivot_radius_mm", 0.044 * (led[_MASS] / 55.0) ** 0.2,
+    led.put("balance.pivot_radius_mm", family.pivot_radius_mm * (led[_MASS] / 55.0) ** 0.2,
             "pivots grow little with the weight they bear", 12.0)  # fmt: skip
     led.put("balance.pivot_friction", family.pivot_friction,
             "oiled steel on agate 0.107 (Jenkin and Ewing 1877)", 30.0)  # fmt: skip
-    led.put("balance.end_friction_radius_um", 200.0 * led["balance.pivot_radius_mm"],
+    led.put("balance.end_friction_radius_um", 1000.0 * family.end_over_pivot * led["balance.pivot_radius_mm"],
             "a rounded end worn a little flat: a fifth of the pivot", 45.0)  # fmt: skip
     beat = (led[_BEATS] / 28800.0) ** 0.25
     size_of = (led[_MASS] / family.rim_mass_mg) ** (1 / 3)
@@ -281,12 +281,12 @@ def _escapement(led: _Ledger) -> None:
     led.put(
         "escapement.run_deg", family.run_deg, "a quarter of a degree in Playtner's drawing", plus_minus=0.15
     )
-    led.put("escapement.pallet_lift_deg", 8.5, "Playtner's drawing", plus_minus=0.5)
+    led.put("escapement.pallet_lift_deg", family.pallet_lift_deg, "8.5 in Playtner's drawing", plus_minus=0.5)
     led.put("escapement.drop_deg", wheel.drop_deg * np.minimum(1.0, half_pitch / (180.0 / wheel.teeth)),
             "1.5 of 12 deg in Playtner's drawing, more in service", 22.0)  # fmt: skip
     led.put("escapement.draw_deg", family.draw_deg, "12 in Playtner's drawing", plus_minus=1.5)
-    led.put("escapement.pallet_friction", 0.16,
-            "between oiled and dry steel on stone (Jenkin and Ewing 1877)", 25.0)  # fmt: skip
+    led.put("escapement.pallet_friction", family.pallet_friction,
+            f"between oiled and dry {family.pallets} (Jenkin and Ewing 1877)", 25.0)  # fmt: skip
     led.put("escapement.fork_efficiency", 0.935, "sliding of the pin in the notch", 3.0)
     led.put("escapement.notch_shake_deg", family.notch_shake_deg, "free pin", plus_minus=0.12)
     led.put(

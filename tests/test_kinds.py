@@ -1,0 +1,125 @@
+"""Kinds of escapement in a design: their own keys, their own refusals, and what works with each.
+
+Sources: docs/physics.md; a pin-pallet lever does the same work as one with stones ("by derivation"), so that only its
+numbers differ.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pytest
+
+import oscsim
+from oscsim.errors import InputError
+from oscsim.typical.families import FAMILIES
+
+PILOT, BOLLARD, DOCKHAND = (oscsim.load(name) for name in ("pilot", "bollard", "dockhand"))
+
+
+def test_pins_are_a_lever_of_other_numbers() -> None:
+    stones = BOLLARD.with_({"escapement.kind": "lever"})
+    a, b = oscsim.settle(BOLLARD).points, oscsim.settle(stones).points
+    assert (a.amplitude_deg == b.amplitude_deg).all()
+    assert BOLLARD.design_hash != stones.design_hash
+    assert FAMILIES["pin-pallet"].kind == BOLLARD.escapement.kind == "pin-pallet"
+
+
+def test_stones_buy_amplitude() -> None:
+    """The lesson of such a movement: less friction of pallets and holes, more swing."""
+    bare = oscsim.settle(BOLLARD).points.amplitude_deg
+    stones = BOLLARD.with_({"escapement.pallet_friction": 0.13, "train.jewels": 15})
+    assert (oscsim.settle(stones).points.amplitude_deg > bare + 5.0).all()
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"escapement.kind": "cylinder"}, "escapement.kind = 'cylinder': must be \"lever\" or"),
+        ({"escapement.kind": "detnet"}, "did you mean 'detent'?"),
+        ({"escapement.kind": 3}, "escapement.kind = 3"),
+        ({"escapement.lock_deg": 2.0}, "escapement.lock_deg: unknown key"),
+        ({"escapement.unlocking_deg": [-29, -21]}, "three rising angles"),
+        ({"escapement.unlocking_deg": [-29, -31, -16]}, "three rising angles"),
+        ({"escapement.unlocking_deg": [-29, -21, 25]}, "three rising angles"),
+        ({"escapement.unlocking_deg": [-29, -25, -16]}, "before the impulse pallet is there"),
+        ({"escapement.passing_deg": "16"}, "two falling angles"),
+        ({"escapement.drop_deg": 4.0}, "it must be 2 deg"),
+        ({"escapement.centre_distance": 0.5}, "out of range, must be from 1.05 to 3"),
+        ({"balance.out_of_beat_deg": 19.5}, "within the impulse, less than ±19.12 deg"),
+    ],
+)
+def test_one_line_for_what_cannot_be(changes: dict[str, object], said: str) -> None:
+    with pytest.raises(InputError) as raised:
+        PILOT.with_(changes)
+    assert said in str(raised.value)
+    assert "\n" not in str(raised.value)
+
+
+def test_a_file_goes_round() -> None:
+    again = oscsim.loads(oscsim.dumps(PILOT))
+    assert again == PILOT
+    assert again.escapement.unlocking_deg == (-29.0, -21.0, -16.0)
+
+
+def test_there_is_no_beat_error_and_it_is_said() -> None:
+    found = oscsim.settle(PILOT)
+    assert np.isnan(found.points.beat_error_ms).all()
+    assert json.loads(found.to_json())["points"][0]["beat_error_ms"] is None
+    assert "Beat error: none" in str(found)
+    assert "Beat error, ms" in str(oscsim.settle(DOCKHAND))
+
+
+def test_the_escapement_error_hardly_depends_on_the_swing() -> None:
+    """What a detent is for (common practice): within a quarter of a second a day over 40 deg; a lever 2 to 5."""
+    swings = np.array([225.0, 268.0])
+    change = {
+        m.name: float(np.ptp(oscsim.isochronism(m, amplitudes_deg=swings).shares["escapement"][0]))
+        for m in (PILOT, DOCKHAND)
+    }
+    assert change["Pilot"] < 0.3
+    assert change["Dockhand"] > 1.0
+
+
+def test_it_does_not_start_from_rest_and_it_trips() -> None:
+    assert oscsim.transient(PILOT, swing_deg=0.0).state == "stops"
+    assert oscsim.transient(PILOT, swing_deg=28.0).state == "stops"
+    strong = oscsim.settle(PILOT, oscsim.Setting(condition=oscsim.Condition(mainspring=1.6))).points
+    assert strong.state[0, 0] == "knocks"
+    assert strong.knock_angle_deg[0, 0] == pytest.approx(331.0)
+    assert "trips" in str(oscsim.settle(PILOT, oscsim.Setting(condition=oscsim.Condition(mainspring=1.6))))
+
+
+def test_the_budget_closes() -> None:
+    """Source: conservation of energy."""
+    found = oscsim.budget(PILOT, oscsim.Setting(positions=("CH", "12H"), hours=(0.0, 40.0)))
+    assert np.abs(found.closure).max() < 1e-9
+    assert {"detent_spring", "wheel_catch", "passing_spring"} <= set(found.taken_j)
+    assert found.cost_deg["friction on the impulse pallet"].min() > 0.0
+
+
+def test_a_trace_shows_both_beats() -> None:
+    found = oscsim.trace(PILOT)
+    phases = [(row["beat"], row["phase"]) for row in found.phases()]
+    assert (1, "impulse") in phases
+    assert (2, "passing spring") in phases
+    assert (2, "impulse") not in phases
+    wheel = found.columns["wheel_deg"]
+    assert wheel[-1] - wheel[0] == pytest.approx(24.0, abs=1e-6)
+
+
+def test_kinds_are_compared_with_the_escapement_in_one_group() -> None:
+    found = oscsim.compare([PILOT, DOCKHAND])
+    assert found.points.amplitude_deg[0] == pytest.approx(
+        oscsim.settle(PILOT, found.setting).points.amplitude_deg
+    )
+    assert found.attribution is not None
+    assert math.fsum(found.attribution.degrees) == pytest.approx(found.attribution.difference_deg, abs=1e-9)
+
+
+@pytest.mark.parametrize("ask", [oscsim.page, lambda m: oscsim.fit(m, None, ["balance.viscous_q"])])
+def test_what_is_built_on_a_lever_says_so(ask: object) -> None:
+    with pytest.raises(InputError, match=r'escapement.kind = "detent": .* is for a lever escapement'):
+        ask(PILOT)  # type: ignore[operator]
