@@ -25,10 +25,11 @@ WINDINGS = ("hand", "self")
 @dataclass(frozen=True, kw_only=True)
 class Family:
     """Traits in words, and what is usual: kind of escapement, beats per hour, diameters in mm, rim mass in mg of a
-    balance of 10 mm, Q of one of 10 mm at 28,800 beats, the escapement's numbers, sizes of balance and barrel beside one another and of the
-    strip beside the barrel, the strip's elastic limit in MPa, hours of reserve, and the amplitude that 95 of 100 sound
-    examples show dial up when fully wound, usual_deg ± usual_off_deg. share: how often such a movement comes to the
-    bench beside the others, before anything is known of it. A row is all that a family needs."""
+    balance of 10 mm, Q of one of 10 mm at 28,800 beats, pivots of a balance of 55 mg, the escapement's numbers, sizes
+    of balance and barrel beside one another and of the strip beside the barrel, the strip's elastic limit in MPa, hours
+    of reserve, and the amplitude that 95 of 100 sound examples show dial up when fully wound, usual_deg ±
+    usual_off_deg. share: how often such a movement comes to the bench beside the others, before anything is known of
+    it. A row is all that a family needs."""
 
     name: str
     traits: str

@@ -128,7 +128,7 @@ NUMBERS = {
     "train.wheel_teeth": Facts(DRIVE, _TORQUE, 1.0, how="count the teeth"),
     "train.pinion_leaves": Facts(DRIVE, _TORQUE, 1.0, how="count the leaves"),
     "train.layout": Facts(DRIVE, _TORQUE, 1.0),
-    "train.jewels": Facts(TRAIN, _JEWELS, 1.0, Usual(7, 31), how="count the jewels",
+    "train.jewels": Facts(TRAIN, _JEWELS, 1.0, Usual(0, 31), how="count the jewels",
         words=("more jewels", "fewer jewels")),
     **{
         f"train.jewels.{hole}": Facts(TRAIN, _JEWELS, 1.0, how="count the jewels")
