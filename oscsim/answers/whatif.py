@@ -163,14 +163,15 @@ def sensitivities(
 ) -> Sensitivities:
     """Change of amplitude and rate with each number (default: all the design gives), by central differences.
 
-    Whole numbers are left out unless named, and then take steps of 1. ``setting`` default: CH and 12H, fully wound.
+    Whole numbers are left out unless named, and then take steps of 1; so are numbers that cannot be moved alone, such as
+    a radius that follows from teeth. ``setting`` default: CH and 12H, fully wound.
     Raises InputError for a name that is no number of the design. NaN where a neighbouring design does not settle.
     """
     setting = setting or Setting(positions=("CH", "12H"))
-    if names is None:
-        names = [name for name in parameter_names() if _varies(movement, name)]
-    pairs, steps, designed, units = [], [], [], []
-    for name in names:
+    given = names is not None
+    asked = names if names is not None else [name for name in parameter_names() if _varies(movement, name)]
+    pairs, steps, designed, units, kept = [], [], [], [], []
+    for name in asked:
         value, unit = _number(movement, name)
         info = quantity_of(Movement, name)
         assert info is not None
@@ -181,7 +182,13 @@ def sensitivities(
             pairs += [_changed(movement, {name: end}) for end in ends]
         except InputError:
             ends = [value, ends[0]]
-            pairs += [_changed(movement, {name: end}) for end in ends]
+            try:
+                pairs += [_changed(movement, {name: end}) for end in ends]
+            except InputError:
+                if given:
+                    raise
+                continue  # follows from others, or stands for another
+        kept.append(name)
         steps.append(ends[1] - ends[0])
         designed.append(value)
         units.append(unit)
@@ -194,7 +201,7 @@ def sensitivities(
     return Sensitivities(
         movement=movement,
         setting=setting,
-        names=tuple(names),
+        names=tuple(kept),
         units=tuple(units),
         as_designed=np.array(designed),
         points=points.taken(-1),

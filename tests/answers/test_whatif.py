@@ -218,3 +218,11 @@ def test_refused(values: dict[str, list[float]], said: str) -> None:
 def test_sensitivity_to_nothing() -> None:
     with pytest.raises(InputError, match=r"'balance\.inertia': not a number of 'Dockhand'; did you mean"):
         sensitivities(DOCKHAND, ["balance.inertia"])
+
+
+def test_sensitivities_of_every_bundled_design():
+    """By default every number that may be moved alone: a radius that follows from teeth may not."""
+    for name in oscsim.bundled():
+        found = oscsim.sensitivities(oscsim.load(name))
+        assert len(found.names) > 20
+        assert np.isfinite(found.amplitude_deg_per_unit).any()
