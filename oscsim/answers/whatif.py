@@ -163,8 +163,8 @@ def sensitivities(
 ) -> Sensitivities:
     """Change of amplitude and rate with each number (default: all the design gives), by central differences.
 
-    Whole numbers are left out unless named, and then take steps of 1; so are numbers that cannot be moved alone, such as
-    a radius that follows from teeth. ``setting`` default: CH and 12H, fully wound.
+    Whole numbers are left out unless named, and then take steps of 1; numbers that cannot be moved alone, such as a
+    radius that follows from teeth, too. ``setting`` default: CH and 12H, fully wound.
     Raises InputError for a name that is no number of the design. NaN where a neighbouring design does not settle.
     """
     setting = setting or Setting(positions=("CH", "12H"))
