@@ -22,6 +22,9 @@ from oscsim.tolerances import NORMAL_90
 
 VERTICAL = ("12H", "3H", "6H", "9H")
 _FEWEST = 3
+#: What all amplitudes are off alike: an offset, deg, and the uncertainty of the lift angle told, widened so that 2 deg,
+#: which is common, lies within the 90 % (common practice without source).
+_OFFSET, _LIFT = 3.0, 1.25
 #: Passes in which the amplitudes' uncertainty takes the unbalance found before (effective variance).
 _PASSES = 12
 #: Share of misfits this large that chance alone gives; rarer ones are not put down to the readings.
@@ -178,7 +181,8 @@ def poise(
         )
     freedom = len(rows) - columns.shape[1]
     columns = np.column_stack([effect.effect.T, spring.columns, at])
-    found, covariance, sigma = _solve(columns, rate, rows, effect, spring)
+    off = _common(readings, lift_told(movement, readings), shown)
+    found, covariance, sigma = _solve(columns, rate, rows, effect, spring, off)
     residual = rate - columns @ found
     drawn = (found[2:4] - spring.expected) / spring.spread
     misfit = float(np.sum((residual / sigma) ** 2) + np.sum(drawn**2))
@@ -192,7 +196,7 @@ def poise(
     across = np.array([-along[1], along[0]])
     half = NORMAL_90 * math.sqrt(along @ spread @ along)
     turned = math.degrees(math.atan2(NORMAL_90 * math.sqrt(across @ spread @ across), moment))
-    near = _near_node(rows, effect)
+    near = _near_node(rows, effect, off)
     told = away > ELLIPSE_90 and not near
     after = rate - columns[:, :2] @ vector
     unsure = NORMAL_90 * np.sqrt(np.einsum("ni,ij,nj->n", columns[:, :2], spread, columns[:, :2]))
@@ -275,7 +279,7 @@ def _scales(columns: Array) -> Array:
 
 
 def _solve(
-    columns: Array, rate: Array, rows: Sequence[Reading], effect: Effect, spring: SpringEffect
+    columns: Array, rate: Array, rows: Sequence[Reading], effect: Effect, spring: SpringEffect, off: Array
 ) -> tuple[Array, Array, Array]:
     """Weighted least squares: unknowns, their covariance, and each rate's standard deviation with what the uncertainty
     of its amplitude adds. What is expected of the hairspring's weight counts as two readings more."""
@@ -290,13 +294,20 @@ def _solve(
         weighted = columns / sigma[:, None]
         covariance = np.linalg.inv(weighted.T @ weighted + known.T @ known)
         found = covariance @ (weighted.T @ (rate / sigma) + known.T @ (spring.expected / spring.spread))
-    return found, covariance, sigma
+    # amplitudes that are all off alike move the answer along one line
+    moved = covariance @ (columns.T @ (off * (effect.slope.T @ found[:2]) / sigma**2))
+    return found, covariance + np.outer(moved, moved), sigma
 
 
-def _near_node(rows: Sequence[Reading], effect: Effect) -> bool:
+def _common(readings: Readings, told: float, shown: Array) -> Array:
+    """One standard deviation of what all amplitudes are off alike, deg: an offset, and the lift angle as told."""
+    return np.hypot(_OFFSET, _LIFT * readings.lift_angle_uncertainty_deg / told * shown)
+
+
+def _near_node(rows: Sequence[Reading], effect: Effect, off: Array) -> bool:
     """Whether at every hour the amplitude may lie on either side of the node, so that the sign is unknown."""
     from_node = np.abs(effect.amplitude_deg - effect.node_deg) * effect.shown_over_true
-    unsure = NORMAL_90 * np.array([row.amplitude_deg_uncertainty for row in rows])
+    unsure = NORMAL_90 * np.hypot([row.amplitude_deg_uncertainty for row in rows], off)
     hours = np.array([row.hours for row in rows])
     # an hour with a single vertical rate says nothing about the heavy point
     several = [hour for hour in set(hours) if (hours == hour).sum() > 1]

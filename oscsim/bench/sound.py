@@ -6,24 +6,28 @@ from __future__ import annotations
 import math
 import os
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeAlias
 
 import numpy as np
 
 from oscsim.answers.joint import joint
+from oscsim.answers.points import settled_points
 from oscsim.answers.tolerance import draw, spreads_of
 from oscsim.arrays import Array
 from oscsim.bench.hypotheses import Moment, Table, table
+from oscsim.condition import AsItIs
 from oscsim.escapements.kinds import needs_lever
 from oscsim.files import load
 from oscsim.movement import PARTS, Movement, movement_from
+from oscsim.operating import Moments, points_of, turns_left
 from oscsim.slips.slip import Slip, load_slip, slip_of
-from oscsim.stack import varied
+from oscsim.stack import put_unchecked, varied
 from oscsim.tables import put
 from oscsim.tolerances import NORMAL_95, Spread
 from oscsim.toml import read_tables
+from oscsim.units import POSITIONS
 
 #: What is known of a movement: a design or a slip, or where one is kept.
 What: TypeAlias = Movement | Slip | str | os.PathLike[str]
@@ -143,8 +147,25 @@ def table_of(what: Movement | Slip, moments: tuple[Moment, ...]) -> tuple[Sound,
     key = (repr(what), moments)
     if key not in _TABLES:
         sound = sound_of(what)
-        _TABLES[key] = sound, table(sound.stack, sound.log_weight, moments)
+        _TABLES[key] = sound, _table(sound, moments)
         while len(_TABLES) > _KEPT:
             _TABLES.popitem(last=False)
     _TABLES.move_to_end(key)
     return _TABLES[key]
+
+
+def _table(sound: Sound, moments: tuple[Moment, ...]) -> Table:
+    """The rows; a hairspring's shape moves rates and hardly amplitudes: it counts as it does in the sound design."""
+    if sound.first.hairspring is None:
+        return table(sound.stack, sound.log_weight, moments)
+    found = table(put_unchecked(sound.stack, "hairspring", None), sound.log_weight, moments)
+    lay = list(POSITIONS.values())
+    tilt, up = (np.array([[getattr(p, key)] for p in lay]) for key in ("tilt", "hour_up"))
+    hours, down, warmth = np.array([(m.hours, m.let_down, m.temperature_c) for m in moments]).T
+    rates = []
+    for one in (sound.first, put_unchecked(sound.first, "hairspring", None)):
+        as_is = AsItIs(put_unchecked(one, "balance.unbalance_ug_cm", 0.0))
+        at = Moments(tilt, np.nan_to_num(up), turns_left(as_is, hours) - down, warmth)
+        rates.append(settled_points(points_of(as_is, at)).rate_s_per_day)
+    apart = np.nan_to_num(rates[0] - rates[1])
+    return replace(found, rate=found.rate + np.vstack([apart[:2], apart[2:].mean(axis=0)]))

@@ -13,9 +13,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+import oscsim
 from oscsim.bench.causes import FAULTS, NAMES
 from oscsim.bench.diagnose import weighed
-from oscsim.slips.readings import Findings, Seen, Sister
+from oscsim.slips.readings import Findings, Reading, Readings, Seen, Sister
 from oscsim.slips.slip import Slip
 from oscsim.tables import value_at
 
@@ -30,6 +31,7 @@ STRIP = {
 }  # fmt: skip
 
 
+GROUPS = ("known", "named", "poise", "slip")
 WIDER = World(width=1.5, noise=7.5, offset=4.5, by_position=6.0)
 
 
@@ -170,6 +172,35 @@ def by_slip(designs, count, world=USUAL, seed=3, *, sister=False, lock=False):
                 judged(slip, c, name, "slip", strip=strip, rule=rule_of_thumb(c.readings, kind.wanted))
             )
     return found
+
+
+def poised(count, seed=4):
+    """Row 11: the poising aid where the lift angle is told 2 deg wrong: whether its interval holds the moment, and
+    whether a told direction is turned over; the bundled ferryman and dockhand, vertical rates at two hours."""
+    held, turned = [], []
+    for name in ("ferryman", "dockhand"):
+        movement = oscsim.load(name)
+        own = math.degrees(float(movement.escapement.lift_angle()))
+        rng = np.random.default_rng(seed)
+        for number in range(count):
+            wrong = 2.0 if number % 2 else -2.0
+            heavy, moment = rng.uniform(0.0, 360.0), rng.uniform(10.0, 30.0)
+            hours = [(0.0,), (24.0,), (8.0,), (0.0, 30.0)][number // 2 % 4]
+            condition = oscsim.Condition(unbalance_ug_cm=moment, heavy_point_deg=heavy)
+            setting = oscsim.Setting(
+                positions=POSITIONS[2:], hours=hours, condition=condition, lift_angle_deg=own + wrong
+            )
+            points = oscsim.settle(movement, setting).points
+            rows = tuple(
+                Reading(p, h, float(points.apparent_amplitude_deg[i, j] + 5.0 * rng.standard_normal()),
+                        float(points.rate_s_per_day[i, j] + 2.0 * rng.standard_normal()))
+                for i, p in enumerate(setting.symbols) for j, h in enumerate(hours)
+            )  # fmt: skip
+            found = oscsim.poise(movement, Readings(rows, own))
+            if found.told:
+                held.append(found.low_ug_cm <= moment <= found.high_ug_cm)
+                turned.append(abs((found.direction_deg - heavy + 180.0) % 360.0 - 180.0) > 120.0)
+    return share(held), int(sum(turned)), len(turned)
 
 
 def rule_of_thumb(readings, usual):
@@ -341,6 +372,11 @@ def main():
         print(
             f"twelve readings with rates {written(first_named(plain))}; with lock and arbor torque "
             f"{written(first_named(looked))}"
+        )
+    if "poise" in options.only:
+        held, turned, told = poised(10 * options.cases)
+        print(
+            f"\n## poising aid, lift told 2° wrong: interval {written(held)}, turned over {turned} of {told}"
         )
     if "slip" in options.only:
         for label, more in (
