@@ -357,9 +357,7 @@ def main():
     parser.add_argument("--designs", type=int, default=10)
     parser.add_argument("--cases", type=int, default=20)
     parser.add_argument("--slips", type=int, default=40, help="designs of each kind known by a slip")
-    parser.add_argument(
-        "--only", choices=("known", "named", "slip"), nargs="+", default=("known", "named", "slip")
-    )
+    parser.add_argument("--only", choices=GROUPS, nargs="+", default=GROUPS)
     options = parser.parse_args()
     if "known" in options.only:
         for setting, world in SETTINGS.items():
