@@ -149,6 +149,38 @@ def test_files_are_read_and_written_in_one_way(library, files):
     assert {name for name in MODULES if library in IMPORTS[name]} == files
 
 
+@pytest.mark.parametrize("kind", ["lever", "detent"])
+def test_only_its_room_and_its_part_know_an_escapement(kind):
+    """The motion's room of a kind is imported by that room and its module in ``escapements`` alone."""
+    room, module = f"oscsim.motion.{kind}", f"oscsim.escapements.{kind}"
+    using = {name for name, found in IMPORTS.items() if any(one.startswith(f"{room}.") for one in found)}
+    assert module in using
+    assert {name for name in using if not name.startswith(room)} == {module}
+
+
+def test_the_detents_words_stay_at_home():
+    """Keys of the detent in its part, its rooms, the table of numbers, and what oil does to it."""
+    words = (
+        "passing_spring",
+        "unlocking_deg",
+        "detent_ratio",
+        "detent_arm",
+        "impulse_friction",
+        "half_advance",
+    )
+    home = (
+        "oscsim.parts.detent",
+        "oscsim.motion.detent",
+        "oscsim.escapements.detent",
+        "oscsim.typical.numbers",
+    )
+    for name, path in MODULES.items():
+        if name.startswith(home) or name == "oscsim.oil":
+            continue
+        text = path.read_text("utf-8")
+        assert not [word for word in words if word in text], name
+
+
 def _loaded_by(statement):
     code = f"{statement}\nimport sys; print(' '.join(sys.modules))"
     run = [sys.executable, "-I", "-c", f"import sys; sys.path.insert(0, {str(ROOT.parent)!r})\n{code}"]

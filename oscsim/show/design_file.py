@@ -14,6 +14,7 @@ from typing import Any
 from oscsim.designs import DEFAULT_DESIGN
 from oscsim.fields import Quantity, required
 from oscsim.movement import PARTS, Movement
+from oscsim.parts.detent import DetentEscapement
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tables import quantity_of
 from oscsim.tolerances import SHAPES
@@ -229,6 +230,8 @@ def page() -> str:
     sections = [INTRO, _section("Top of the file", "Before the first table.", _TOP)]
     for table, part in PARTS.items():
         sections.append(_of_part(table, part))
+        if table == "escapement":
+            sections.append(_of_part('escapement] kind = "detent"', DetentEscapement))
         if table == "train":
             sections.append(_of_part("train.jewels", JewelledHoles))
             sections.append(_of_part("train.arbors.NAME", Arbor, default=lambda _: "see below"))
@@ -244,7 +247,8 @@ def _of_part(table: str, part: type[Any], default: Callable[[Field[Any]], str] |
     lead = (part.__doc__ or "").split("\n")[0] + (
         " This table may be left out." if table in _OPTIONAL else ""
     )
-    return _section(f"`[{table}]`", lead, rows)
+    title = f"`[{table}]`" if "]" not in table else f"`[{table}`"
+    return _section(title, lead, rows)
 
 
 def _key(f: Field[Any]) -> list[str]:
