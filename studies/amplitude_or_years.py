@@ -1,5 +1,5 @@
 """Two makers, one movement
-=========================
+========================
 
 The harbour workshop gives the same movement to two makers.
 
