@@ -213,5 +213,5 @@ def mixed(count, rng):
         number = 0 if u < 0.45 else 1 if u < 0.85 else 2
         own = [str(name) for name in rng.choice(LEVEL + PIVOTS, number, replace=False)]
         names.append(own)
-        losses.append([float(rng.uniform(15.0, 70.0 if name in LEVEL else 45.0)) for name in own])
+        losses.append([float(rng.uniform(8.0, 60.0 if name in LEVEL else 35.0)) for name in own])
     return names, losses
