@@ -10,6 +10,9 @@ from oscsim.answers.breathing import Breathing as Breathing
 from oscsim.answers.breathing import breathing as breathing
 from oscsim.answers.budget import Budget as Budget
 from oscsim.answers.budget import budget as budget
+from oscsim.answers.candidates import Candidate as Candidate
+from oscsim.answers.candidates import read_candidates as read_candidates
+from oscsim.answers.candidates import usual_sizes as usual_sizes
 from oscsim.answers.change import Change as Change
 from oscsim.answers.change import change as change
 from oscsim.answers.check import Check as Check
@@ -32,10 +35,8 @@ from oscsim.answers.rundown import RunDown as RunDown
 from oscsim.answers.rundown import rundown as rundown
 from oscsim.answers.settle import Settle as Settle
 from oscsim.answers.settle import settle as settle
-from oscsim.answers.swap import Candidate as Candidate
 from oscsim.answers.swap import Swap as Swap
 from oscsim.answers.swap import calibrate as calibrate
-from oscsim.answers.swap import read_candidates as read_candidates
 from oscsim.answers.swap import swap as swap
 from oscsim.answers.tolerance import Tolerance as Tolerance
 from oscsim.answers.tolerance import tolerance as tolerance

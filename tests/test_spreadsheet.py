@@ -12,7 +12,7 @@ import io
 import numpy as np
 import pytest
 
-from oscsim.answers.swap import read_candidates
+from oscsim.answers.candidates import read_candidates
 from oscsim.commands.compare import read_groups
 from oscsim.errors import InputError
 from oscsim.output import csv_text, json_text

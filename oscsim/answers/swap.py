@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from oscsim.answers.band import band
+from oscsim.answers.candidates import (
+    AMPLITUDE,
+    REQUIRED,
+    Candidate,
+    held,
+    share_of_slip,
+    usual_sizes,
+    with_own_bridle,
+)
 from oscsim.answers.points import settled_points
 from oscsim.answers.result import InSetting
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
 from oscsim.errors import InputError
-from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.motion.states import State
 from oscsim.motion.sustain import sustain
@@ -25,18 +31,14 @@ from oscsim.movement import Movement
 from oscsim.operating import full_wind, operating_points, points_in, reserve
 from oscsim.parts import mainspring as spr
 from oscsim.setting import Setting
-from oscsim.spreadsheet import read_rows
 from oscsim.stack import varied
 from oscsim.units import GPA, MM, MPA
 
-AMPLITUDE = Quantity("deg", "A", "amplitude", 30, 400)
 #: Shown with every answer about mainsprings.
 CAUTION = (
     "A wound mainspring stores energy: let it down before you open the barrel, wear eye protection, and follow your "
     "workshop's rules and local law."
 )
-_REQUIRED = ("name", "height_mm", "thickness_mm", "length_mm")
-_OPTIONAL = ("modulus_gpa", "elastic_limit_mpa", "free_curvature_per_m", "slip_torque_n_mm")
 #: Elastic limits tried for a strip of unknown alloy, MPa, and how many.
 _CALIBRATED = "mainspring.elastic_limit_mpa"
 _LIMITS, _TRIED = (500.0, 6000.0), 111
@@ -45,53 +47,13 @@ KNOCK_MARGIN = 10.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Candidate:
-    """A strip as measured: dimensions in mm; what is not known is taken from the present spring.
-
-    A bridle slips where the present one does unless ``slip_torque_n_mm`` is given.
-    """
-
-    name: str
-    height_mm: float
-    thickness_mm: float
-    length_mm: float
-    modulus_gpa: float | None = None
-    elastic_limit_mpa: float | None = None
-    free_curvature_per_m: float | None = None
-    slip_torque_n_mm: float | None = None
-
-    def fitted(self, movement: Movement) -> Movement:
-        """The movement with this strip; raises InputError when a number is out of range or it does not fit."""
-        keys = (*_REQUIRED[1:], *_OPTIONAL)
-        given = {f"mainspring.{key}": getattr(self, key) for key in keys if getattr(self, key) is not None}
-        return movement.with_(given)
-
-
-def read_candidates(path: str | os.PathLike[str]) -> list[Candidate]:
-    """Candidates from a CSV file with the headings name, height_mm, thickness_mm, length_mm and, where known,
-    modulus_gpa, elastic_limit_mpa, free_curvature_per_m, slip_torque_n_mm.
-
-    Raises InputError in one line for wrong headings (units belong to them) or a cell that is not a number.
-    """
-    found = []
-    for row in read_rows(Path(path), "a list of springs", (*_REQUIRED, *_OPTIONAL), _REQUIRED):
-        values = {key: row.number(key) for key in (*_REQUIRED[1:], *_OPTIONAL)}
-        for key in _REQUIRED[1:]:
-            if values[key] is None:
-                raise InputError(f"{row.where}: {key} is empty")
-        name = row.words("name") or row.where.rpartition(", ")[2]
-        found.append(Candidate(name=name, **values))  # type: ignore[arg-type]
-    if not found:
-        raise InputError(f"{path}: no springs below the headings")
-    return found
-
-
-@dataclass(frozen=True, kw_only=True)
 class Fitted:
     """One candidate in the movement. ``state``: of the watch dial up at full wind, or 'does not fit' with the reason in
     ``remark``; other numbers NaN and other states empty then. floor_hours: when the flat amplitude comes down to the
     floor of the working band, NaN where it never is above; fill: area of the strip over half the free area of the
-    barrel; stress: greatest elastic stress on the arbor over the elastic limit (above 1 the strip takes a set)."""
+    barrel; stress: greatest elastic stress on the arbor over the elastic limit (above 1 the strip takes a set);
+    held_torque_n_mm and held_turns: what the strip would reach if the bridle held to the end; own_slip_torque_n_mm:
+    where a bridle of its own would slip, at the same share of held_torque_n_mm as the present one (NaN without)."""
 
     candidate: Candidate
     state: str
@@ -110,6 +72,10 @@ class Fitted:
     knock_margin_deg: float = math.nan
     fill: float = math.nan
     stress: float = math.nan
+    slip_torque_n_mm: float = math.nan
+    held_torque_n_mm: float = math.nan
+    held_turns: float = math.nan
+    own_slip_torque_n_mm: float = math.nan
     residual_rad: float = math.nan
 
 
@@ -126,19 +92,23 @@ class Swap(InSetting):
     tolerance_s_per_day: float
     floor_deg: float
     calibrated_elastic_limit_mpa: float | None
+    own_bridle: bool
 
     def rows(self) -> list[dict[str, Any]]:
         rows = []
         for place, fitted in enumerate((self.present, *self.candidates)):
             numbers = {key: value for key, value in fitted.__dict__.items() if key != "candidate"}
             strip = fitted.candidate
-            size = {key: getattr(strip, key) for key in _REQUIRED}
+            size = {key: getattr(strip, key) for key in REQUIRED}
             rows.append({"rank": place} | size | numbers)
         return rows
 
     def settings(self) -> dict[str, Any]:
-        asked = {"wanted_deg": self.wanted_deg, "tolerance_s_per_day": self.tolerance_s_per_day}
-        return super().settings() | asked
+        return super().settings() | {
+            "wanted_deg": self.wanted_deg,
+            "tolerance_s_per_day": self.tolerance_s_per_day,
+            "own_bridle": self.own_bridle,
+        }
 
     def body(self) -> dict[str, Any]:
         return {
@@ -165,8 +135,8 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
     points = operating_points(movement, at)
     if points.oscillators.size != 1:
         raise InputError("at: give the one position and hour at which the amplitude was read")
-    held = sustain(points.oscillators, np.array([math.radians(amplitude_deg)]))
-    wanted = float(points.escape_torque[0] * held.factor[0])
+    kept = sustain(points.oscillators, np.array([math.radians(amplitude_deg)]))
+    wanted = float(points.escape_torque[0] * kept.factor[0])
 
     def excess(limit: Array) -> Array:
         tried = varied(movement, {_CALIBRATED: np.atleast_1d(limit)})
@@ -181,7 +151,7 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
             f"amplitude_deg = {amplitude_deg:g} deg: the torque there is the same for many elastic limits, since the "
             "bridle slips or the strip stays within its limit; give an amplitude read some hours later"
         )
-    crossings = np.flatnonzero(np.diff(over > 0.0) & held.sound[0])
+    crossings = np.flatnonzero(np.diff(over > 0.0) & kept.sound[0])
     found = [float(brentq(lambda e: excess(e)[0], *grid[i : i + 2], xtol=1e-9)) for i in crossings]
     if not found:
         raise InputError(
@@ -195,15 +165,20 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
 @takes_design
 def swap(
     movement: Movement,
-    candidates: Sequence[Candidate],
+    candidates: Sequence[Candidate] | None,
     setting: Setting | None = None,
     *,
     wanted_deg: float | None = None,
     known_deg: float | None = None,
     known_at: Setting | None = None,
     tolerance_s_per_day: float = 10.0,
+    own_bridle: bool = False,
 ) -> Swap:
     """Put each candidate into the barrel and settle the watch, wound and a day later.
+
+    ``candidates`` None: the eight usual sizes that come nearest (``usual_sizes``), each with a bridle of its own.
+    ``own_bridle``: a strip without a slip torque has one that slips at the same share of what the strip could pull as
+    the present one does, in place of the present one's torque.
 
     ``wanted_deg``: flat amplitude at full wind to rank by (default: the present spring's); ``known_deg``: an amplitude
     that the present movement shows at ``known_at``, from which the alloy's elastic limit is calibrated; the floor is
@@ -223,6 +198,7 @@ def swap(
     floor = band(movement, tolerance_s_per_day, setting).floor_deg
     setting = replace(setting, positions=("CH", "12H"), hours=(0.0, 24.0))
     strip = movement.mainspring
+    own_bridle = own_bridle or candidates is None
     now = Candidate(
         name="present spring",
         height_mm=strip.height_mm,
@@ -231,6 +207,10 @@ def swap(
     )
     present = _judge(movement, now, setting, floor)
     aim = present.flat_wound_deg if wanted_deg is None else wanted_deg
+    if candidates is None:
+        candidates = usual_sizes(movement, aim, setting)
+    if own_bridle:
+        candidates = [with_own_bridle(movement, candidate) for candidate in candidates]
     judged = [_judge(movement, candidate, setting, floor) for candidate in candidates]
     judged.sort(key=lambda fitted: _distance(fitted, aim))
     return Swap(
@@ -242,6 +222,7 @@ def swap(
         tolerance_s_per_day=tolerance_s_per_day,
         floor_deg=floor,
         calibrated_elastic_limit_mpa=limit,
+        own_bridle=own_bridle,
     )
 
 
@@ -276,10 +257,17 @@ def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: fl
     remark = ""
     if state == "running" and knock - flat < KNOCK_MARGIN:
         remark = f"within {KNOCK_MARGIN:g} deg of the knock at full wind"
+    held_torque, held_turns = held(as_is.movement)
+    share = share_of_slip(movement)
+    slip = strip.slip_torque_n_mm
     return Fitted(
         candidate=candidate,
         state=state,
         remark=remark,
+        slip_torque_n_mm=math.nan if slip is None else slip,
+        held_torque_n_mm=held_torque,
+        held_turns=held_turns,
+        own_slip_torque_n_mm=share * held(fitted)[0],
         turns=turns,
         reserve_hours=float(reserve(as_is)),
         full_torque_n_mm=float(spr.barrel_torque(strip, barrel, turns)) * 1e3,

@@ -35,6 +35,14 @@ def register(commands: Commands) -> None:
     )  # fmt: skip
     for key in _SIZE:
         add_number(parser, f"--{key}", "MM", f"{key} of one strip, mm, in place of a list")
+    parser.add_argument(
+        "--sizes", action="store_true",
+        help="try the usual sizes that come nearest to --wanted, each with a bridle of its own, in place of a list",
+    )  # fmt: skip
+    parser.add_argument(
+        "--own-bridle", action="store_true",
+        help="a strip without a slip torque has a bridle of its own, which slips later the more the strip pulls",
+    )  # fmt: skip
     add_number(
         parser, "--wanted", "DEG",
         "amplitude wanted dial up, fully wound, deg (default: that of the present spring)",
@@ -74,23 +82,28 @@ def _run(options: argparse.Namespace) -> str:
             known_deg=options.known,
             known_at=known_at,
             tolerance_s_per_day=options.tolerance,
+            own_bridle=options.own_bridle,
         )
         return in_use(options, answer)
 
     return answered_each(options, ask)
 
 
-def _candidates(options: argparse.Namespace) -> list[oscsim.Candidate]:
-    """The list in the file, or the one strip described; raises InputError."""
+def _candidates(options: argparse.Namespace) -> list[oscsim.Candidate] | None:
+    """The list in the file, or the one strip described, or None for the usual sizes; raises InputError."""
     size = {key: getattr(options, key) for key in _SIZE}
     given = [key for key in _SIZE if size[key] is not None]
+    if options.sizes:
+        if given or options.springs is not None:
+            raise InputError("--sizes: give it without a list and without one strip")
+        return None
     if options.springs is not None:
         if given:
             raise InputError(f"--springs, --{given[0]}: give a list or one strip, not both")
         return oscsim.read_candidates(options.springs)
     if missing := [key for key in _SIZE if size[key] is None]:
         wanted = (
-            "give --springs FILE, or --height, --thickness and --length"
+            "give --sizes, --springs FILE, or --height, --thickness and --length"
             if not given
             else "needed for one strip"
         )

@@ -57,7 +57,36 @@ def swap_table(answer: Swap) -> Sheet:
     ]
     if remarks:
         parts.append(close(*remarks))
+    if told := _bridle(answer):
+        parts.append(wrapped(told))
     return sheet(*parts, wrapped(_swap_sentence(answer)), wrapped(f"Caution: {CAUTION}"))
+
+
+def _bridle(answer: Swap) -> str:
+    """What the bridle does: where it slips, what that takes of the best spring, and where one of its own would slip."""
+    if not math.isfinite(answer.present.slip_torque_n_mm):
+        return ""
+    fits = [fitted for fitted in answer.candidates if math.isfinite(fitted.held_torque_n_mm)]
+    if not fits:
+        return ""
+    best = fits[0]
+    slip, name = best.slip_torque_n_mm, headline(best.candidate.name)
+    if best.held_torque_n_mm > slip * (1.0 + 1e-9):
+        does = (
+            f"with {name} the bridle slips at {slip:.2f} N·mm after {best.turns:.1f} turns; held, the strip would go "
+            f"on to {best.held_torque_n_mm:.2f} N·mm and {best.held_turns:.1f} turns"
+        )
+    else:
+        does = f"with {name} the bridle never slips: {slip:.2f} N·mm is more than the strip pulls"
+    if answer.own_bridle:
+        return f"The bridle: {does}. It is taken to slip at the same share of that as the present one."
+    if math.isclose(slip, best.own_slip_torque_n_mm, rel_tol=5e-3):
+        return f"The bridle: {does}."
+    return (
+        f"The bridle: {does}. A bridle of its own, slipping at the same share of what the strip can pull as the "
+        f"present one, would slip at {best.own_slip_torque_n_mm:.2f} N·mm: ask with --own-bridle, or give "
+        "slip_torque_n_mm."
+    )
 
 
 def _cell(value: float, state: str) -> Words:

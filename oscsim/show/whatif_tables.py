@@ -259,12 +259,21 @@ def _map_sentence(answer: WhatIf) -> str:
 
     def at(flat: np.intp) -> str:
         i, j = np.unravel_index(flat, p.amplitude_deg.shape)
-        values = f"{first} = {with_unit(down[i], answer.units[first])}"
-        values += f" and {second} = {with_unit(across[j], answer.units[second])}"
+        # many pairs may do equally well, above all where the bridle slips: the whole stretch is told
+        same = np.abs(p.amplitude_deg - p.amplitude_deg[i, j]) < _SHOWN
+        values = _level_at(first, down, same[:, j], int(i), answer.units[first])
+        values += f" and {_level_at(second, across, same[i], int(j), answer.units[second])}"
         return f"{p.amplitude_deg[i, j]:.1f} deg with {values}"
 
     low, high = np.nanargmin(p.amplitude_deg), np.nanargmax(p.amplitude_deg)
     return f"What this means: {where} the amplitude is least, {at(low)}, and greatest, {at(high)}.{wrong}"
+
+
+def _level_at(name: str, values: Array, same: Flags, at: int, unit: str) -> str:
+    """A number at the value with index ``at``, or the stretch of values that are as good."""
+    if same.sum() > 1:
+        return f"{name} {_values_in_words(values, same, unit)}"
+    return f"{name} = {with_unit(values[at], unit)}"
 
 
 def sensitivities_table(answer: Sensitivities) -> Sheet:

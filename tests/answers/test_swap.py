@@ -15,7 +15,8 @@ import pytest
 
 import oscsim
 from oscsim.answers.band import band
-from oscsim.answers.swap import CAUTION, Candidate, Fitted, calibrate, read_candidates, swap
+from oscsim.answers.candidates import Candidate, read_candidates, usual_sizes
+from oscsim.answers.swap import CAUTION, Fitted, calibrate, swap
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.parts.mainspring import barrel_torque
@@ -196,6 +197,52 @@ def test_above_any_number_the_floor_is_still_reached() -> None:
     (strong,) = found.candidates
     assert (strong.state, math.isnan(strong.flat_wound_deg)) == ("knocks", True)
     assert strong.floor_hours > found.present.floor_hours
+
+
+# ----------------------------------------------------------------------------------- bridle and usual sizes
+
+
+def test_a_bridle_of_its_own() -> None:
+    """By hand: slip torque over the torque of the strip packed, (5)-(7) of docs/physics.md, is the present one's."""
+    strong = {"height_mm": 1.6, "thickness_mm": 0.13, "length_mm": 380.0}
+    without = {"mainspring.slip_torque_n_mm": None}
+    packed = oscsim.settle(DOCKHAND.with_(without)).points.barrel_torque_n_mm[0, 0]
+    sized = {f"mainspring.{key}": value for key, value in strong.items()}
+    new = oscsim.settle(DOCKHAND.with_(sized | without)).points
+    own = 6.6 / packed * new.barrel_torque_n_mm[0, 0]
+    kept, judged = (
+        swap(DOCKHAND, [strip(DOCKHAND, **strong)], own_bridle=asked).candidates[0] for asked in (False, True)
+    )
+    assert (kept.slip_torque_n_mm, kept.full_torque_n_mm) == pytest.approx((6.6, 6.6), rel=1e-12)
+    assert kept.held_torque_n_mm == pytest.approx(new.barrel_torque_n_mm[0, 0], rel=1e-12)
+    assert kept.held_turns == pytest.approx(new.turns[0, 0], rel=1e-12)
+    assert kept.own_slip_torque_n_mm == pytest.approx(own, rel=1e-12)
+    assert judged.full_torque_n_mm == pytest.approx(own, rel=1e-9)
+    assert judged.reserve_hours > 3 * kept.reserve_hours  # a strip that slips at once has few turns
+    assert "would slip at 11.33 N·mm" in str(swap(DOCKHAND, [strip(DOCKHAND, **strong)])).replace("\n", " ")
+
+
+@pytest.mark.parametrize(("movement", "wanted"), [(DOCKHAND, 270.0), (FERRYMAN, 270.0), (PACKET, 260.0)])
+def test_usual_sizes(movement: Movement, wanted: float) -> None:
+    """Eight sizes that settle near the amplitude they are for, in whole steps, in the present barrel."""
+    found = swap(movement, None, wanted_deg=wanted)
+    assert {f.candidate.name for f in found.candidates} == {c.name for c in usual_sizes(movement, wanted)}
+    assert len(found.candidates) == 8
+    for one in found.candidates:
+        assert one.state == "running"
+        assert one.flat_wound_deg == pytest.approx(
+            wanted, abs=8.0
+        )  # a step of 0.05 in 1.3 mm is 4 % of torque
+        size = one.candidate
+        for value, step in ((size.height_mm, 0.05), (size.thickness_mm, 0.005), (size.length_mm, 10.0)):
+            assert value / step == pytest.approx(round(value / step), abs=1e-9)
+        assert one.fill == pytest.approx(found.present.fill, abs=0.025)
+    assert found.candidates[0].flat_wound_deg == pytest.approx(wanted, abs=2.0)
+
+
+def test_sizes_that_are_no_numbers() -> None:
+    with pytest.raises(InputError, match=r"height_mm = '1,3x': not a number; sizes of a strip are in mm"):
+        Candidate(name="x", height_mm="1,3x", thickness_mm=0.1, length_mm=300.0)  # type: ignore[arg-type]
 
 
 # ---------------------------------------------------------------------------------------- unknown alloy

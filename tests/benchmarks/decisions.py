@@ -16,8 +16,9 @@ import numpy as np
 import oscsim
 from oscsim.answers.attribution import attribution
 from oscsim.answers.budget import budget
+from oscsim.answers.candidates import Candidate
 from oscsim.answers.compare import compare
-from oscsim.answers.swap import Candidate, swap
+from oscsim.answers.swap import swap
 from oscsim.answers.tolerance import tolerance
 from oscsim.answers.whatif import sensitivities, whatif
 from tests.benchmarks.core import best

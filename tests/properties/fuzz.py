@@ -17,7 +17,7 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(
-    include=["tomllib", "oscsim.files", "oscsim.tables", "oscsim.slips.readings", "oscsim.answers.swap"]
+    include=["tomllib", "oscsim.files", "oscsim.tables", "oscsim.slips.readings", "oscsim.answers.candidates"]
 ):
     from .mangled import SOUND
     from .test_any_bytes import READERS, one_line

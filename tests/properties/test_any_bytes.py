@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import oscsim
-from oscsim.answers.swap import read_candidates
+from oscsim.answers.candidates import read_candidates
 from oscsim.commands.compare import read_groups
 from oscsim.slips.reading_files import load_readings
 

@@ -122,6 +122,17 @@ def test_a_slipping_bridle_leaves_no_slope_and_stops_are_named():
     )
 
 
+def test_pairs_that_do_equally_well_are_told_as_a_stretch():
+    """Beyond the slip torque that the strip reaches, 6.7 N·mm, the bridle changes nothing."""
+    text = said(
+        whatif(
+            DOCKHAND,
+            {"mainspring.slip_torque_n_mm": [6.0, 8.0, 10.0, 12.0], "escapement.lock_deg": [2.0, 2.8]},
+        )
+    )
+    assert "mainspring.slip_torque_n_mm from 8 N·mm on and escapement.lock_deg = 2 deg." in text
+
+
 def test_level_from_the_first_value_on_and_all_along():
     text = said(whatif(DOCKHAND, {WAY: [0.11, 0.12, 0.13]}))
     swing = f"{oscsim.settle(DOCKHAND).points.at('CH', 0).amplitude_deg:.1f}"
