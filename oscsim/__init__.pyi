@@ -23,8 +23,6 @@ from oscsim.answers.hairspring import HairspringShape as HairspringShape
 from oscsim.answers.hairspring import hairspring as hairspring
 from oscsim.answers.isochronism import Isochronism as Isochronism
 from oscsim.answers.isochronism import isochronism as isochronism
-from oscsim.answers.page import Page as Page
-from oscsim.answers.page import page as page
 from oscsim.answers.points import SettledPoints as SettledPoints
 from oscsim.answers.ratemap import RateMap as RateMap
 from oscsim.answers.ratemap import ratemap as ratemap
@@ -102,6 +100,8 @@ from oscsim.slips.series import Series as Series
 from oscsim.slips.series import load_series as load_series
 from oscsim.slips.slip import Slip as Slip
 from oscsim.slips.slip import load_slip as load_slip
+from oscsim.teaching.page import Page as Page
+from oscsim.teaching.page import page as page
 from oscsim.tolerances import Spread as Spread
 from oscsim.units import POSITIONS as POSITIONS
 from oscsim.units import Position as Position

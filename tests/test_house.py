@@ -55,6 +55,7 @@ ROOMS = {
     "answers": "BELOW",
     "bench": "BELOW",
     "use": "BELOW",
+    "teaching": "BELOW",
     "show": "BELOW",
     "": "BELOW",  # the package itself: it names what is public
     "commands": "BELOW",
@@ -68,7 +69,7 @@ NEVER = {"show": ("oscsim.operating", "oscsim.motion.settle", "oscsim.motion.sus
 HEAVY = {
     "sympy": ("theory",),
     "matplotlib": ("show", "commands"),
-    "scipy": ("theory", "answers", "bench", "use"),
+    "scipy": ("theory", "answers", "bench", "use", "teaching"),
 }
 #: The one circle there is: the theory is derived in SymPy, which must not be loaded with the package.
 CIRCLE = ("oscsim.theory", "oscsim.theory.formulas")

@@ -13,20 +13,20 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from oscsim.answers.page_motion import SWINGS
-from oscsim.answers.page_tables import CEILING, COARSE, FINE, FLOOR, GROUPS
 from oscsim.arrays import Array
 from oscsim.errors import printable
 from oscsim.output import plain
 from oscsim.show.bench_words import aligned
 from oscsim.show.style import headline
 from oscsim.show.tables import sketch_sentence, wrapped
+from oscsim.teaching.page_motion import SWINGS
+from oscsim.teaching.page_tables import CEILING, COARSE, FINE, FLOOR, GROUPS
 from oscsim.text.sheet import Sheet, sheet
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 
 if TYPE_CHECKING:
-    from oscsim.answers.page import Page
+    from oscsim.teaching.page import Page
 
 #: What a lesson's tables should hold, deg and s/day, and what is said where they do not.
 _GOOD_DEG, _GOOD_RATE = 0.5, 0.3
@@ -34,7 +34,11 @@ ROUGH = (
     "That is more than a lesson should be off: the page is good for the shape of things, not for its figures. Ask "
     "oscsim settle for those."
 )
-_SCRIPTS = ("tables.js", "escapement.js", "figures.js", "lesson.js")
+SPRUNG = (
+    "What the hairspring does by position, its weight and its side thrust, is added to first order: at other frictions "
+    "than the design's a rate may be off by another second a day."
+)
+_SCRIPTS = ("tables.js", "escapement.js", "figures.js", "panels.js", "lesson.js")
 #: Sliders by key, in words.
 LABELS = {
     "torque": "Mainspring torque",
@@ -149,12 +153,14 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
             "out_of_beat_deg": b.out_of_beat_deg,
             "horn_clearance_deg": movement.escapement.horn_clearance_deg,
             "rate_offset": t.rate_offset,
+            "spring": _spring(lesson),
         },
         "mainspring": {
             "torque": _packed(lesson.torque_by_wind),
             "full_turns": lesson.full_turns,
             "hours_per_turn": lesson.hours_per_turn,
         },
+        "panels": [panel.to_dict() for panel in lesson.panels],
         "jewels": lesson.jewel_drive,
         "train_efficiency": lesson.train_efficiency,
         "given_nj": lesson.given_j * 1e9,
@@ -172,8 +178,23 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
             "points": t.compared,
             "amplitude_deg": rounded_up(t.amplitude_error_deg),
             "rate_s_per_day": rounded_up(t.rate_error_s_per_day),
-            "remark": ROUGH if _rough(lesson) else "",
+            "remark": ROUGH if _rough(lesson) else "" if lesson.spring is None else SPRUNG,
         },
+    }
+
+
+def _spring(lesson: Page) -> dict[str, Any] | None:
+    """By swing: what the hairspring's side thrust adds to the pivots' friction, a share, and its weight to the rate."""
+    s = lesson.spring
+    if s is None:
+        return None
+    return {
+        "swing_deg": s.amplitude_deg,
+        "added": {
+            lie: np.nan_to_num(s.friction_added_percent[where]) / 100.0
+            for lie, where in (("flat", "dial up"), ("vertical", "vertical"))
+        },
+        "rate": s.weight_rate_by_position,
     }
 
 

@@ -195,3 +195,18 @@ def test_the_map_gains_in_blue_and_loses_in_orange(browser, pages, theme):
     (red, _, blue), (other_red, _, other_blue) = ends
     assert blue > red
     assert other_red > other_blue
+
+
+def test_panels_follow_their_choices(browser, pages):
+    """Every panel is drawn, and choosing shows what the engine computed for that combination."""
+    browser.open(pages("dockhand")[2])
+    for panel, index in (("choice", 1), ("day", 0), ("coil", 0), ("breathing", 0), ("escapements", 0)):
+        before = browser.run(f"return document.querySelector('#panel-{panel} [role=status]').textContent")
+        select = f"document.getElementById('panel-{panel}-{index}')"
+        after = browser.soon(
+            f"{select}.value = {select}.value === '0' ? '1' : '0'; {select}.dispatchEvent(new Event('change'));"
+            f"return document.querySelector('#panel-{panel} [role=status]').textContent"
+        )
+        assert before
+        assert after != before, panel
+    assert browser.complaints() == []

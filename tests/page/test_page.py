@@ -9,9 +9,9 @@ import pytest
 from scipy.interpolate import BarycentricInterpolator
 
 import oscsim
-from oscsim.answers.page_motion import SAMPLES, SWINGS
-from oscsim.answers.page_tables import nodes, weights
 from oscsim.show.page import rounded_up
+from oscsim.teaching.page_motion import SAMPLES, SWINGS
+from oscsim.teaching.page_tables import nodes, weights
 from tests.page.test_in_browser import DESIGNS, HOSTILE
 
 

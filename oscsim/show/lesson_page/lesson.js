@@ -379,6 +379,8 @@
     }, 500);
   }
 
+  const panels = makePanels($("panels"), data.panels);
+
   function pictures() {
     drawAmplitudes(
       $("amplitudes"),
@@ -391,6 +393,11 @@
     );
     showRunDown();
     showMap();
+  }
+
+  function everything() {
+    pictures();
+    panels();
   }
 
   let waiting = false;
@@ -474,14 +481,14 @@
     $("next").addEventListener("click", nextPhase);
     $("theme").addEventListener("change", () => {
       document.documentElement.dataset.theme = $("theme").value;
-      pictures();
+      everything();
     });
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", pictures);
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", everything);
     let width = 0;
     new ResizeObserver(() => {
       if (document.body.clientWidth === width) return;
       width = document.body.clientWidth;
-      pictures();
+      everything();
     }).observe(document.body);
     view();
     showSliders();

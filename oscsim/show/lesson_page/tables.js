@@ -109,6 +109,8 @@ function makeWatchmaker(data) {
           lie,
           {
             drive: column(table.drive, t.fine, 1, fine)[0],
+            // per share of friction more: nearly a straight line
+            rubbed: w.spring ? column(table.drive, t.fine, 1, along(t.fine, 0.9 * moment))[0] : null,
             rate: column(table.rate, t.fine, 1, fine)[0],
             heavyDrive: column(table.heavy_drive, t.coarse, 5, coarse),
             heavyRate: column(table.heavy_rate, t.coarse, 5, coarse),
@@ -134,9 +136,24 @@ function makeWatchmaker(data) {
     ];
     const added = (columns, at, sizes) => columns.reduce((sum, c, i) => sum + sizes[i] * dot(at, c), 0);
 
+    /** A value told over the swing, in a straight line between its points. */
+    function between(values, amplitude) {
+      const swings = w.spring.swing_deg;
+      const last = swings.length - 1;
+      const at = Math.min(Math.max((amplitude - swings[0]) / (swings[1] - swings[0]), 0), last);
+      const i = Math.min(Math.floor(at), last - 1);
+      return values[i] + (at - i) * (values[i + 1] - values[i]);
+    }
+
     function driveAt(position, u) {
       const curve = curves[position.vertical ? "vertical" : "flat"];
-      const steady = dot(fineAt(u), curve.drive);
+      const weightsAt = fineAt(u);
+      let steady = dot(weightsAt, curve.drive);
+      if (w.spring) {
+        // side thrust goes with the spring's stiffness, and so with the inertia
+        const more = (between(w.spring.added[position.vertical ? "vertical" : "flat"], amplitudeAt(u)) * inertia) / own;
+        steady += 10 * more * (steady - dot(weightsAt, curve.rubbed));
+      }
       return position.vertical
         ? steady + added(curve.heavyDrive, coarseAt(u), terms(fromBelow(position)))
         : steady;
@@ -146,6 +163,7 @@ function makeWatchmaker(data) {
       const curve = curves[position.vertical ? "vertical" : "flat"];
       let sum = dot(fineAt(u), curve.rate);
       if (position.vertical) sum += added(curve.heavyRate, coarseAt(u), terms(fromBelow(position)));
+      if (w.spring) sum += between(w.spring.rate[position.symbol], amplitudeAt(u));
       return w.rate_offset + (sum * own) / inertia;
     }
 

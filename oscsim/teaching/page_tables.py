@@ -21,6 +21,7 @@ from oscsim.condition import AsItIs
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import empty_cycle
 from oscsim.motion.energy import account
+from oscsim.motion.series import added
 from oscsim.motion.settle import settle
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.movement import Movement
@@ -113,8 +114,14 @@ class _Model:
         )
         self.points: OperatingPoints = points_in(self.as_is, Setting(positions="12H"))
         moment = friction * UM * movement.balance.mass_mg * MG * G0
+        # what the hairspring's weight and side thrust do by position is added by the page, to first order
+        osc = self.points.oscillators
         self.osc: Oscillators = replace(
-            self.points.oscillators, dry=moment / self.points.stiffness, gravity=np.zeros(len(inertia))
+            osc,
+            dry=moment / self.points.stiffness,
+            gravity=np.zeros(len(inertia)),
+            torque_series=added(osc.torque_series, -self.points.weight_series),
+            friction_series=np.zeros((0, len(inertia))),
         )
 
     def amplitude(self, u: Array) -> Array:

@@ -10,8 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from oscsim.answers.page_motion import Motion, motion
-from oscsim.answers.page_tables import Span, Tables, tables
+from oscsim.answers.hairspring import HairspringShape, hairspring
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.errors import InputError
@@ -23,6 +22,9 @@ from oscsim.parts.balance import REFERENCE_C, angular_frequency
 from oscsim.parts.escapement import fork_ratio
 from oscsim.parts.mainspring import barrel_torque, full_turns
 from oscsim.parts.train import JewelledHoles, efficiency, jewelled_holes
+from oscsim.teaching.page_motion import Motion, motion
+from oscsim.teaching.page_tables import Span, Tables, tables
+from oscsim.teaching.panels import Panel, panels
 from oscsim.units import G0, MG_CM2, UG_CM
 from oscsim.whole import write_whole
 
@@ -36,6 +38,8 @@ _DRIVE = (40, 130)
 _FEWEST, _MOST = 7, 19
 #: Points of the mainspring's table; crowded where the torque fades at the end of the run.
 _TURNS = 601
+#: Swings at which the hairspring's weight and side thrust are told, deg.
+_SPRING_SWINGS = tuple(float(a) for a in range(40, 401, 10))
 
 
 @dataclass(frozen=True)
@@ -58,7 +62,8 @@ class Page(OneMovement):
     """Sliders and tables for a teaching page of one design.
 
     torque_by_wind (n,): barrel's torque over that at full wind, at turns wound full_turns · (i/(n - 1))²; jewel_drive:
-    what the train passes on by number of jewels, over the design's; given_j: energy of a beat at the escape wheel.
+    what the train passes on by number of jewels, over the design's; given_j: energy of a beat at the escape wheel;
+    spring: what a hairspring drawn by its shape does by position.
     """
 
     sliders: tuple[Slider, ...]
@@ -70,6 +75,8 @@ class Page(OneMovement):
     jewel_drive: dict[int, float]
     train_efficiency: float
     given_j: float
+    spring: HairspringShape | None
+    panels: tuple[Panel, ...]
 
     def settings(self) -> dict[str, Any]:
         """The tables hold at the design's own temperature and in its own condition."""
@@ -132,6 +139,8 @@ def page(movement: Movement, *, progress: Callable[[str, float], None] | None = 
     moved = motion(movement, tuple(lock.base + v for v in (lock.low, 0.0, lock.high)))
     turns = full * np.linspace(0.0, 1.0, _TURNS) ** 2
     own = float(efficiency(movement.train))
+    tell("panels", 0.97)
+    shown = panels(movement)
     tell("done", 1.0)
     return Page(
         movement=movement,
@@ -143,6 +152,8 @@ def page(movement: Movement, *, progress: Callable[[str, float], None] | None = 
         hours_per_turn=float(hours_of_wind(movement, 1.0)),
         jewel_drive={count: value / own for count, value in _by_jewels(movement).items()},
         train_efficiency=own,
+        panels=shown,
+        spring=None if movement.hairspring is None else hairspring(movement, amplitudes_deg=_SPRING_SWINGS),
         given_j=at_full * own / movement.train.ratio * math.pi / movement.escapement.teeth,
     )
 
