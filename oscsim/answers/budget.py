@@ -46,6 +46,16 @@ REMOVALS = lever.REMOVALS | {
 }
 #: The cause that a hairspring with a shape adds to them.
 THRUST = "balance pivots, side thrust of the hairspring"
+#: Where the energy goes, for apprentices: places of the budget taken together.
+GROUPS = {
+    "drop": ("drop",),
+    "unlocking": ("recoil", "lock_friction"),
+    "impulse faces": ("pallet_friction",),
+    "fork and pin": ("fork",),
+    "lever and wheel": ("pick_up", "catch", "shake", "lever_and_wheel"),
+    "air and spring": ("viscous", "quadratic"),
+    "pivots": ("dry", "side_thrust"),
+}
 
 
 @dataclass(frozen=True, repr=False, kw_only=True)

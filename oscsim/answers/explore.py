@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from oscsim.answers.budget import drive_of
+from oscsim.answers.budget import GROUPS, drive_of
 from oscsim.answers.points import SettledPoints, points_from
 from oscsim.arrays import Array, Flags
 from oscsim.condition import LEAST_LOCK, AsItIs, Condition
@@ -24,7 +24,6 @@ from oscsim.operating import OperatingPoints, points_in, reserve
 from oscsim.parts.train import JewelledHoles, jewelled_holes
 from oscsim.setting import Setting
 from oscsim.tables import quantity_of
-from oscsim.teaching.page_tables import GROUPS
 from oscsim.units import POSITIONS
 
 HOURS = (0.0, 24.0)

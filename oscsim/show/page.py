@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from oscsim.answers.budget import GROUPS
 from oscsim.arrays import Array
 from oscsim.errors import printable
 from oscsim.output import plain
@@ -20,7 +21,7 @@ from oscsim.show.bench_words import aligned
 from oscsim.show.style import headline
 from oscsim.show.tables import sketch_sentence, wrapped
 from oscsim.teaching.page_motion import SWINGS
-from oscsim.teaching.page_tables import CEILING, COARSE, FINE, FLOOR, GROUPS
+from oscsim.teaching.page_tables import CEILING, COARSE, FINE, FLOOR
 from oscsim.text.sheet import Sheet, sheet
 from oscsim.units import POSITIONS
 from oscsim.version import __version__

@@ -15,7 +15,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from oscsim.answers.budget import drive_of
+from oscsim.answers.budget import GROUPS, drive_of
 from oscsim.arrays import Array
 from oscsim.condition import AsItIs
 from oscsim.motion.coefficients import Oscillators
@@ -39,16 +39,6 @@ FLOOR, CEILING = 1.25, math.radians(401.0)
 #: Terms of the heavy point at φ from straight below.
 HARMONICS = ("1", "cos φ", "sin φ", "cos 2φ", "sin 2φ")
 _DIRECTIONS = 6
-#: Where the energy goes, for apprentices: places of the budget taken together.
-GROUPS = {
-    "drop": ("drop",),
-    "unlocking": ("recoil", "lock_friction"),
-    "impulse faces": ("pallet_friction",),
-    "fork and pin": ("fork",),
-    "lever and wheel": ("pick_up", "catch", "shake", "lever_and_wheel"),
-    "air and spring": ("viscous", "quadratic"),
-    "pivots": ("dry", "side_thrust"),
-}
 #: Random points at which the tables are held against the engine.
 _COMPARED = 256
 _CHUNK = 768
