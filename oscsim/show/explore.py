@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
+from oscsim.answers.budget import GROUPS
 from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round, handles, moved, view
 from oscsim.errors import InputError
 from oscsim.files import takes_design
@@ -17,7 +18,6 @@ from oscsim.movement import Movement
 from oscsim.show.style import GREY, SERIES, frame, gain_loss, headline
 from oscsim.show.tables import STATE_VERBS, reminded, signed
 from oscsim.show.window import opened
-from oscsim.teaching.page_tables import GROUPS
 from oscsim.text.sheet import Lines, Sheet
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
