@@ -91,7 +91,7 @@ def test_the_page_shows_what_the_command_prints():
 
 
 def test_the_slip_on_the_page_is_one(tmp_path):
-    (text,) = re.findall(r"^```toml\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
+    text, *_ = re.findall(r"^```toml\n(.*?)^```", PAGE, re.MULTILINE | re.DOTALL)
     path = tmp_path / "quay.toml"
     path.write_text(text, "utf-8")
     slip = load_slip(path)
@@ -255,7 +255,7 @@ def test_a_sketch_can_be_diagnosed_against():
     """Its lift angle has a spread, and the diagnosis moves the lock beside it: wide bands, which hold the readings."""
     _, slip = bench_slip("dockhand")
     found = oscsim.diagnose(sketch(slip).movement, oscsim.load_readings("dockhand_low_but_sound"))
-    assert found.verdict.startswith("Amplitudes lie within what the sketch leaves open")
+    assert found.verdict.startswith("Sound: chance ")
 
 
 def test_a_reading_outside_the_family_is_told():

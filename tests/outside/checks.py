@@ -43,9 +43,11 @@ TOPICS: dict[str, dict[int, str]] = {
         21: "torque by height, thickness and length",
         22: "torque of a strip, wound and let down",
         34: "hours to a turn of the barrel",
+        39: "what a mesh of cycloidal teeth passes on, and its ripple",
+        40: "the amplitude under a torque that swings",
     },
     "Standards, definitions and sounds": {
-        23: "ISO 3159: limits of a chronometer",
+        23: "ISO 3159: limits of a chronometer (print disagrees about the sign of D)",
         24: "ISO 3158: symbols of the positions",
         25: "sounds: amplitude from the time between them, beat error",
         35: "standard acceleration of free fall",
@@ -59,6 +61,8 @@ TOPICS: dict[str, dict[int, str]] = {
         28: "a fast-beat, many-jewelled movement",
         29: "a robust design",
         30: "what costs amplitude, and vertical against flat",
+        41: "a published model with impulse and unlocking alone",
+        42: "real watches of 1920, as signs and sizes",
     },
     "The equations solved again": {
         37: "reference numbers: an independent integration in time",

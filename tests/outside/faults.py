@@ -19,11 +19,12 @@ from scipy.special import j0, j1
 from oscsim import operating, units
 from oscsim.answers import points, rates
 from oscsim.condition import Condition
-from oscsim.motion import arcs, contact, sustain
+from oscsim.motion import arcs, contact, response, sustain
 from oscsim.motion.balance import Balance
-from oscsim.parts import balance, escapement, hairspring_table, mainspring, train
+from oscsim.parts import balance, escapement, hairspring_table, mainspring, teeth, train
 from oscsim.parts import hairspring as hair
 from oscsim.theory import generated as theory
+from oscsim.use import trial
 
 Patch = pytest.MonkeyPatch
 
@@ -132,8 +133,14 @@ right_holes = train.jewelled_holes
 right_packed = mainspring.turns_packed
 right_points_from = points.points_from
 right_applied = Condition.applied_to
+right_passes, right_mean, right_followed = teeth.passes, teeth.mean_efficiency, response.followed
 right_arc_rate = theory.arc_torque_rate
 right_next_swing = theory.next_swing
+
+
+def _rates(change: Callable[[Any], Any]) -> Callable[[Patch], None]:
+    """Every rate that is told, changed."""
+    return fields_of(right_points_from, rate_s_per_day=change, shown_rate_s_per_day=change)
 
 
 def _shallow(geometry: Any) -> Any:
@@ -207,7 +214,7 @@ FAULTS: dict[str, Fault] = {
     "heavy point from above": Fault(
         "heavy point's direction from straight up",
         _heavy(lambda degrees, up: np.radians(degrees) - up),
-        (1, 2, 3, 4, 24, 31, 37),
+        (1, 2, 3, 4, 24, 31, 37, 42),
     ),
     "J0 for J1": Fault(
         "J₀ for J₁ in the formula of the poise rate",
@@ -227,7 +234,7 @@ FAULTS: dict[str, Fault] = {
     "pushes drag": Fault(
         "torque during contact has the wrong sign",
         wrong(right_push, _pushed),
-        (5, 15, 18, 25, 26, 27, 28, 29, 30, 34, 36, 37),
+        (5, 15, 18, 25, 26, 27, 28, 29, 30, 34, 36, 37, 41),
     ),
     "impulse phase": Fault(
         "the fork meets the pin at the dead point: impulse late by half of bank to bank",
@@ -273,7 +280,7 @@ FAULTS: dict[str, Fault] = {
     "beat error sign": Fault("out of beat to the wrong side", oscillator(centre=minus), (25, 37, 38)),
     "rate sign": Fault(
         "a gain shown as a loss",
-        changed(right_points_from, lambda p: replace(p, rate_s_per_day=-p.rate_s_per_day)),
+        _rates(minus),
         (26, 31, 36, 37, 38),
     ),
     "knock": Fault(
@@ -282,7 +289,7 @@ FAULTS: dict[str, Fault] = {
         (9, 27, 28, 37),
     ),
     "drag twice": Fault(
-        "factor of two in the drag by speed", arc(viscous=twice), (7, 14, 16, 27, 28, 29, 37)
+        "factor of two in the drag by speed", arc(viscous=twice), (7, 14, 16, 27, 28, 29, 37, 41)
     ),
     "Q formula": Fault(
         "Q taken for 2Q in the formula of the rate",
@@ -300,7 +307,7 @@ FAULTS: dict[str, Fault] = {
         (6, 7, 14, 16, 37),
     ),
     "dry friction sign": Fault(
-        "dry friction drives along the free arcs", arc(dry=minus), (7, 14, 15, 28, 29, 30, 37, 38)
+        "dry friction drives along the free arcs", arc(dry=minus), (7, 14, 15, 28, 29, 30, 37, 38, 41)
     ),
     "dry friction once": Fault(
         "half of dry friction's loss in the formula of the next swing",
@@ -314,7 +321,7 @@ FAULTS: dict[str, Fault] = {
         "share inside the lift of a whole swing, not of a half", changed(theory.share_inside_lift, half), (8,)
     ),
     "flat for vertical": Fault(
-        "pivot's side and end exchanged", wrong(right_pivot_torque, _pivots_across), (17, 30, 37, 38)
+        "pivot's side and end exchanged", wrong(right_pivot_torque, _pivots_across), (17, 30, 37, 38, 42)
     ),
     "pivot diameter": Fault(
         "pivot's diameter for its radius", changed(right_pivot_torque, twice), (17, 28, 29, 30, 37)
@@ -367,9 +374,34 @@ FAULTS: dict[str, Fault] = {
         wrong(train.efficiency, lambda t: np.asarray(1.0)),
         (16, 28, 29, 37, 38),
     ),
+    "teeth without friction": Fault(
+        "half of the friction between tooth and leaf",
+        wrong(right_passes, lambda mesh, friction, angle: right_passes(mesh, half(friction), angle)),
+        (39,),
+    ),
+    "closed form of the mesh": Fault(
+        "half of the friction in the closed form of what a mesh passes on",
+        wrong(right_mean, lambda mesh, friction: right_mean(mesh, half(friction))),
+        (39,),
+    ),
+    "swing without 2 pi": Fault(
+        "frequency for angular frequency in how the amplitude follows the torque",
+        wrong(right_followed, lambda relaxation, period: right_followed(relaxation / (2 * math.pi), period)),
+        (40,),
+    ),
+    "D the other way": Fault(
+        "dial up less 6 up in place of 6 up less dial up",
+        changed(trial.criteria_of, lambda c: c | {"D": c["D_other"], "D_other": c["D"]}),
+        (23,),
+    ),
+    "days apart": Fault(
+        "mean variation without the absolute value",
+        changed(trial.criteria_of, lambda c: c | {"V": 0.0 * c["V"]}),
+        (23,),
+    ),
     "day of stars": Fault(
         "a sidereal day of 86,164 s in the rate",
-        changed(right_points_from, lambda p: replace(p, rate_s_per_day=p.rate_s_per_day * 86164 / 86400)),
+        _rates(lambda rate: rate * 86164 / 86400),
         (37, 38),
     ),
     "weight of the hairspring upside down": Fault(

@@ -85,6 +85,21 @@ ISO_3159 = Source(
     "ISO 3159:2009",
     "ISO 3159:2009, *Timekeeping instruments: wrist-chronometers with spring balance oscillator*.",
 )
+LABORATORY = Source(
+    "ISO 3159 as printed",
+    "the limits of ISO 3159:2009 as an accredited laboratory prints them, looked up. Which of dial up and 6 up is "
+    "taken from the other is printed both ways.",
+)
+THREE_PHASES = Source(
+    "three phases",
+    "a model of the detached lever in three phases after S. Komaki's line of theory, horology.sakura.ne.jp, 4-2-3, "
+    "looked up; its text starts at 315 deg; the numbers by integration in time.",
+)
+STEPPED = Source(
+    "beat by beat",
+    "a design of 4 Hz with a torque that swings, marched beat by beat with another program: amplitude 282.711 deg, "
+    "time of relaxation 8.992 s, d ln A/d ln M 0.46531.",
+)
 HSN = Source(
     "Boettcher",
     "D. Boettcher, notes on temperature effects in watches, *Horological Science Newsletter*, looked up.",
