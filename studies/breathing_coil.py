@@ -1,5 +1,5 @@
 """The coil that breathes to one side
-===================================
+==================================
 
 The same watch in the harbour workshop, with four hairsprings: pinned at whole turns, at half turns, at quarter turns,
 and with a proper outer curve.

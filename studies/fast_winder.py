@@ -1,5 +1,5 @@
 """Why nobody notices the steep one
-=================================
+================================
 
 A watch that winds quickly seldom shows the steep half of its curve.
 

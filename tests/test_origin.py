@@ -37,8 +37,9 @@ def test_every_answer_carries_its_origin(kind):
     assert answer(kind).origin() == {key: found[key] for key in list(found)[:4]}
     settings = found["settings"]
     if kind in ("Diagnose", "Poise", "Fit"):
-        assert settings["readings_source"].endswith(".csv")
-        assert settings["readings"][0].keys() >= {"position", "hours", "amplitude_deg", "temperature_c"}
+        (read,) = settings["examples"] if kind == "Fit" else (settings,)
+        assert read["readings_source"].endswith(".csv")
+        assert read["readings"][0].keys() >= {"position", "hours", "amplitude_deg", "temperature_c"}
     elif kind == "Sketch":
         assert settings["given"] == {"balance.beats_per_hour": 18000}
     elif kind == "Check":
@@ -47,10 +48,16 @@ def test_every_answer_carries_its_origin(kind):
         assert settings == {"temperature_c": 23.0}
     elif kind == "Progress":
         assert len(settings["before"]["readings"]) == len(settings["after"]["readings"])
+    elif kind == "HairspringShape":  # of the spring alone
+        assert settings == {"angles_deg": [-90.0, 45.0], "amplitudes_deg": [180.0, 250.0]}
     else:
-        assert settings["temperature_c"] == SETTING.temperature_c
-        assert settings["condition"]["oil_age_years"] == CONDITION.oil_age_years
+        years = 0.0 if kind == "Ageing" else CONDITION.oil_age_years  # ageing counts from fresh oil
+        assert settings["condition"]["oil_age_years"] == years
+        assert settings["condition"]["drive"] == CONDITION.drive
         assert set(settings["condition"]) == set(oscsim.Condition.__dataclass_fields__)
+        if kind in ("Trial", "Days", "Diary"):  # the trial's positions and warmths are the standard's, a day's its own
+            return
+        assert settings["temperature_c"] == SETTING.temperature_c
         assert settings.keys() >= {"positions", "hours", "turns", "tilt_deg", "lift_angle_deg"}
 
 

@@ -25,6 +25,11 @@ QUICK = ("Settle", "Rates", "Isochronism", "RateMap", "Band", "Trace", "Budget",
 CACHES = {
     "oscsim.tables._hints": "types of a part's fields",
     "oscsim.motion.rules.collocation": "nodes and weights of a quadrature",
+    "oscsim.parts.coil._rule": "nodes and running weights along a coil",
+    "oscsim.parts.coil._projected": "values at those nodes to Legendre coefficients",
+    "oscsim.parts.hairspring._response": "a coil's series by the bytes of its numbers",
+    "oscsim.parts.hairspring_table._check_coils": "nothing: a frozen hairspring that was found sound; a refusal is not kept",
+    "oscsim.use.wound.curves_of": "settled curves of a frozen movement in a frozen condition",
 }
 
 

@@ -1,4 +1,4 @@
-"""Demo movements of our own invention, one design file each, and demo readings and series taken of them."""
+"""Demo movements of our own invention, one design file each, and demo readings, series and a diary of them."""
 
 from __future__ import annotations
 
@@ -50,3 +50,19 @@ def bundled_series_text(name: str) -> str:
             f"series {shown(name)}: no such file, and no bundled series of that name; {nearest(name, known)}"
         )
     return (_HERE / "series" / f"{name}.csv").read_text("utf-8")
+
+
+def bundled_diaries() -> list[str]:
+    """Names of the bundled demo diaries, sorted; each begins with its design's name."""
+    folder = _HERE / "diaries"
+    return sorted(item.name.removesuffix(".csv") for item in folder.iterdir() if item.name.endswith(".csv"))
+
+
+def bundled_diary_text(name: str) -> str:
+    """The file of a bundled diary, as it stands; raises InputError for an unknown name."""
+    known = bundled_diaries()
+    if name not in known:
+        raise InputError(
+            f"diary {shown(name)}: no such file, and no bundled diary of that name; {nearest(name, known)}"
+        )
+    return (_HERE / "diaries" / f"{name}.csv").read_text("utf-8")

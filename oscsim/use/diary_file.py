@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime
 import math
+import os
 from pathlib import Path
 
+from oscsim.designs import bundled_diary_text
 from oscsim.errors import InputError, shown
-from oscsim.spreadsheet import Row, read_rows
+from oscsim.spreadsheet import Row, read_rows, rows_of
 from oscsim.use.diary import Entry
 from oscsim.use.stretches import HOURS
 
@@ -18,8 +20,11 @@ _SET = ("yes", "x", "set", "true")
 def load_diary(path: str | Path) -> tuple[Entry, ...]:
     """A diary from CSV: ``date`` (2026-11-26) or ``day`` (a whole number), ``error_s`` as the watch stood against true
     time (+ fast), optionally ``hours_worn`` since the line before and ``set``: where it was set after reading, the
-    error it was set to in s, or "yes" for 0. Days may be missing. Raises InputError."""
-    rows = read_rows(Path(path), "a diary", _HEADINGS, ("error_s",))
+    error it was set to in s, or "yes" for 0. Days may be missing. Or a bundled one by name. Raises InputError."""
+    if not os.path.exists(path) and Path(path).name == str(path) and not Path(path).suffix:
+        rows = rows_of(bundled_diary_text(str(path)), f"bundled diary {path}", _HEADINGS, ("error_s",))
+    else:
+        rows = read_rows(Path(path), "a diary", _HEADINGS, ("error_s",))
     found = []
     for row in rows:
         error, worn = row.number("error_s", "s"), row.number("hours_worn", "h")

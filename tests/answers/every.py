@@ -75,6 +75,10 @@ ASK = {
     "Progress": lambda: oscsim.progress(
         _packet(), _readings("packet_dirty_pivots"), _readings("packet_cleaned")
     ),
+    "Trial": lambda: oscsim.trial(movement(), examples=20, rng=3, condition=CONDITION),
+    "Days": lambda: oscsim.days(movement(), count=2, condition=CONDITION),
+    "Diary": lambda: oscsim.diary(movement(), oscsim.load_diary("dockhand_september"), condition=CONDITION),
+    "Morning": lambda: oscsim.morning(ASK["Compare"]()),
     "Check": lambda: oscsim.check(DESIGN),
     "Page": lambda: oscsim.page(movement()),
     "Sketch": lambda: oscsim.sketch(
