@@ -55,7 +55,11 @@ def test_every_answer_carries_its_origin(kind):
         assert settings["condition"]["oil_age_years"] == years
         assert settings["condition"]["drive"] == CONDITION.drive
         assert set(settings["condition"]) == set(oscsim.Condition.__dataclass_fields__)
-        if kind in ("Trial", "Days", "Diary"):  # the trial's positions and warmths are the standard's, a day's its own
+        if kind in (
+            "Trial",
+            "Days",
+            "Diary",
+        ):  # the trial's positions and warmths are the standard's, a day's its own
             return
         assert settings["temperature_c"] == SETTING.temperature_c
         assert settings.keys() >= {"positions", "hours", "turns", "tilt_deg", "lift_angle_deg"}

@@ -18,7 +18,12 @@ def register(commands: Commands) -> None:
         "diary dockhand dockhand_september", _run,
     )  # fmt: skip
     parser.add_argument("design", metavar="DESIGN", help="a design file, or the name of a bundled design")
-    parser.add_argument("diary", type=Path, metavar="DIARY.csv", help="day or date, error_s, hours_worn, set; or a bundled one by name")
+    parser.add_argument(
+        "diary",
+        type=Path,
+        metavar="DIARY.csv",
+        help="day or date, error_s, hours_worn, set; or a bundled one by name",
+    )
     add_wearer(parser)
     add_condition(parser)
     add_output(parser)
