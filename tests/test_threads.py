@@ -28,7 +28,7 @@ CACHES = {
     "oscsim.parts.coil._rule": "nodes and running weights along a coil",
     "oscsim.parts.coil._projected": "values at those nodes to Legendre coefficients",
     "oscsim.parts.hairspring._response": "a coil's series by the bytes of its numbers",
-    "oscsim.parts.hairspring_table._check_coils": "nothing but that a frozen hairspring is sound; a refusal is not kept",
+    "oscsim.parts.hairspring_table._check_coils": "that a frozen hairspring is sound; a refusal is not kept",
     "oscsim.use.wound.curves_of": "settled curves of a frozen movement in a frozen condition",
 }
 
