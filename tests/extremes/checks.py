@@ -61,11 +61,14 @@ def in_batches(points: Points, size: int, order: Indices | None = None) -> Settl
     parts = [settled(points.take(order[start : start + size])) for start in range(0, points.size, size)]
     back = np.argsort(order)
     cycles = [part.cycle for part in parts]
+    joined = {
+        f.name: np.concatenate([getattr(c, f.name) for c in cycles], -1)[..., back] for f in fields(Cycle)
+    }
     return SettledBatch(
-        np.concatenate([part.state for part in parts])[back],
-        np.concatenate([part.low for part in parts])[back],
-        np.concatenate([part.high for part in parts])[back],
-        Cycle(*(np.concatenate([getattr(c, f.name) for c in cycles], -1)[..., back] for f in fields(Cycle))),
+        state=np.concatenate([part.state for part in parts])[back],
+        low=np.concatenate([part.low for part in parts])[back],
+        high=np.concatenate([part.high for part in parts])[back],
+        cycle=Cycle(**joined),
     )
 
 

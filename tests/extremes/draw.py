@@ -214,10 +214,15 @@ def extreme(number: int, seed: int = SEED) -> Extreme:
         except InputError:
             continue  # values that do not go together after all: drawn anew
     turns = float(full_turns(movement.mainspring, movement.barrel))
+    tilt = between(rng, 0.0, 180.0) if rng.random() < 0.2 else None
+    if (
+        movement.hairspring is not None
+    ):  # on a tilted dial its weight needs an hour that is up, and is refused without
+        tilt = None
     setting = oscsim.Setting(
         positions=[str(place) for place in rng.choice(POSITIONS, size=PLACES, replace=False)],
         turns=[turns, turns * between(rng, 0.0, 1.0)],
-        tilt_deg=between(rng, 0.0, 180.0) if rng.random() < 0.2 else None,
+        tilt_deg=tilt,
         temperature_c=between(rng, -20.0, 70.0),
     )
     return Extreme(kind, movement, setting)

@@ -4,7 +4,8 @@
     python -m tests.independent.extremes --first 120 --last 400
 
 Of the points left out here nobody doubts the state: those whose wheel cannot pay for the dry friction of the least
-swing. The integrator knows neither index pins nor temperature nor regulation, so the watches go without.
+swing. The integrator knows neither index pins nor temperature nor regulation, and hairsprings by their shape are held in
+test_hairspring.py, so the watches go without.
 """
 
 from __future__ import annotations
@@ -12,7 +13,9 @@ from __future__ import annotations
 import argparse
 import tomllib
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -26,6 +29,8 @@ from oscsim.parts.mainspring import full_turns
 
 from ..extremes.draw import POSITIONS, extreme
 from . import integrator as it
+
+KEPT = Path(__file__).parents[1] / "extremes" / "kept"
 
 
 class Point(NamedTuple):
@@ -45,13 +50,21 @@ class Point(NamedTuple):
             return None
 
 
-def points(numbers: Iterable[int]) -> Iterator[Point]:
+def kept(number: int) -> oscsim.Movement:
+    """A watch that was drawn once and is kept as a file, since it is worth looking at: a draw changes with every new
+    number of a design file."""
+    return oscsim.load(KEPT / f"{number}.toml")
+
+
+def points(
+    numbers: Iterable[int], drawn: Callable[[int], oscsim.Movement] = lambda number: extreme(number).movement
+) -> Iterator[Point]:
     """One point of each of these watches, at a position and a wind of its own; not those that stop beyond doubt."""
     for number in numbers:
-        movement = extreme(number).movement
+        movement = drawn(number)
         if movement.index_pins is not None:
             continue
-        movement = movement.with_({"balance.regulation_s_per_day": 0.0})
+        movement = replace(movement, hairspring=None).with_({"balance.regulation_s_per_day": 0.0})
         rng = np.random.default_rng([1, number])
         place = str(rng.choice(POSITIONS))
         hours = float(

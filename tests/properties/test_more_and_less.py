@@ -20,8 +20,9 @@ from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.settle import SettledBatch, settle
 from oscsim.motion.states import CODE, State
 
-from ..extremes.draw import Points, extreme, points_of
+from ..extremes.draw import Points, points_of
 from ..independent import integrator as it
+from ..independent.extremes import kept
 from .strategies import POSITIONS, at, movements
 
 positions = st.sampled_from(POSITIONS)
@@ -120,7 +121,7 @@ def test_a_swing_hardly_beyond_the_lift_may_be_stopped_by_more_torque() -> None:
     """A real exception: unlocking grows harder with the torque, and here the lever has nineteen times the balance's
     inertia, so the balance hardly moves when it has picked the lever up. Source: the independent integrator, which runs
     at the same 11.855 deg with the lesser torque and does not get through unlocking with the greater."""
-    movement = extreme(19).movement.with_({"balance.regulation_s_per_day": 0.0})
+    movement = kept(19).with_({"balance.regulation_s_per_day": 0.0})
     op = it.operating(tomllib.loads(oscsim.dumps(movement)), "12H", 0.0)
     height = movement.mainspring.height_mm
     less = oscsim.settle(
