@@ -79,6 +79,8 @@ def quantity_changes(key, toml_value):
         without.append("train.mesh_efficiency")
         without += ["train.ratio", "train.meshes"]
         changes |= {"train.wheel_teeth": "[78, 80, 75, 84]", "train.pinion_leaves": "[15, 10, 10, 7]"}
+    if key.startswith("winding."):
+        changes = {"winding.kind": '"self"'} | changes
     if key.startswith("index_pins."):
         changes = INDEX_PINS | changes
     if key.startswith("hairspring."):

@@ -105,6 +105,8 @@ def test_every_missing_key(key, rejected):
         line = rejected(design_text(without=[key]))
         if key == "escapement.fork_ratio":
             assert "escapement.fork_ratio, escapement.lift_angle_deg: exactly one is needed, neither" in line
+        elif key == "train.mesh_efficiency":
+            assert "train.mesh_efficiency, train.mesh_friction: exactly one is needed" in line
         else:
             assert f"{key}: missing; {info.meaning}, " in line
             assert f"from {info.low:g} to {info.high:g}{_unit(info)}" in line

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from oscsim.errors import InputError, hint, shown
-from oscsim.fields import check_quantities, quantity
+from oscsim.fields import check_quantities, quantity, words
 
 KINDS = ("hand", "self")
 
@@ -14,7 +14,7 @@ KINDS = ("hand", "self")
 class Winding:
     """Winding work: ``kind`` "hand" or "self"; what an hour on the wrist winds; crown turns for one of the barrel."""
 
-    kind: str
+    kind: str = words("wound at the crown alone, or by wearing too", '"hand" or "self"')
     hours_per_hour_worn: float | None = quantity(
         "h/h", "w", "hours of running that an hour on a usual wrist winds", 0, 30, default=None
     )

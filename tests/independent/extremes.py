@@ -4,7 +4,7 @@
     python -m tests.independent.extremes --first 120 --last 400
 
 Of the points left out here nobody doubts the state: those whose wheel cannot pay for the dry friction of the least
-swing. The integrator knows neither index pins nor temperature nor regulation, and hairsprings by their shape are held in
+swing. The integrator knows neither index pins nor temperature nor regulation, and the shapes of hairsprings are held in
 test_hairspring.py, so the watches go without.
 """
 

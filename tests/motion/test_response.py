@@ -55,9 +55,8 @@ def test_beat_by_beat(points: OperatingPoints) -> None:
     amplitude, now = found.amplitude[0] * (1.0 + expected * np.cos(lagged)), np.zeros(3)
     times, seen = [], []
     for side in islice(cycle((one, one.mirrored())), 8 * 100):
-        turned = beat(
-            side.driven(1.0 + ripple * np.cos(2.0 * np.pi * now / period)), amplitude, one.reach, LADDER[1]
-        )
+        pushed = side.driven(1.0 + ripple * np.cos(2.0 * np.pi * now / period))
+        turned = beat(pushed.beats(+1), amplitude, pushed.reach_right, LADDER[1])
         amplitude, now = turned.amplitude, now + turned.time / omega
         times.append(now)
         seen.append(amplitude)
@@ -84,7 +83,7 @@ def test_comes_back_at_the_pace_of_the_relaxation(points: OperatingPoints) -> No
     osc, omega = points.oscillators, float(points.omega[0])
     left, now = found.amplitude + 1e-3, 0.0
     for side in islice(cycle((osc, osc.mirrored())), 80):
-        turned = beat(side, left, osc.reach, LADDER[1])
+        turned = beat(side.beats(+1), left, side.reach_right, LADDER[1])
         left, now = turned.amplitude, now + float(turned.time[0]) / omega
     away = float((left - found.amplitude)[0]) / 1e-3
     assert math.log(away) == pytest.approx(-now / (found.relaxation[0] / omega), rel=3e-3)

@@ -154,7 +154,8 @@ def test_what_the_public_call_says_of_them() -> None:
         assert oscsim.loads(oscsim.dumps(watch.movement)) == watch.movement
 
 
-#: Watches drawn once and kept (tests/extremes/kept): far swings and near ones, hardly a swing, most drag, a late catch, knife edges.
+#: Watches drawn once and kept (tests/extremes/kept): far swings and near ones, hardly a swing, most drag, a late catch,
+#: knife edges.
 HARD = (11, 53, 76, 125, 149, 241, 299, 383)
 
 

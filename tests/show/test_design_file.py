@@ -10,13 +10,17 @@ import pytest
 
 import oscsim
 from oscsim.designs import bundled_text
+from oscsim.fields import quantities
 from oscsim.movement import movement_from
+from oscsim.parts.detent import DetentEscapement
 from oscsim.show.design_file import page
 from oscsim.typical.numbers import DEFAULT_SPREADS
 from tests.movements import all_quantities
 
 COMMITTED = Path(__file__).parents[2] / "docs" / "design-file.md"
 EXAMPLES = re.findall(r"^```toml\n(.*?)^```", page(), re.MULTILINE | re.DOTALL)
+
+DETENT = '`[escapement] kind = "detent"`'
 
 
 def section(title):
@@ -27,6 +31,8 @@ def section(title):
 def cells(title, key):
     """The row of ``key`` in the section ``title``, cell by cell."""
     rows = [line for line in section(title).splitlines() if line.startswith(f"| `{key}` |")]
+    if title == "`[escapement]`" and not rows:  # of another kind of escapement than the lever
+        rows = [line for line in section(DETENT).splitlines() if line.startswith(f"| `{key}` |")]
     assert len(rows) == 1, (title, key, rows)
     return rows[0].strip("| ").split(" | ")
 
@@ -50,7 +56,8 @@ def test_every_key_has_one_row_with_its_unit_and_range(name):
     if not table:
         assert row[4] == "text"
         return
-    info = dict(all_quantities()).get(name)
+    detent = {f"escapement.{f.name}": info for f, info in quantities(DetentEscapement)}
+    info = (detent | dict(all_quantities())).get(name)
     if info is None:  # a text or a list
         assert row[1:3] == ["–", "–"]
         assert all(row[3:])
