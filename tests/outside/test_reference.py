@@ -17,7 +17,7 @@ import pytest
 
 import oscsim
 from oscsim.operating import hours_of_wind
-from oscsim.parts import escapement, mainspring, train
+from oscsim.parts import mainspring, train
 
 from .book import Ledger
 from .designs import DESIGNS, REFERENCE
@@ -99,7 +99,7 @@ def test_every_edge(ledger: Ledger, edge: dict[str, Any]) -> None:
     turns = float(mainspring.full_turns(movement.mainspring, movement.barrel))
     worst.see("turns", turns / edge["full_turns"] - 1.0)
     worst.see("turns", float(train.efficiency(movement.train)) / edge["train_efficiency"] - 1.0)
-    knock = math.degrees(float(escapement.knock_angle(movement.escapement)))
+    knock = math.degrees(float(movement.escapement.knock_angle()))
     worst.see("knock", knock - edge["knock_deg"])
 
     def settle(told: float | None = None) -> oscsim.SettledPoints:

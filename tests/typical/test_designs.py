@@ -42,3 +42,9 @@ def test_teeth_and_ratio(name):
     m = oscsim.load(name)
     hours = m.train.ratio * 2.0 * m.escapement.teeth / m.balance.beats_per_hour
     assert 4.0 < hours < 9.0
+    wheels, leaves = m.train.wheel_teeth, m.train.pinion_leaves
+    assert m.train.ratio == pytest.approx(math.prod(wheels) / math.prod(leaves), rel=0.005)
+    # the centre carries the minute hand and the fourth the second hand: one turn an hour, and one a minute
+    beats = math.prod(wheels[1:]) / math.prod(leaves[1:]) * 2.0 * m.escapement.teeth
+    assert beats == m.balance.beats_per_hour
+    assert wheels[3] / leaves[3] * 2.0 * m.escapement.teeth * 60.0 == m.balance.beats_per_hour
