@@ -46,6 +46,7 @@ autodoc_type_aliases = dict.fromkeys(("Array", "Flags", "ArrayLike", "Indices"),
 # Types of other libraries, whose manuals are not fetched, and types that only results hold and nobody makes.
 nitpick_ignore_regex = [
     ("py:.*", r"(numpy|np|matplotlib|collections|concurrent|os|pathlib|typing|enum)\..*"),
+    ("py:class", r"tuple\[\w+"),  # an annotation such as tuple[int, ...] | None is cut at its comma
     ("py:class", r"(~?oscsim\.\w+\.[\w.]+|[A-Z]\w*)"),
 ]
 
