@@ -5,6 +5,7 @@ import io
 import json
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 
@@ -18,7 +19,9 @@ POINT = (
     "position", "hours", "state", "amplitude_deg", "rate_s_per_day", "beat_error_ms", "apparent_amplitude_deg",
     "barrel_torque_n_mm", "escape_torque_n_m", "residual_rad",
 )  # fmt: skip
-FURTHER = {"stability", "amplitude_low_deg", "amplitude_high_deg", "turns"}
+#: And what they may find behind: on an instrument told another lift angle, and the drive over what a stop would need.
+SHOWN = {"shown_amplitude_deg", "shown_rate_s_per_day"}
+FURTHER = {"stability", "amplitude_low_deg", "amplitude_high_deg", "turns", "excess_drive_percent"} | SHOWN
 
 
 @pytest.fixture
@@ -86,7 +89,7 @@ def test_rundown_json(printed):
     assert hours == [4.0 * i for i in range(len(hours))]
     assert hours[-2] <= max(answer["stop_hours"].values()) <= hours[-1]
     for position, curve in answer["curves"].items():
-        assert set(curve) == {"amplitude_deg", "rate_s_per_day", "state", "residual_rad"}
+        assert set(curve) == {"amplitude_deg", "rate_s_per_day", "state", "residual_rad"} | SHOWN
         assert {len(values) for values in curve.values()} == {len(hours)}
         for i, hour in enumerate(hours):
             stopped = hour > answer["stop_hours"][position]
@@ -117,15 +120,19 @@ def test_settle_table(printed):
     assert "heavy balance, deep lock" in lines[0]
     for heading in ("Amplitude, deg", "Rate as built, s/day", "Beat error, ms", "50 deg"):
         assert any(heading in line for line in lines), heading
-    points = oscsim.settle(oscsim.load(DESIGN), oscsim.Setting(positions=["CH", "12H"], hours=[0, 24])).points
+    setting = oscsim.Setting(positions=["CH", "12H"], hours=[0, 24])
+    points = oscsim.settle(oscsim.load(DESIGN), setting).points
     start = next(i for i, line in enumerate(lines) if line.startswith("Amplitude, deg"))
     assert lines[start + 1].split() == ["0", "h", "24", "h", "5000", "h"]
     for i, place in enumerate(["CH dial up", "12H 12 up"]):
         shown = [f"{points.amplitude_deg[i, j]:.1f}" for j in (0, 1)]
         assert lines[start + 2 + i].split() == [*place.split(), *shown, "stops"]
     sentence = " ".join(lines[len(lines) - lines[::-1].index("") :])
-    assert f"{points.amplitude_deg[0, 0]:.0f} deg" in sentence
-    assert f"{points.amplitude_deg[1, 1]:.0f} deg" in sentence
+    # the sentence says what the instrument shows: the same time in the lift, taken for 50 deg
+    told = replace(setting, lift_angle_deg=50.0)
+    read = oscsim.settle(oscsim.load(DESIGN), told).points.apparent_amplitude_deg
+    assert f"{read[0, 0]:.0f} deg flat" in sentence
+    assert f"{read[1, 1]:.0f} deg vertical" in sentence
     assert sentence.endswith(".")
 
 
