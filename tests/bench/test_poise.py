@@ -1,14 +1,17 @@
 """The poising aid: found what was put in, says when nothing can be told, and agrees with cards of 1920."""
 
 import math
+import os
 
 import numpy as np
 import pytest
 from scipy.special import j1, jn_zeros
+from scipy.stats import chi2
 
 import oscsim
 from oscsim.bench.poise_effect import poise_effect
 from oscsim.condition import Condition
+from oscsim.tolerances import NORMAL_90
 
 VERTICAL = ("12H", "3H", "6H", "9H")
 #: As marked in cards of the time: pendant up, right, left and down, the pendant being at 12.
@@ -94,8 +97,8 @@ def test_intervals_hold_the_truth():
     truth = Condition(unbalance_ug_cm=20.0, heavy_point_deg=200.0, regulation_s_per_day=30.0)
     quiet = read(movement, truth, (24.0, 33.0))
     rng = np.random.default_rng(5)
-    inside = np.zeros(2)
-    tries = 100
+    off = []
+    tries = 100 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 12
     for _ in range(tries):
         rows = tuple(
             oscsim.Reading(
@@ -107,12 +110,20 @@ def test_intervals_hold_the_truth():
             for row in quiet.rows
         )
         found = oscsim.poise(movement, oscsim.Readings(rows))
-        inside += (
-            found.low_ug_cm < 20.0 < found.high_ug_cm,
-            turned(found.direction_deg, 200.0) < found.direction_half_width_deg,
+        half = 0.5 * (found.high_ug_cm - found.low_ug_cm)
+        off.append(
+            (
+                (found.moment_ug_cm - 20.0) / half,
+                turned(found.direction_deg, 200.0) / found.direction_half_width_deg,
+            )
         )
-    # 90 % meant; four standard deviations of a count of 100
-    assert np.all(np.abs(inside / tries - 0.9) < 4.0 * math.sqrt(0.09 / tries))
+    off = np.array(off)
+    # 90 % meant; four standard deviations of a count
+    assert np.all(np.abs((np.abs(off) < 1.0).mean(axis=0) - 0.9) < 4.0 * math.sqrt(0.09 / tries))
+    # neither half nor twice as wide as errors are: chi-squared of 12, once in some thousand
+    squares = (NORMAL_90 * off) ** 2
+    low, high = chi2.ppf((5e-4, 1.0 - 5e-4), tries) / tries
+    assert np.all((squares.mean(axis=0) > low) & (squares.mean(axis=0) < high))
 
 
 def test_near_the_node_nothing_is_told():
