@@ -12,6 +12,7 @@ import numpy as np
 
 from oscsim.errors import InputError, shown
 from oscsim.fields import Quantity
+from oscsim.files import takes_design
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
 from oscsim.operating import full_wind, points_in
@@ -99,6 +100,7 @@ def with_own_bridle(movement: Movement, candidate: Candidate) -> Candidate:
         return candidate
 
 
+@takes_design
 def usual_sizes(movement: Movement, wanted_deg: float, setting: Setting | None = None) -> list[Candidate]:
     """Sizes to look for in a list of strips: the eight whose torque fully wound comes nearest to what ``wanted_deg``
     dial up needs, each with a bridle of its own.

@@ -14,7 +14,7 @@ from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tolerances import NOTES
 
 _TOP = tuple(f.name for f in fields(Movement))
-_NEEDED = tuple(name for name in PARTS if name not in ("index_pins", "hairspring"))
+_NEEDED = tuple(name for name in PARTS if name not in ("index_pins", "hairspring", "winding"))
 #: Of each of these exactly one is needed; where none is given, the last is called missing.
 EITHER = (
     ("escapement.fork_ratio", "escapement.lift_angle_deg"),

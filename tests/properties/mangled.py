@@ -32,8 +32,8 @@ first,1.3,0.105,380,200,2000,,
 """
 OWN_GROUPS = {
     "spring": ["mainspring", "barrel"],
-    "lock and lift": ["escapement.lock_deg", "escapement.pallet_lift_deg"],
-    "the rest": ["train", "balance"],
+    "lock and lift": ["escapement"],
+    "the rest": ["train", "balance", "hairspring", "index_pins", "winding"],
 }
 GROUPS = "".join(f"{json.dumps(group)} = {json.dumps(names)}\n" for group, names in OWN_GROUPS.items())
 READINGS_TOML = """\
