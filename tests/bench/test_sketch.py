@@ -54,8 +54,8 @@ def bench_slip(name):
     )
 
 
-#: The cheap watch of steel pins runs lower after a day than the maker's habit of the laws allows (150 deg); its sketch is
-#: known to come out too high there (docs/sketch.md).
+#: The cheap watch of steel pins runs lower after a day than the maker's habit of the laws allows (150 deg): its sketch
+#: is known to come out too high there (docs/sketch.md).
 SKETCHED = [name for name in LEVERS if name != "bollard"]
 
 
