@@ -140,7 +140,7 @@ def test_owen_is_the_average_over_the_orders_in_which_each_group_comes_as_a_whol
 # --------------------------------------------------------------------------------------------- attribution
 
 
-#: Dinghy and ferryman have many mixtures that do not settle, each decided slowly: minutes, for a check that others make.
+#: Dinghy and ferryman have many mixtures that do not settle, each decided slowly: minutes for a check others make.
 QUICK = [pair for pair in PAIRS[::2] if set(pair) != {"dinghy", "ferryman"}]
 
 
