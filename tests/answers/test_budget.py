@@ -37,7 +37,7 @@ CASES = {
 def test_closes_on_random_watches() -> None:
     """What the wheel is given is what all places take, to 1e-9 of it; conservation of energy."""
     closed, worst = 0, 0.0
-    for case in plausible_designs(30, seed=4):
+    for case in plausible_designs(12, seed=4):
         found = budget(case.movement, case.setting)
         if not math.isfinite(found.points.stability[AT]):  # stops, wanders, or knocks without a number
             assert all(np.isnan(taken[AT]) for taken in found.taken_j.values()), case
@@ -48,7 +48,7 @@ def test_closes_on_random_watches() -> None:
         assert sum(row["share_percent"] for row in found.rows()) == pytest.approx(100.0, abs=1e-7)
         assert 0.0 < found.overall_efficiency[AT] < found.escapement_efficiency[AT] < 1.0, case
     print(f"\n{closed} watches, worst closure {worst:.1e}")
-    assert closed >= 20
+    assert closed >= 8
 
 
 def independent_accounts(

@@ -23,7 +23,7 @@ from ..extremes.draw import KINDS, Points, extreme, points_of
 from ..independent import extremes
 from ..movements import all_quantities
 
-DESIGNS = 3000 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 120
+DESIGNS = 3000 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 60
 #: Evaluations of the period map that any point may take, by the constants of newton.py and from_above.py: Newton's
 #: method on five rungs; then three rules at most, each with the samples, the halvings, Newton twice and the following.
 MOST = 30 + 3 * (48 + 5 * 17 + 50 + 2 * (6 + 4 * 40) + 500 + 10)
@@ -49,7 +49,7 @@ def test_every_point_ends_in_a_state_with_its_residual(points: Points, batch: Se
 
 def test_the_same_in_any_batch(points: Points, batch: SettledBatch) -> None:
     """A matrix product may round differently in a batch of another size; closed cycles differ by some roundings."""
-    some = points.take(sample(points, batch, 24))
+    some = points.take(sample(points, batch, 10))
     one = settled(some)
     for way, other in other_ways(some):
         apart = difference(one, other)
