@@ -7,7 +7,6 @@ library. What is asked: amplitude 1e-7 relative, rate 1e-4 s/day, beat error 1e-
 from __future__ import annotations
 
 import math
-import os
 from collections import Counter, defaultdict
 
 import numpy as np
@@ -22,7 +21,7 @@ from oscsim.operating import operating_points
 from . import integrator as it
 from .designs import BEATS, MOVEMENTS, TABLES, Case, plausible_designs
 
-COUNT, SEED = (42 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 20), 10
+COUNT, SEED = 42, 10
 CASES = plausible_designs(COUNT, SEED)
 LIMITS = {
     "amplitude relative": 1e-10,
