@@ -1,6 +1,7 @@
 """Rules of the house: which room imports which, what an import loads, what is documented."""
 
 import ast
+import functools
 import graphlib
 import importlib
 import inspect
@@ -99,10 +100,16 @@ def _imports(text):
                 yield inner if inner in MODULES else node.module
 
 
-IMPORTS = {name: set(_imports(path.read_text("utf-8"))) for name, path in MODULES.items()}
 #: What the package names as public, and loads when it is asked for.
 PUBLIC = (ROOT / "__init__.pyi").read_text("utf-8")
-IMPORTS["oscsim"] |= set(_imports(PUBLIC))
+
+
+@functools.cache
+def imports():
+    """What each module imports, by name; read once, and not while tests are being collected."""
+    found = {name: set(_imports(path.read_text("utf-8"))) for name, path in MODULES.items()}
+    found["oscsim"] |= set(_imports(PUBLIC))
+    return found
 
 
 def test_every_room_imports_only_what_stands_below_it():
@@ -113,14 +120,14 @@ def test_every_room_imports_only_what_stands_below_it():
         assert may <= {room, *below}, f"{room} may import what stands above it"
         below.append(room)
         for name in filter(lambda name: _room(name) == room, MODULES):
-            for found in IMPORTS[name]:
+            for found in imports()[name]:
                 if found.split(".")[0] == "oscsim":
                     assert _room(found) in may, f"{name} imports {found}"
                     assert found not in NEVER.get(room, ()), f"{name} imports {found}"
 
 
 def test_no_import_circles():
-    graph = {name: {found for found in IMPORTS[name] if found in MODULES} for name in MODULES}
+    graph = {name: {found for found in imports()[name] if found in MODULES} for name in MODULES}
     assert sum(map(len, graph.values())) > 3 * len(graph)
     graph[CIRCLE[0]].remove(CIRCLE[1])
     graphlib.TopologicalSorter(graph).prepare()  # raises CycleError
@@ -128,7 +135,7 @@ def test_no_import_circles():
 
 @pytest.mark.parametrize("library", HEAVY)
 def test_heavy_libraries_keep_to_their_rooms(library):
-    using = {name for name in MODULES if any(found.split(".")[0] == library for found in IMPORTS[name])}
+    using = {name for name in MODULES if any(found.split(".")[0] == library for found in imports()[name])}
     assert using
     for name in using:
         typing_only = library == "matplotlib" and name == "oscsim.answers.result"
@@ -147,14 +154,14 @@ MAIN = (
     [("tomllib", {"oscsim.toml"}), ("csv", {"oscsim.spreadsheet", "oscsim.output"})],
 )
 def test_files_are_read_and_written_in_one_way(library, files):
-    assert {name for name in MODULES if library in IMPORTS[name]} == files
+    assert {name for name in MODULES if library in imports()[name]} == files
 
 
 @pytest.mark.parametrize("kind", ["lever", "detent"])
 def test_only_its_room_and_its_part_know_an_escapement(kind):
     """The motion's room of a kind is imported by that room and its module in ``escapements`` alone."""
     room, module = f"oscsim.motion.{kind}", f"oscsim.escapements.{kind}"
-    using = {name for name, found in IMPORTS.items() if any(one.startswith(f"{room}.") for one in found)}
+    using = {name for name, found in imports().items() if any(one.startswith(f"{room}.") for one in found)}
     assert module in using
     assert {name for name in using if not name.startswith(room)} == {module}
 

@@ -13,33 +13,36 @@ from oscsim.slips.readings import Reading, Readings
 from oscsim.slips.slip import Slip, load_slip
 from tests.answers.every import movement
 
-SKETCH = oscsim.sketch(
-    Slip(
-        given={"balance.beats_per_hour": 21600, "train.jewels": 17},
-        facts={"balance_diameter_mm": 8.5},
-        name="Quay",
+
+@pytest.fixture(scope="module")
+def sketch():
+    return oscsim.sketch(
+        Slip(
+            given={"balance.beats_per_hour": 21600, "train.jewels": 17},
+            facts={"balance_diameter_mm": 8.5},
+            name="Quay",
+        )
     )
-)
 
 
 @pytest.fixture(scope="module")
-def path(tmp_path_factory):
+def path(sketch, tmp_path_factory):
     place = tmp_path_factory.mktemp("sketch") / "quay.toml"
-    place.write_text(SKETCH.file_text(), "utf-8")
+    place.write_text(sketch.file_text(), "utf-8")
     return place
 
 
-def test_the_file_names_what_was_filled(path):
+def test_the_file_names_what_was_filled(sketch, path):
     loaded = oscsim.load(path)
-    assert loaded == SKETCH.movement
-    assert set(loaded.filled) == {number.name for number in SKETCH.filled}
+    assert loaded == sketch.movement
+    assert set(loaded.filled) == {number.name for number in sketch.filled}
     assert "balance.beats_per_hour" not in loaded.filled
 
 
-def test_a_number_given_anew_is_struck():
-    changed = SKETCH.movement.with_({"balance.inertia_mg_cm2": 6.0, "escapement.fork_ratio": 0.2})
+def test_a_number_given_anew_is_struck(sketch):
+    changed = sketch.movement.with_({"balance.inertia_mg_cm2": 6.0, "escapement.fork_ratio": 0.2})
     struck = {"balance.inertia_mg_cm2", "escapement.lift_angle_deg"}
-    assert set(SKETCH.movement.filled) - set(changed.filled) == struck
+    assert set(sketch.movement.filled) - set(changed.filled) == struck
 
 
 def test_holes_and_their_count_strike_each_other():
@@ -69,23 +72,23 @@ def test_the_list_is_no_number_of_the_design():
     ["settle", "rundown", "rates", "budget", "band", "whatif --sensitivities balance.mass_mg",
      "tolerance --examples 20", "trace --samples 5", "explore --plot FILE"],
 )  # fmt: skip
-def test_answers_remind_of_it(command, path, capsys, tmp_path):
+def test_answers_remind_of_it(sketch, command, path, capsys, tmp_path):
     name, *options = command.replace("FILE", str(tmp_path / "desk.png")).split()
     assert main([name, str(path), *options]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert f"Quay (sketch) is a sketch: {len(SKETCH.filled)} of its numbers came from its family" in said
+    assert f"Quay (sketch) is a sketch: {len(sketch.filled)} of its numbers came from its family" in said
     assert "healthy" not in said
 
 
-def test_a_sketch_is_diagnosed_by_what_made_it():
+def test_a_sketch_is_diagnosed_by_what_made_it(sketch):
     """By its slip: all designs that it leaves possible, not the one in the file."""
-    own = oscsim.settle(SKETCH.movement).points.amplitude_deg[0, 0]
+    own = oscsim.settle(sketch.movement).points.amplitude_deg[0, 0]
     readings = Readings(tuple(Reading(p, 0.0, own - 10.0) for p in ("CH", "FH")), None, "slip.csv")
-    found = oscsim.diagnose(SKETCH.movement, readings)
+    found = oscsim.diagnose(sketch.movement, readings)
     assert found.families
     assert found.verdict_word in ("sound", "undecided")
     low = Readings(tuple(Reading(p, 0.0, 150.0) for p in ("CH", "FH")), None, "slip.csv")
-    assert oscsim.diagnose(SKETCH.movement, low).chance_of_loss > found.chance_of_loss + 0.3
+    assert oscsim.diagnose(sketch.movement, low).chance_of_loss > found.chance_of_loss + 0.3
 
 
 def test_others_do_not():
@@ -94,36 +97,36 @@ def test_others_do_not():
     assert "healthy for it" in said
 
 
-def test_programs_and_notebooks_and_lessons_are_told(path):
+def test_programs_and_notebooks_and_lessons_are_told(sketch, path):
     answer = oscsim.settle(oscsim.load(path))
-    assert json.loads(answer.to_json())["filled"] == list(SKETCH.movement.filled)
+    assert json.loads(answer.to_json())["filled"] == list(sketch.movement.filled)
     assert oscsim.settle(movement()).to_dict()["filled"] == []
     assert "is a sketch" in answer._repr_html_()
-    assert "is a sketch" in page_html(oscsim.page(SKETCH.movement))
+    assert "is a sketch" in page_html(oscsim.page(sketch.movement))
 
 
-def test_the_sketch_itself_says_it_once():
-    assert SKETCH.text().count("is a sketch") == 0
-    assert SKETCH.text().count("A sketch judges no movement") == 1
+def test_the_sketch_itself_says_it_once(sketch):
+    assert sketch.text().count("is a sketch") == 0
+    assert sketch.text().count("A sketch judges no movement") == 1
 
 
-def test_check_marks_them(path):
+def test_check_marks_them(sketch, path):
     found = check(path)
     assert found.valid
-    assert {v.name for v in found.values if v.origin == "filled"} == set(SKETCH.movement.filled)
+    assert {v.name for v in found.values if v.origin == "filled"} == set(sketch.movement.filled)
     (line,) = [line for line in found.text().splitlines() if line.startswith("lock_deg")]
     assert " filled " in line
 
 
-def test_as_a_slip_only_the_measured_counts(path):
+def test_as_a_slip_only_the_measured_counts(sketch, path):
     slip = load_slip(path)
-    assert not set(slip.given) & set(SKETCH.movement.filled)
+    assert not set(slip.given) & set(sketch.movement.filled)
     assert dict(slip.given) == {"balance.beats_per_hour": 21600, "train.jewels": 17}
-    assert not {spread.name for spread in slip.own} & set(SKETCH.movement.filled)
+    assert not {spread.name for spread in slip.own} & set(sketch.movement.filled)
     again = oscsim.sketch(slip.with_(facts={"balance_diameter_mm": 8.5}))
     assert again.movement.name == "Quay (sketch)"
-    assert again.movement.balance == SKETCH.movement.balance
-    assert again.movement.filled == SKETCH.movement.filled
+    assert again.movement.balance == sketch.movement.balance
+    assert again.movement.filled == sketch.movement.filled
 
 
 @pytest.mark.parametrize(

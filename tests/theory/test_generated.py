@@ -1,5 +1,6 @@
 """The printed functions are the derivation: same text, same numbers, and no SymPy at run time."""
 
+import functools
 import inspect
 import re
 import subprocess
@@ -10,37 +11,51 @@ import pytest
 import sympy as sp
 
 from oscsim import theory
-from oscsim.theory import equation, generate, generated, losses, rates
-from oscsim.theory.__main__ import main
-from oscsim.theory.averaging import A
-from oscsim.theory.formulas import DERIVED
+from oscsim.theory import generated
 
-PRINTED = [item for item in DERIVED if item.arguments]
+FUNCTIONS = {
+    name: function
+    for name, function in vars(generated).items()
+    if inspect.isfunction(function) and function.__module__ == generated.__name__
+}
+
+
+@functools.cache
+def printed():
+    """What is derived and printed, by name. Deriving takes seconds: not while tests are being collected."""
+    from oscsim.theory.formulas import DERIVED
+
+    return {item.name: item for item in DERIVED if item.arguments}
 
 
 def test_text_is_what_the_generator_prints():
+    from oscsim.theory import generate
+
     written = generate.TARGET.read_text(encoding="utf-8")
     if f"(SymPy {sp.__version__})" not in written:
         pytest.skip("generated.py was printed by another SymPy, which may order terms otherwise")
     assert written == generate.module_text()
 
 
-@pytest.mark.parametrize("item", PRINTED, ids=lambda item: item.name)
-def test_numbers_are_those_of_lambdify(item):
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_numbers_are_those_of_lambdify(name):
     # Outside: sympy.lambdify on mpmath, so neither numpy nor scipy takes part.
-    rng = np.random.default_rng(7)
+    from oscsim.theory.averaging import A
+
+    item, rng = printed()[name], np.random.default_rng(7)
     columns = [
         1 + 4 * rng.random(20) if argument.symbol == A else rng.random(20) for argument in item.arguments
     ]
     derived = sp.lambdify([argument.symbol for argument in item.arguments], item.value(), "mpmath")
     expected = [float(derived(*map(float, point))) for point in zip(*columns, strict=True)]
-    function = getattr(generated, item.name)
-    assert function(*columns) == pytest.approx(expected, rel=1e-12, abs=1e-15)
+    assert FUNCTIONS[name](*columns) == pytest.approx(expected, rel=1e-12, abs=1e-15)
 
 
-@pytest.mark.parametrize("item", PRINTED, ids=lambda item: item.name)
-def test_broadcasting_and_refusal(item):
-    function = getattr(generated, item.name)
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_broadcasting_and_refusal(name):
+    from oscsim.theory.averaging import A
+
+    item, function = printed()[name], FUNCTIONS[name]
     values = [2.0 if argument.symbol == A else 0.5 for argument in item.arguments]
     one = function(*values)
     assert np.ndim(one) == 0
@@ -70,24 +85,21 @@ def test_one_clear_line(call, told):
 
 
 def test_every_function_is_derived_and_told():
-    functions = {
-        name
-        for name, value in vars(generated).items()
-        if inspect.isfunction(value) and value.__module__ == generated.__name__
-    }
-    assert functions == {item.name for item in PRINTED}
-    for item in PRINTED:
-        told = inspect.getdoc(getattr(generated, item.name))
+    assert set(FUNCTIONS) == set(printed())
+    for function in FUNCTIONS.values():
+        told = inspect.getdoc(function)
         assert all(
             word in told for word in ("Formula:", "Parameters", "Returns", "Raises", "Source: derived")
         )
 
 
 def test_derivations_for_documents(capsys):
+    from oscsim.theory.__main__ import main
+
     listed = theory.derivations()
     names = [name for name, _, _ in listed]
     assert len(set(names)) == len(names)
-    assert {item.name for item in PRINTED} < set(names)
+    assert set(FUNCTIONS) < set(names)
     assert all(meaning.endswith(".") and isinstance(formula, sp.Eq) for _, meaning, formula in listed)
     main([])
     plain = capsys.readouterr().out
@@ -98,6 +110,8 @@ def test_derivations_for_documents(capsys):
 
 def test_reduction_to_no_units():
     # Outside: equation (1) over k by hand at one point, with a speed of either sign.
+    from oscsim.theory import equation
+
     values = {equation.inertia: 3.0, equation.k: 2.0, equation.b: 0.1, equation.C: 0.3, equation.M_c: 0.05}
     values |= {
         equation.G: 0.07,
@@ -119,6 +133,9 @@ def test_reduction_to_no_units():
 
 def test_drags_at_first_order():
     # By derivation: no drag of (1) moves the rate at first order, and dE = A dA; two beats make a period.
+    from oscsim.theory import losses, rates
+    from oscsim.theory.averaging import A
+
     assert (rates.DRY, rates.QUADRATIC, rates.VISCOUS) == (0, 0, 0)
     for name in losses.DRAGS:
         assert sp.simplify(losses.LOST[name] / 2 - A * losses.AMPLITUDE_LOST[name]) == 0
