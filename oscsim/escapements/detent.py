@@ -22,6 +22,7 @@ _UN_M = 1e-6
 
 TOO_FAR = "the balance comes round to unlock the detent a second time in one swing: it trips"
 ALIKE = False
+RELEASE, MET = "detent", "escapement"
 WORDS = {
     "recoil": "recoil of the wheel while unlocking",
     "lock_friction": "friction on the locking faces",

@@ -41,6 +41,9 @@ class Kind(Protocol):
     TOO_FAR: str
     #: whether both beats of a period are alike, so that there is a beat error
     ALIKE: bool
+    #: what lets the wheel go, and what the balance meets: in words
+    RELEASE: str
+    MET: str
     #: places of the account of energy, in words
     WORDS: dict[str, str]
     #: causes that may be taken away to see what they cost, with their places

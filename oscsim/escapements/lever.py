@@ -20,6 +20,7 @@ from oscsim.units import MG_CM2
 
 TOO_FAR = "the impulse pin strikes the fork's horn from outside"
 ALIKE = True
+RELEASE, MET = "lever", "fork"
 WORDS = {
     "drop": "drop of the escape wheel",
     "recoil": "recoil of the wheel while unlocking",

@@ -13,6 +13,7 @@ import numpy as np
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
 from oscsim.errors import InputError, hint, printable
+from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import STATES, State
 from oscsim.show.labels import titled
 from oscsim.show.style import GREY, SERIES, frame, key, new_axes, stacked
@@ -144,7 +145,8 @@ def settle_figure(answer: Settle) -> Figure:
     if told is not None:
         panels["apparent_amplitude_deg"] = f"shown at {told:g} deg, deg"
     panels["shown_rate_s_per_day"] = f"rate {regulated_word(answer.movement)}, s/day"
-    panels["beat_error_ms"] = "beat error, ms"
+    if kind_of(answer.movement.escapement).ALIKE:  # elsewhere there is none to be drawn
+        panels["beat_error_ms"] = "beat error, ms"
     axes = stacked(8.0, (3.0, *(2.0 for _ in list(panels)[1:])))
     for ax, (name, words) in zip(axes, panels.items(), strict=True):
         _by_position(answer, ax, name, words)

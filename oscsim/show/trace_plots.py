@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.arrays import Array
+from oscsim.escapements.kinds import kind_of
 from oscsim.show.labels import titled
 from oscsim.show.style import GREY, SERIES, frame, new_axes, title
 from oscsim.show.trace_tables import place_and_hour
@@ -29,6 +30,10 @@ LOOKS = {
     "run through the shake": (PINK, ":", 2.6, "run of wheel and lever"),
     "impulse": (BLUE, "-", 2.8, "impulse"),
     "free arc out": (GREY, "-", 1.4, "free arc"),
+    # of the detent
+    "detent carried": (PINK, ":", 2.6, "run of wheel and detent"),
+    "run to the catch": (PINK, ":", 2.6, "run of wheel and detent"),
+    "passing spring": (GREEN, "-.", 2.6, "passing spring"),
 }
 _MS, _NANO, _MICRO = 1e3, 1e9, 1e6
 
@@ -95,14 +100,17 @@ def plot_lift(answer: Trace, ax: Axes | None = None) -> Axes:
     start, end = float(angle[inside].min()), float(angle[inside].max())
     margin = 0.12 * (end - start)
     _shade_beat(answer, ax)
-    ax.plot(angle, c["lever_deg"], color="black", linewidth=1.8, label="lever")
+    ax.plot(
+        angle, c["lever_deg"], color="black", linewidth=1.8, label=kind_of(answer.movement.escapement).RELEASE
+    )
     ax.plot(angle, c["wheel_deg"], color=GREEN, linestyle="-.", linewidth=1.8, label="escape wheel")
     ax.set_xlim(start - margin, end + margin)
     ax.set_xlabel("angle of the balance, deg")
     ax.set_ylabel("angle turned, deg")
     frame(ax)
     _key(ax, loc="upper left")
-    title(ax, "Lever and escape wheel through the lift")
+    released = kind_of(answer.movement.escapement).RELEASE.capitalize()
+    title(ax, f"{released} and escape wheel through the lift")
     return ax
 
 
@@ -266,7 +274,10 @@ def plot_energy_change(answer: Trace, ax: Axes | None = None) -> Axes:
     ax.set_ylim(low - 0.08 * (high - low + 1e-9), high + 0.42 * (high - low + 1e-9))
     frame(ax)
     _key(ax, loc="upper left")
-    title(ax, "What friction takes all the time, the escapement gives back once a beat")
+    if kind_of(answer.movement.escapement).ALIKE:
+        title(ax, "What friction takes all the time, the escapement gives back once a beat")
+    else:
+        title(ax, "What friction takes all the time, every second beat gives back")
     return ax
 
 

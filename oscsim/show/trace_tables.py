@@ -34,7 +34,8 @@ def place_and_hour(setting: Setting) -> str:
 
 def trace_table(answer: Trace) -> Sheet:
     """The phases of the first two beats, and what they add up to."""
-    columns = ["to deg", "ms", "in rad/s", "out rad/s", "lever deg", "wheel deg", "given nJ"]
+    release = kind_of(answer.movement.escapement).RELEASE
+    columns = ["to deg", "ms", "in rad/s", "out rad/s", f"{release} deg", "wheel deg", "given nJ"]
     knocks = {knock["after_beat"]: knock["energy_j"] for knock in answer.knocks()}
     rows, body = [], []
     if 0 in knocks:
@@ -53,9 +54,10 @@ def trace_table(answer: Trace) -> Sheet:
         start = f"after a shock that would carry it to {answer.swing_deg:.1f} deg on the left"
     where = f"{place_and_hour(answer.setting)}, {start}{around(answer.setting)}"
     heading = f"{headline(answer.design)}: one beat after another, {where}"
+    giver = "the escapement" if answer.rebound is None else "escapement or horn"
     legend = (
-        "to deg: where the balance stands when the phase ends; in, out: its speed; lever, wheel: what they turned; "
-        "given: what escapement or horn gave the balance, less than 0 where it took."
+        f"to deg: where the balance stands when the phase ends; in, out: its speed; {release}, wheel: what they "
+        f"turned; given: what {giver} gave the balance, less than 0 where it took."
     )
     return sheet(
         wrapped(heading), grid("Phases", columns, rows, body), wrapped(legend), _trace_sentence(answer)
@@ -116,13 +118,13 @@ def _trace_sentence(answer: Trace) -> Prose:
         within = [knock["energy_j"] for knock in knocks if knock["after_beat"]]
         struck = sum(within) / count
         mean = "In a beat, on average," if within and count > 1 else "In a beat"
-        also = ""
+        also, met = "", kind_of(answer.movement.escapement).MET
         if within:
             also = f" and the knock{'s' if len(within) > 1 else ''} {struck * _NANO:.1f} nJ"
         found.append(
             f"{mean} the escapement takes {taken * _NANO:.1f} nJ and gives {given * _NANO:.1f} nJ; friction and air "
             f"take {lost * _NANO:.1f} nJ{also}, so the balance {_balance(given - taken - lost - struck, given)}. It is "
-            f"at the fork for {at_fork * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
+            f"at the {met} for {at_fork * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
         )
     return wrapped(" ".join(found))
 

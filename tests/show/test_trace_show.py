@@ -225,3 +225,17 @@ def test_small_swings_leave_no_inset():
     spiral = trace(MOVEMENTS["heavy"], swing_deg=60.0, beats=10)
     assert not trace_plots.plot_phase_portrait(spiral).child_axes
     assert len(trace_plots.plot_phase_portrait(trace(MOVEMENTS["heavy"])).child_axes) == 1
+
+
+@pytest.mark.parametrize("design", ["dockhand", "bollard", "pilot"])
+def test_every_kind_of_escapement_is_drawn(design):
+    """Each phase of lever and detent has its look, and the table names what lets the wheel go."""
+    answer = trace(design)
+    figure = answer.figure()
+    key = {text.get_text() for ax in figure.axes if ax.get_legend() for text in ax.get_legend().get_texts()}
+    assert {"unlocking", "impulse"} <= key
+    release = "detent" if design == "pilot" else "lever"
+    assert release in key
+    assert f"{release} deg" in str(answer)
+    assert ("fork" in str(answer)) == (design != "pilot")
+    plt.close(figure)
