@@ -4,6 +4,7 @@
     ```{picture}        one command line with --plot FILE: the command, and its picture below
     ```{answer}         one command line: the command, and what it prints below
     ```{lesson}         one command line with -o FILE: the command, and a link to the page that it writes
+    ```{study}          the command line of a study: the command, and the picture that it draws
 
 In a plain repository browser each shows as the names or the command in it.
 """
@@ -15,6 +16,8 @@ import io
 import os
 import shlex
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -165,6 +168,27 @@ class Lesson(SphinxDirective):
 # --------------------------------------------------------------------------------------------- studies
 
 
+class Study(SphinxDirective):
+    """A study's command, and its picture; the gallery has its story and what it prints."""
+
+    has_content = True
+    option_spec: ClassVar[dict[str, Any]] = {"alt": directives.unchanged_required}
+
+    def run(self) -> list[nodes.Node]:
+        """The command as it is typed, the picture below it."""
+        line = self.content[0]
+        script = Path(line.split()[-1])
+        folder = MADE / "pictures"
+        folder.mkdir(parents=True, exist_ok=True)
+        command = [sys.executable, script.name, "--out", str(folder), *(["--small"] if SMALL else [])]
+        where = Path(__file__).parents[1] / "studies"
+        done = subprocess.run(command, cwd=where, capture_output=True, text=True, check=False)
+        if done.returncode:
+            raise self.error(f"{line}: {done.stderr}")
+        image = nodes.image(uri=f"/_made/pictures/{script.stem}.png", alt=self.options["alt"])
+        return [nodes.literal_block(line, line, language="sh"), image]
+
+
 def arguments_of_study(_: dict[str, Any], __: dict[str, Any]) -> list[str]:
     """What the gallery calls each study with."""
     # relative to the folder of the studies, where the gallery runs them: no path of this machine is printed
@@ -217,4 +241,5 @@ def setup(app: Sphinx) -> dict[str, bool]:
     app.add_directive("answer", Answer)
     app.add_directive("picture", Picture)
     app.add_directive("lesson", Lesson)
+    app.add_directive("study", Study)
     return {"parallel_read_safe": False, "parallel_write_safe": True}

@@ -22,6 +22,7 @@ from oscsim.show.style import headline
 from oscsim.show.tables import sketch_sentence, wrapped
 from oscsim.teaching.page_motion import SWINGS
 from oscsim.teaching.page_tables import CEILING, COARSE, FINE, FLOOR
+from oscsim.teaching.words import words
 from oscsim.text.sheet import Sheet, sheet
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
@@ -39,7 +40,9 @@ SPRUNG = (
     "What the hairspring does by position, its weight and its side thrust, is added to first order: at other frictions "
     "than the design's a rate may be off by another second a day."
 )
-_SCRIPTS = ("tables.js", "escapement.js", "figures.js", "panels.js", "lesson.js")
+_SCRIPTS = (
+    "words.js", "tables.js", "names.js", "coil.js", "escapement.js", "figures.js", "panels.js", "lesson.js",
+)  # fmt: skip
 #: Sliders by key, in words.
 LABELS = {
     "torque": "Mainspring torque",
@@ -175,6 +178,15 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
             "wheel_deg": _packed(m.wheel_deg),
             "drawing": m.drawing,
         },
+        "coil": {
+            "angles": lesson.coil.x.shape[1],
+            "span_deg": lesson.coil.span_deg,
+            "inner_mm": lesson.coil.inner_mm,
+            "radius_mm": lesson.coil.radius_mm,
+            "x": _packed(lesson.coil.x),
+            "y": _packed(lesson.coil.y),
+        },
+        "words": words("en"),
         "error": {
             "points": t.compared,
             "amplitude_deg": rounded_up(t.amplitude_error_deg),

@@ -26,14 +26,12 @@ from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.movement import Movement
 from oscsim.parts.balance import REFERENCE_C
-from oscsim.parts.hairspring_table import Hairspring
 from oscsim.setting import Setting
 from oscsim.stack import varied
+from oscsim.teaching.drawn_coil import USUAL
 from oscsim.use.days import days
 from oscsim.use.stretches import WOUND
 
-#: A flat spring of ordinary size, for a design that does not give its own (assumed).
-_USUAL = Hairspring(collet_radius_mm=0.6, outer_radius_mm=2.6, turns=12.0, winds="clockwise")
 #: Points of a coil as it is drawn.
 _COIL_POINTS = 400
 _SWINGS = tuple(float(a) for a in range(130, 321, 10))
@@ -239,7 +237,7 @@ def _day(movement: Movement) -> Panel:
 
 def _coil(movement: Movement) -> Panel:
     """Whole, half and quarter turns, and an outer curve: the coil breathes to one side and the rate follows."""
-    own = movement.hairspring or _USUAL
+    own = movement.hairspring or USUAL
     whole = max(6.0, float(math.floor(own.turns)))
     flat = replace(own, outer_curve="none", stud_offset_um=(0.0, 0.0), stud_turn_deg=0.0)
     made = (

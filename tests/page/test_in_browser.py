@@ -71,6 +71,64 @@ def test_fits_the_width_and_can_be_read(browser, pages, theme, width):
     assert [found for found in ratios if found[0] < 4.5] == []
 
 
+BOX = """const box = (selector) => document.querySelector(selector).getBoundingClientRect();"""
+
+
+def test_the_first_result_is_seen_beside_the_sliders(browser, pages):
+    """On a phone the sheet of sliders leaves the first picture free; on a small laptop no column is cut."""
+    browser.open(pages("dockhand")[2], width=390, height=844)
+    sheet, picture = browser.soon(BOX + "return [box('.bench').top, box('#amplitudes').bottom]")
+    assert picture < sheet
+    browser.open(pages("dockhand")[2], width=1366, height=768)
+    cut, bottoms = browser.soon(
+        BOX
+        + """const bench = document.querySelector('.bench');
+        return [bench.scrollHeight - bench.clientHeight, ['.bench', '#works', '#next'].map((s) => box(s).bottom)]"""
+    )
+    assert cut <= 0
+    assert max(bottoms) <= 768
+
+
+def test_parts_have_names_and_the_stone_at_work_stands_out(browser, pages):
+    """Names lie within the drawing, none on another; as the balance turns, first one stone works and then the other."""
+    named = {
+        "whole": {"balance", "hairspring", "fork", "lever", "banking", "entry stone", "exit stone", "escape wheel"},
+        "fork": {"impulse pin", "impulse roller", "safety roller", "guard finger", "fork"},
+        "pallets": {"entry stone", "exit stone", "lever", "escape wheel"},
+    }  # fmt: skip
+    for width, height in ((390, 844), (1366, 768)):
+        browser.open(pages("dockhand")[2], width=width, height=height)
+        for view, words in named.items():
+            found, frame = browser.soon(
+                BOX
+                + f"""document.querySelector('input[value={view}]').click();
+                const rim = (r) => [r.left, r.top, r.right, r.bottom];
+                return [[...document.querySelectorAll('#works .names text')].map(
+                  (t) => [t.textContent, rim(t.getBoundingClientRect())]), rim(box('#works'))];"""
+            )
+            assert {text for text, _ in found} == words
+            for i, (_, (left, top, right, bottom)) in enumerate(found):
+                assert left >= frame[0]
+                assert right <= frame[2]
+                assert top >= frame[1] - 2
+                assert bottom <= frame[3]
+                # an upright line of text is a little higher than its letters
+                apart = [
+                    right < other[0] or other[2] < left or bottom <= other[1] + 3 or other[3] <= top + 3
+                    for _, other in found[:i]
+                ]
+                assert all(apart)
+    stones = []
+    for _ in range(12):
+        browser.run("document.getElementById('next').click()")
+        stones.append(browser.run("return document.getElementById('phase-stone').textContent"))
+    ways = [stone.removeprefix("at the ").removesuffix(" stone") for stone in stones]
+    assert ways == ["exit"] * 5 + ["entry"] * 6 + ["exit"]
+    assert browser.run("return document.querySelectorAll('#works .stone.working').length") == 1
+    browser.run("document.getElementById('named').click()")
+    assert browser.run("return document.querySelectorAll('#works .names text').length") == 0
+
+
 def test_the_keyboard_is_enough(browser, pages):
     from selenium.webdriver.common.keys import Keys
 

@@ -2,6 +2,7 @@
 
 import base64
 import json
+import math
 import re
 
 import numpy as np
@@ -9,7 +10,9 @@ import pytest
 from scipy.interpolate import BarycentricInterpolator
 
 import oscsim
+from oscsim.parts.hairspring_table import coil_on_dial
 from oscsim.show.page import rounded_up
+from oscsim.teaching.drawn_coil import USUAL
 from oscsim.teaching.page_motion import SAMPLES, SWINGS
 from oscsim.teaching.page_tables import nodes, weights
 from tests.page.test_in_browser import DESIGNS, HOSTILE
@@ -56,6 +59,19 @@ def test_motion_is_a_whole_period(pages):
     recoil = -m.drawing["recoil"] * (m.lock_deg + e.run_deg)
     released = m.wheel_deg[..., 2 * SAMPLES - 1]
     assert released == pytest.approx(np.repeat(recoil[:, None], SWINGS, axis=1), abs=1e-9)
+
+
+def test_the_moving_hairspring_is_the_engines(pages):
+    """The page's curve between its angles against the coil computed there, within a hundredth of its radius."""
+    lesson = pages("dockhand")[1]
+    c = lesson.coil
+    angles = np.radians([-310.0, -123.0, 45.0, 270.0])
+    at = weights(np.degrees(angles), c.x.shape[1], *c.span_deg)
+    turn = angles * (1.0 - np.linspace(0.0, 1.0, len(c.x))[:, None])
+    drawn = ((c.y + 1j * c.x) @ at.T) * np.exp(1j * turn)
+    spring = lesson.movement.hairspring or USUAL
+    computed = coil_on_dial(spring, angles, len(c.x) // math.ceil(spring.turns))
+    assert np.abs(drawn - computed).max() < 0.01 * c.radius_mm
 
 
 def test_named_jewels_count_as_they_do(pages):

@@ -1,13 +1,9 @@
 // Balance, lever and escape wheel, drawn from the motion that the engine computed, slowed down.
 
-const PHASES = [
-  ["free arc in", "The balance swings towards the lever on its own. The lever rests on a banking; a tooth is locked."],
-  ["unlocking", "The impulse pin pushes the fork. The stone slides off its lock, and draw makes the wheel turn back a little."],
-  ["catch-up", "The tooth is free, but the wheel has to start from rest while the balance turns on: some of the lift is lost."],
-  ["run through the shake", "Tooth and stone have met. The fork runs through its play until its other wall reaches the pin."],
-  ["impulse", "The tooth slides along the stone's impulse face and drives the lever; the fork drives the balance."],
-  ["free arc out", "The tooth has dropped, another is locked, the lever lies on the other banking. The balance swings on its own."],
-];
+/** Phases of a beat, by what the table of words calls them. */
+const PHASES = ["free_in", "unlocking", "catch_up", "shake", "impulse", "free_out"];
+/** The stones in the order in which they are drawn: where the first beat finds the tooth locked, and the other. */
+const STONES = ["exit", "entry"];
 const SVG = "http://www.w3.org/2000/svg";
 
 /** An SVG element with attributes inside a parent. */
@@ -43,7 +39,7 @@ function makeEscapement(svg, data) {
   const wheel = drawn(paper, "g", { class: "part wheel" });
   const lever = drawn(paper, "g", { class: "part lever" });
   const bankings = drawn(paper, "g", { class: "banking" });
-  const spring = drawn(paper, "path", { class: "hairspring" });
+  const bend = makeCoil(paper, data.coil, staff, 1.05);
   const balance = drawn(paper, "g", { class: "part balance" });
 
   function drawWheel() {
@@ -69,11 +65,38 @@ function makeEscapement(svg, data) {
     drawn(wheel, "circle", { r: 0.06, class: "arbor" });
   }
 
+  const halfBank = (lock) => ((lock + 2 * d.run_deg + d.lift_deg) * RADIAN) / 2;
+  const distance = staff[1] - pallet[1];
+  // the guard finger all but touches the safety roller when the lever has left its banking by half of the run
+  const clear = (lock) => halfBank(lock) - 0.5 * d.run_deg * RADIAN;
+  // large enough that the finger can reach it at the deepest lock
+  const safety = Math.max(0.6 * pinRadius, 1.05 * distance * Math.sin(clear(motion.lock_deg[2])));
+  const reach = (lock) =>
+    distance * Math.cos(clear(lock)) - Math.sqrt(safety ** 2 - (distance * Math.sin(clear(lock))) ** 2);
+  const collet = (1.05 * data.coil.inner_mm) / data.coil.radius_mm;
+  let [finger, stoneMiddles] = [0, []];
   let stones = [];
+
+  /** The safety roller with its hollow, through which the guard finger passes while the pin is in the fork. */
+  function passing() {
+    const [half, tip] = [halfBank(motion.lock_deg[2]), reach(motion.lock_deg[0])];
+    // where the finger is, as the roller sees it, on the way from one banking to the other
+    const way = Array.from({ length: 61 }, (_, i) => {
+      const turned = half * (i / 30 - 1);
+      const [x, y] = [tip * Math.sin(turned), tip * Math.cos(turned) - distance];
+      const back = -turned / d.fork_ratio;
+      return [x * Math.cos(back) - y * Math.sin(back), x * Math.sin(back) + y * Math.cos(back)];
+    }).filter(([x, y]) => Math.hypot(x, y) < safety + 0.02);
+    const hollow = Math.max(...way.map(([x, y]) => Math.hypot(x, y + safety))) + 0.02;
+    const corner = Math.acos(1 - hollow ** 2 / (2 * safety ** 2));
+    const at = (a) => `${(safety * Math.sin(a)).toFixed(4)} ${(-safety * Math.cos(a)).toFixed(4)}`;
+    return `M${at(corner)}A${safety} ${safety} 0 1 1 ${at(-corner)}A${hollow} ${hollow} 0 0 0 ${at(corner)}Z`;
+  }
+
   function drawLever(lock) {
     lever.replaceChildren();
     bankings.replaceChildren();
-    const bank = (lock + 2 * d.run_deg + d.lift_deg) * RADIAN;
+    const bank = 2 * halfBank(lock);
     const held = (lock + d.run_deg) * RADIAN;
     /** A tooth's tip at `tooth` rad past the top, as the lever sees it when turned by `turn`. */
     const seen = (turn, tooth) => {
@@ -106,12 +129,15 @@ function makeEscapement(svg, data) {
       const middle = [(top[0][0] + top[1][0]) / 2, (top[0][1] + top[1][1]) / 2];
       drawn(turning, "path", { d: path([[0, 0], middle]), class: "arm" });
     }
+    finger = reach(lock);
+    drawn(turning, "path", { d: path([[-0.05, fork - 0.2], [0, finger], [0.05, fork - 0.2]]) + "Z", class: "finger" });
     const w = 0.075;
     drawn(turning, "path", {
       d: path([[-0.1, 0], [-0.045, 0.5], [-0.045, fork - 0.32], [-0.2, fork - 0.12], [-0.23, fork + 0.1], [-w, fork + 0.04],
         [-w, fork - 0.14], [w, fork - 0.14], [w, fork + 0.04], [0.23, fork + 0.1], [0.2, fork - 0.12], [0.045, fork - 0.32],
         [0.045, 0.5], [0.1, 0]]) + "Z",
     });
+    stoneMiddles = faces.map(({ outline }) => [0, 1].map((i) => (outline[0][i] + outline[9][i] + outline[10][i]) / 3));
     stones = faces.map(({ outline }) => drawn(turning, "path", { d: path(outline) + "Z", class: "stone" }));
     drawn(turning, "circle", { r: 0.07, class: "arbor" });
     const height = 0.75;
@@ -129,11 +155,13 @@ function makeEscapement(svg, data) {
   function drawBalance() {
     const place = drawn(balance, "g", { transform: `translate(${staff})` });
     const turning = drawn(place, "g");
+    drawn(turning, "circle", { r: collet, class: "collet" });
     drawn(turning, "circle", { r: RIM, class: "rim" });
     drawn(turning, "path", { d: `M0 ${-RIM + 0.05}L0 ${RIM - 0.05}`, class: "spoke" });
     heavyDot = drawn(turning, "circle", { r: 0.11, cy: RIM, class: "heavy" });
     pinGroup = drawn(turning, "g");
     drawn(pinGroup, "circle", { r: pinRadius + 0.1, class: "roller" });
+    drawn(pinGroup, "path", { d: passing(), class: "safety" });
     drawn(pinGroup, "circle", { r: 0.055, cy: -pinRadius, class: "pin" });
     drawn(turning, "circle", { r: 0.06, class: "arbor" });
     return turning;
@@ -142,6 +170,8 @@ function makeEscapement(svg, data) {
   drawWheel();
   const turningBalance = drawBalance();
   let turningLever = drawLever(motion.lock_deg[1]);
+  const names = makeNames(svg);
+  let now = { angle: 0, lever: 0 };
   let row = null;
   let shown = { lock: null, amplitude: null, heavy: 0 };
 
@@ -171,7 +201,7 @@ function makeEscapement(svg, data) {
     let angle = 0;
     let leverDeg = -data.watch.out_of_beat_deg * d.fork_ratio;
     let wheelDeg = -d.recoil * (leverDeg + (shown.lock + 2 * d.run_deg + d.lift_deg) / 2);
-    let phase = null;
+    let [phase, working] = [null, null];
     if (row) {
       let low = 0;
       let high = perRow - 1;
@@ -187,22 +217,54 @@ function makeEscapement(svg, data) {
       leverDeg = at(row.lever_deg);
       wheelDeg = at(row.wheel_deg) + (periods % d.teeth) * (360 / d.teeth);
       phase = Math.floor(high / perPhase) % PHASES.length;
+      const second = high >= perPhase * PHASES.length;
+      working = second === (phase === PHASES.length - 1) ? 0 : 1;
     }
     turningBalance.setAttribute("transform", `rotate(${-angle})`);
     turningLever.setAttribute("transform", `rotate(${leverDeg})`);
     const locked = (alpha + d.recoil * (shown.lock + d.run_deg) * RADIAN) / RADIAN;
     wheel.setAttribute("transform", `rotate(${-(locked + wheelDeg)})`);
-    const turns = 5.5;
-    const points = [];
-    for (let i = 0; i <= 160; i++) {
-      const t = i / 160;
-      const a = Math.PI / 2 - 2 * Math.PI * turns * (1 - t) - (1 - t) * angle * RADIAN;
-      const r = 0.13 + 0.85 * t;
-      points.push([staff[0] + r * Math.cos(a), staff[1] + r * Math.sin(a)]);
-    }
-    spring.setAttribute("d", path(points));
-    return { phase, angle };
+    bend(angle);
+    now = { angle: angle * RADIAN, lever: leverDeg * RADIAN };
+    // a tooth works on one stone up to the drop, then the other stone holds the next
+    stones.forEach((stone, i) => stone.classList.toggle("working", i === working));
+    names.follow();
+    return { phase, angle, stone: working === null ? null : STONES[working] };
   }
+
+  /** Where points of the lever and of the balance are now. */
+  const turnedBy = (a, [x, y], [cx, cy]) => [cx + x * Math.cos(a) - y * Math.sin(a), cy + x * Math.sin(a) + y * Math.cos(a)];
+  const onLever = (point) => () => turnedBy(now.lever, point, pallet);
+  const onRoller = (point) => () => turnedBy(data.watch.out_of_beat_deg * RADIAN - now.angle, point, staff);
+  const stays = (x, y) => () => [x, y];
+  const onStone = (i) => () => onLever(stoneMiddles[i])();
+  const hung = staff[1];
+  /** Names by view: word of the table, side, height, part. */
+  const NAMES = {
+    whole: [
+      ["balance", -1, hung + 1.6, stays(-RIM * 0.8, hung + RIM * 0.6)],
+      ["hairspring", 1, hung + 1.6, stays(0.62, hung + 0.85)],
+      ["fork", -1, hung - 1.5, onLever([-0.12, fork - 0.22])],
+      ["banking", 1, hung - 1.5, stays(0.24, pallet[1] + 0.75)],
+      ["lever", 1, pallet[1] + 0.42, onLever([0.045, 0.4])],
+      ["entry", -1, pallet[1] + 0.2, onStone(1)],
+      ["exit", 1, pallet[1] + 0.12, onStone(0)],
+      ["wheel", -1, -0.95, stays(-0.53, -0.53)],
+    ],
+    fork: [
+      ["safety", 1, hung + 0.4, stays(0.62 * safety, hung + 0.62 * safety)],
+      ["roller", -1, hung + 0.4, stays(-0.72 * (pinRadius + 0.1), hung + 0.69 * (pinRadius + 0.1))],
+      ["pin", -1, hung - 0.08, onRoller([0, -pinRadius])],
+      ["finger", 1, hung - 0.25, () => onLever([0, finger - 0.03])()],
+      ["fork", -1, hung - 0.55, onLever([-0.19, fork - 0.06])],
+    ],
+    pallets: [
+      ["lever", 1, pallet[1] + 0.28, onLever([0.06, 0.3])],
+      ["entry", -1, pallet[1] + 0.16, onStone(1)],
+      ["exit", 1, pallet[1] + 0.1, onStone(0)],
+      ["wheel", -1, 0.3, stays(-0.53, 0.53)],
+    ],
+  };
 
   return {
     pose,
@@ -219,6 +281,11 @@ function makeEscapement(svg, data) {
     /** Starts of the phases of a period, as fractions of it. */
     starts: () =>
       row ? Array.from({ length: 2 * PHASES.length }, (_, i) => row.time[i * perPhase]) : [],
+    /** The names of a view, in its window; none where `wanted` is false. */
+    name(view, window, wanted) {
+      const told = wanted ? NAMES[view] : [];
+      names.lay(told.map(([word, side, height, part]) => ({ text: say(`part_${word}`), side, height, part })), window);
+    },
     views: {
       whole: [-1.85, -(staff[1] + RIM + 0.18), 3.7, staff[1] + RIM + 0.18 + 1.12],
       pallets: [-1.0, -(pallet[1] + 0.42), 2.0, 1.3],

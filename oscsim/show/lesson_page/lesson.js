@@ -1,7 +1,7 @@
 // The page itself: sliders in, answers out.
 
 (function () {
-  const data = JSON.parse(document.getElementById("lesson-data").textContent);
+  const data = LESSON;
   const $ = (id) => document.getElementById(id);
   const watchAt = makeWatchmaker(data);
   const positions = data.watch.positions;
@@ -32,17 +32,17 @@
     heavy: (v) => `${figure(v)}°`,
   };
   const hints = {
-    torque: () => "of the design's, at every hour of the run",
-    inertia: (v) => `${v} % of the design's; hairspring matched, beat unchanged`,
+    torque: () => "of the design's, at every hour",
+    inertia: (v) => `${v} % of the design's, same beat`,
     lock: () => "lock, as an angle of the lever",
     jewels(v) {
       if (v === design.jewels) return "holes as in the design";
       const names = HOLES.filter(([, start]) => v > start).map(([name]) => name);
-      return names.length ? `in jewels: ${names.join(", ")}` : "every hole of the train in brass";
+      return names.length ? `jewels up to the ${names[names.length - 1]}` : "every hole of the train in brass";
     },
-    friction: () => "friction coefficient at the balance pivots",
+    friction: () => "coefficient at the balance pivots",
     unbalance: () => "want of poise: mass times distance",
-    heavy: () => "where it rests, clockwise from 12 o'clock",
+    heavy: () => "at rest, clockwise from 12 o'clock",
   };
 
   /* ---- sliders ---- */
@@ -120,6 +120,8 @@
       cells[1].classList.toggle("warn", row.now.state !== "running");
       cells[3].classList.toggle("warn", row.later.state !== "running");
     });
+    const [flat, upright] = [FLAT, UPRIGHT].map((p) => answers[positions.indexOf(p)].now);
+    $("brief").textContent = `CH ${reads(flat)}, 12H ${reads(upright)}`;
     const rates = answers.map((a) => a.now.rate);
     const knocks = answers.some((a) => a.now.state === "knocks" || a.later.state === "knocks");
     $("spread").textContent = rates.includes(null)
@@ -169,23 +171,15 @@
     $("map-words").dataset.node = node === null ? "" : node;
   }
 
-  const PARTS = [
-    ["train", "train"],
-    ["drop", "escapement"],
-    ["unlocking", "escapement"],
-    ["impulse faces", "escapement"],
-    ["fork and pin", "escapement"],
-    ["moving lever and wheel", "escapement"],
-    ["air, oil, hairspring", "balance"],
-    ["balance pivots", "balance"],
-  ];
+  // the groups of the budget; the last two are the balance's own
+  const OWN = data.groups.length - 2;
 
   function showEnergy() {
     const [flat, upright] = [watch.shares(FLAT, 0), watch.shares(UPRIGHT, 0)];
     const most = Math.max(0.05, ...(flat ?? []), ...(upright ?? []));
-    PARTS.forEach(([, kind], i) => {
+    data.groups.forEach((_, i) => {
       const row = $("energy").tBodies[0].rows[i];
-      row.className = kind;
+      row.className = i < OWN ? "escapement" : "balance";
       [flat, upright].forEach((shares, j) => {
         const part = shares ? shares[i] : null;
         row.querySelectorAll(".bar > span")[j].style.width = part === null ? "0" : `${(100 * part) / most}%`;
@@ -193,11 +187,12 @@
         row.cells[j + 2].dataset.value = part === null ? "" : part;
       });
     });
-    const reaches = (shares) => percent(shares[6] + shares[7]);
+    const reaches = (shares) => percent(shares.slice(OWN).reduce((a, b) => a + b));
     $("energy-words").textContent =
       flat && upright
-        ? `Fully wound, the barrel gives ${figure(watch.beatEnergy(0))} nJ a beat. ` +
-          `${reaches(flat)} of it reaches the balance lying flat and ${reaches(upright)} with 12 up.`
+        ? `Fully wound, the escape wheel is given ${figure(watch.beatEnergy(0))} nJ a beat, ` +
+          `${percent(watch.trainPasses)} of what the barrel gives: the rest stays in the train. ` +
+          `${reaches(flat)} of what the wheel is given reaches the balance lying flat, ${reaches(upright)} with 12 up.`
         : "Where the watch has no amplitude in the table there is no budget.";
   }
 
@@ -205,7 +200,7 @@
   const escapement = makeEscapement($("works"), data);
   const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
   const period = 7200 / data.watch.beats_per_hour;
-  const motion = { running: !calm, fraction: 0, periods: 0, last: null, phase: null };
+  const motion = { running: !calm, fraction: 0, periods: 0, last: null, phase: undefined, stone: null };
 
   function slowness() {
     return Math.round(10 ** Number($("slow").value));
@@ -236,11 +231,13 @@
   }
 
   function pose() {
-    const { phase, angle } = escapement.pose(motion.fraction, motion.periods);
-    if (phase !== motion.phase) {
-      motion.phase = phase;
-      $("phase").textContent = phase === null ? "at rest" : PHASES[phase][0];
-      $("phase-words").textContent = phase === null ? "Nothing moves; the train presses a tooth against a stone." : PHASES[phase][1];
+    const { phase, angle, stone } = escapement.pose(motion.fraction, motion.periods);
+    if (phase !== motion.phase || stone !== motion.stone) {
+      [motion.phase, motion.stone] = [phase, stone];
+      const key = phase === null ? "rest" : PHASES[phase];
+      $("phase").textContent = say(`phase_${key}`);
+      $("phase-stone").textContent = stone === null ? "" : say(`at_work_${stone}`);
+      $("phase-words").textContent = say(`phase_${key}_words`);
     }
     $("works").dataset.angle = angle.toFixed(2);
   }
@@ -289,6 +286,7 @@
     const chosen = document.querySelector("input[name=view]:checked").value;
     $("works").dataset.view = chosen;
     $("works").setAttribute("viewBox", escapement.views[chosen].map((n) => n.toFixed(3)).join(" "));
+    escapement.name(chosen, escapement.views[chosen], $("named").checked);
   }
 
   /* ---- lesson prompts ---- */
@@ -300,14 +298,14 @@
   const reached = (key, value) => Math.min(Math.max(value, byKey[key].low), byKey[key].high);
   const unlocking = (of) => {
     const shares = of.shares(FLAT, 0);
-    return shares ? percent(shares[2]) : "–";
+    return shares ? percent(shares[data.groups.indexOf("unlocking")]) : "–";
   };
   const PROMPTS = {
     lock: {
       wanted: () => ({ lock: reached("lock", 1) }),
       answer: () =>
-        `A lock deeper by ${(settings.lock).toFixed(1)}°: ${both()}. Unlocking takes ${unlocking(watch)} of the barrel's ` +
-        `energy instead of ${unlocking(given)}, and the balance has to give it in every beat.`,
+        `A lock deeper by ${(settings.lock).toFixed(1)}°: ${both()}. Unlocking takes ${unlocking(watch)} of what the escape ` +
+        `wheel is given instead of ${unlocking(given)}, and the balance has to give it in every beat.`,
     },
     jewels: {
       wanted: () => ({ jewels: byKey.jewels.low }),
@@ -397,6 +395,7 @@
 
   function everything() {
     pictures();
+    view();
     panels();
   }
 
@@ -448,7 +447,7 @@
       option.textContent = p.words;
       $("shown-position").append(option);
     }
-    for (const [words] of PARTS) {
+    for (const words of data.groups) {
       const row = $("energy").tBodies[0].insertRow();
       const head = document.createElement("th");
       head.scope = "row";
@@ -477,6 +476,7 @@
     for (const id of ["shown-position", "shown-hours"]) $(id).addEventListener("change", showWorks);
     $("slow").addEventListener("input", showSlowness);
     for (const input of document.querySelectorAll("input[name=view]")) input.addEventListener("change", view);
+    $("named").addEventListener("change", view);
     $("run").addEventListener("click", () => run(!motion.running));
     $("next").addEventListener("click", nextPhase);
     $("theme").addEventListener("change", () => {

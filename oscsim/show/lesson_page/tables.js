@@ -221,24 +221,24 @@ function makeWatchmaker(data) {
       return 0.5 * (low + high);
     }
 
-    /** Shares of what the barrel gives, by group with the train first; null where there is no number. */
+    /** Shares of what the escape wheel is given, by group; null where there is no number. */
     function shares(position, hours) {
       const found = reading(position, hours);
       if (found.place === null) return null;
       const at = coarseAt(found.place);
-      const train = data.train_efficiency * jewels;
       const columns = curves[position.vertical ? "vertical" : "flat"].taken;
       const taken = columns.map((c) => dot(at, c));
       const sum = taken.reduce((a, b) => a + b);
-      return [1 - train, ...taken.map((t) => (train * t) / sum)];
+      return taken.map((t) => t / sum);
     }
 
-    /** Energy of a beat at the barrel, nJ. */
-    const beatEnergy = (hours) => (data.given_nj * driveAfter(hours)) / (data.train_efficiency * jewels);
+    /** Energy that the escape wheel is given in a beat, nJ, and what share of the barrel's that is. */
+    const beatEnergy = (hours) => data.given_nj * driveAfter(hours);
+    const trainPasses = data.train_efficiency * jewels;
 
     return {
       settings, inertia, lock, friction, knock, floor, contact,
-      reading, stopHours, poiseEffect, node, shares, beatEnergy, fromBelow, driveAfter,
+      reading, stopHours, poiseEffect, node, shares, beatEnergy, trainPasses, fromBelow, driveAfter,
     };
   };
 }

@@ -1,0 +1,75 @@
+"""Words of the lesson, English, German and French: the parts, and what they do in a beat."""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+Row: TypeAlias = tuple[str, str, str]
+
+PARTS: dict[str, Row] = {
+    "part_balance": ("balance", "Unruh", "balancier"),
+    "part_hairspring": ("hairspring", "Spiralfeder", "spiral"),
+    "part_fork": ("fork", "Ankergabel", "fourchette"),
+    "part_banking": ("banking", "Begrenzung", "limitation"),
+    "part_lever": ("lever", "Anker", "ancre"),
+    "part_entry": ("entry stone", "Eingangsstein", "levée d'entrée"),
+    "part_exit": ("exit stone", "Ausgangsstein", "levée de sortie"),
+    "part_wheel": ("escape wheel", "Ankerrad", "roue d'ancre"),
+    "part_safety": ("safety roller", "Sicherheitsrolle", "petit plateau"),
+    "part_roller": ("impulse roller", "Hebelscheibe", "grand plateau"),
+    "part_pin": ("impulse pin", "Hebelstein", "cheville de plateau"),
+    "part_finger": ("guard finger", "Sicherheitsmesser", "dard"),
+}
+
+PHASES: dict[str, Row] = {
+    "phase_free_in": ("free arc in", "Ergänzungsbogen, hin", "arc supplémentaire, aller"),
+    "phase_free_in_words": (
+        "The balance swings towards the lever on its own. The lever rests on a banking; a tooth is locked.",
+        "Die Unruh schwingt frei auf den Anker zu. Der Anker liegt an einer Begrenzung, ein Zahn liegt auf Ruhe.",
+        "Le balancier vient librement vers l'ancre. L'ancre est appuyée sur une limitation, une dent est au repos.",
+    ),
+    "phase_unlocking": ("unlocking", "Auslösung", "dégagement"),
+    "phase_unlocking_words": (
+        "The impulse pin pushes the fork. The stone slides off its lock, and draw makes the wheel turn back a little.",
+        "Der Hebelstein stößt die Gabel an. Der Stein gleitet von der Ruhe ab, und der Anzug dreht das Rad ein wenig "
+        "zurück.",
+        "La cheville pousse la fourchette. La levée quitte son repos, et le tirage fait reculer un peu la roue.",
+    ),
+    "phase_catch_up": ("catch-up", "Nachlaufen", "rattrapage"),
+    "phase_catch_up_words": (
+        "The tooth is free, but the wheel has to start from rest while the balance turns on: some of the lift is lost.",
+        "Der Zahn ist frei, doch das Rad muss aus der Ruhe anlaufen, während die Unruh weiterdreht: Ein Teil der "
+        "Hebung geht verloren.",
+        "La dent est libre, mais la roue doit partir du repos pendant que le balancier continue: une part de la levée "
+        "est perdue.",
+    ),
+    "phase_shake": ("run through the shake", "Weg durch das Spiel", "passage du jeu"),
+    "phase_shake_words": (
+        "Tooth and stone have met. The fork runs through its play until its other wall reaches the pin.",
+        "Zahn und Stein haben sich getroffen. Die Gabel durchläuft ihr Spiel, bis ihre andere Wand den Hebelstein "
+        "erreicht.",
+        "Dent et levée se sont rencontrées. La fourchette parcourt son jeu jusqu'à ce que son autre paroi atteigne la "
+        "cheville.",
+    ),
+    "phase_impulse": ("impulse", "Antrieb", "impulsion"),
+    "phase_impulse_words": (
+        "The tooth slides along the stone's impulse face and drives the lever; the fork drives the balance.",
+        "Der Zahn gleitet über die Hebefläche des Steins und treibt den Anker; die Gabel treibt die Unruh.",
+        "La dent glisse sur le plan d'impulsion de la levée et mène l'ancre; la fourchette mène le balancier.",
+    ),
+    "phase_free_out": ("free arc out", "Ergänzungsbogen, her", "arc supplémentaire, retour"),
+    "phase_free_out_words": (
+        "The tooth has dropped, another is locked, the lever lies on the other banking. The balance swings on its own.",
+        "Der Zahn ist abgefallen, ein anderer liegt auf Ruhe, der Anker an der anderen Begrenzung. Die Unruh schwingt "
+        "frei.",
+        "La dent a chuté, une autre est au repos, l'ancre est sur l'autre limitation. Le balancier va librement.",
+    ),
+    "phase_rest": ("at rest", "in Ruhe", "à l'arrêt"),
+    "phase_rest_words": (
+        "Nothing moves; the train presses a tooth against a stone.",
+        "Nichts bewegt sich; das Räderwerk drückt einen Zahn gegen einen Stein.",
+        "Rien ne bouge; le rouage presse une dent contre une levée.",
+    ),
+    "at_work_entry": ("at the entry stone", "am Eingangsstein", "à la levée d'entrée"),
+    "at_work_exit": ("at the exit stone", "am Ausgangsstein", "à la levée de sortie"),
+}
