@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Any, ClassVar, Self
 
 import numpy as np
 
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.coefficients import Beats, Oscillators
-from oscsim.motion.cycle import Cycle, empty_cycle, gaps
+from oscsim.motion.cycle import Cycle, Gaps, empty_cycle, gaps
 from oscsim.motion.escapement import Lift
 from oscsim.motion.ladder import climb
 from oscsim.motion.rules import LADDER, OPENING, Rule
@@ -30,10 +32,16 @@ _SAME_PERIOD = 1e-8
 _ROUGH_STEPS, _STEPS = 6, 6
 
 
-@dataclass
-class _Active:
+@dataclass(kw_only=True)
+class Closing:
     """The points that are still being closed: which they are, their beats, turning points and the least swings that
-    reach the escapement, what the residual was before the last step, and their last lifts."""
+    reach the escapement, what the residual was before the last step (NaN: not known), and their last lifts.
+
+    Sought are both turning points; in ``sustain.py`` their difference and the drive.
+    """
+
+    #: a step, rad, after which the last events are no good guesses for the next
+    leap: ClassVar[float] = math.inf
 
     index: Indices
     both: Beats
@@ -41,73 +49,87 @@ class _Active:
     right: Array
     reach_left: Array
     reach_right: Array
-    residual: Array | None
+    residual: Array
     near: Lift | None
+
+    @classmethod
+    def at(
+        cls,
+        osc: Oscillators,
+        left: Array,
+        right: Array,
+        near: Lift | None = None,
+        residual: Array | None = None,
+        **own: Any,
+    ) -> Self:
+        """All points of the batch at the turning points ``left`` and ``right`` (points,), rad; ``near``: lifts of both
+        beats near there; ``residual`` (points,): what it was before the step that led there."""
+        return cls(
+            index=np.arange(osc.size),
+            both=osc.both_beats,
+            left=left,
+            right=right,
+            reach_left=osc.reach_left,
+            reach_right=osc.reach_right,
+            residual=np.full(osc.size, np.nan) if residual is None else residual,
+            near=near,
+            **own,
+        )
+
+    def evaluate(self, rule: Rule) -> tuple[Gaps, Array, Array, Array]:
+        """The gaps as things stand, the steps of the left and right turning points that would close them, and the size
+        of these, rad."""
+        trial = gaps(self.both, self.left, self.right, rule, self.near)
+        step_left, step_right = trial.step()
+        return trial, step_left, step_right, np.abs(step_left) + np.abs(step_right)
 
     def keep(self, chosen: Indices) -> None:
         """Only the ``chosen`` of them from now on."""
         beats = beats_of(chosen, len(self.index))
         self.both = self.both.take(beats)
         self.near = None if self.near is None else self.near.take(beats)
-        self.residual = None if self.residual is None else self.residual[chosen]
-        self.index, self.left, self.right = self.index[chosen], self.left[chosen], self.right[chosen]
+        self.index, self.residual = self.index[chosen], self.residual[chosen]
+        self.left, self.right = self.left[chosen], self.right[chosen]
         self.reach_left, self.reach_right = self.reach_left[chosen], self.reach_right[chosen]
 
     def move(self, step_left: Array, step_right: Array) -> None:
-        """Take a step; it may not carry the swing below what reaches the escapement."""
+        """Take the step; it may not carry the swing below what reaches the escapement."""
         self.left = np.maximum(self.left + step_left, 0.5 * (self.left + self.reach_left))
         self.right = np.maximum(self.right + step_right, 0.5 * (self.right + self.reach_right))
 
 
-def newton(
-    osc: Oscillators,
-    left: Array,
-    right: Array,
-    rule: Rule,
-    near: Lift | None = None,
-    *,
-    steps: int,
-    rough: float | None = None,
-    residual: Array | None = None,
-) -> tuple[Cycle, Lift]:
-    """Close the cycles that start at the turning points ``left`` and ``right`` (points,), rad.
+def close(on: Closing, rule: Rule, *, steps: int, rough: float | None = None) -> tuple[Cycle, Lift]:
+    """Close the cycles of ``on``, which is used up by it; all (points,).
 
     Each point stops when it is closed, or with ``rough`` when its step, rad, is that small (the cycle then
     holds only the improved turning points and the period, and the first evaluation is on ``OPENING``). Points
-    that fail keep NaN in ``residual``. ``near``: lifts of both beats near the start; those returned belong to
-    the last evaluation of every point.
+    that fail keep NaN in ``residual``. The lifts returned belong to the last evaluation of every point.
 
-    ``residual`` (points,): what it was before the step that led to the start. A step divides the residual by a
-    factor that the last two evaluations tell; a point whose next step is short and would close it takes that step
-    without being evaluated again, and its residual is the one foretold.
+    A step divides the residual by a factor that the last two evaluations tell; a point whose next step is short and
+    would close it takes that step without being evaluated again, and its residual is the one foretold.
     """
-    found, lifts = empty_cycle(osc.size), near
-    on = _Active(
-        np.arange(osc.size), osc.both_beats, left, right, osc.reach_left, osc.reach_right, residual, near
-    )
+    points = len(on.index)
+    found, lifts = empty_cycle(points), on.near
     for number in range(steps):
         opening = rough is not None and number == 0
-        trial = gaps(on.both, on.left, on.right, OPENING if opening else rule, on.near)
-        cycle, on.near = trial.cycle, trial.lifts
-        step_left, step_right = trial.step()
-        if lifts is None or len(on.index) == osc.size:
-            lifts = on.near
+        trial, step_left, step_right, size = on.evaluate(OPENING if opening else rule)
+        cycle, passed = trial.cycle, trial.lifts
+        if lifts is None or len(on.index) == points:
+            lifts = passed
         else:
-            lifts = lifts.with_points(beats_of(on.index, osc.size), on.near)
-        short = np.abs(step_left) + np.abs(step_right)
+            lifts = lifts.with_points(beats_of(on.index, points), passed)
+        on.near = passed if (size < on.leap).all() else None
         if rough is None:
-            placed = on.near.placed.reshape(2, -1).all(axis=0) | (number == steps - 1)
+            placed = passed.placed.reshape(2, -1).all(axis=0) | (number == steps - 1)
             done = (cycle.residual <= DONE) & placed
-            if on.residual is not None:
-                foretold = cycle.residual * np.maximum(cycle.residual / on.residual, _CONTRACTION)
-                trusted = ~done & placed & (short <= _TRUSTED) & (foretold <= _FORETOLD)
-                cycle = cycle.moved(trusted, step_left, step_right, foretold)
-                done |= trusted
-            found.put(on.index, cycle)
+            foretold = cycle.residual * np.maximum(cycle.residual / on.residual, _CONTRACTION)
+            trusted = ~done & placed & (size <= _TRUSTED) & (foretold <= _FORETOLD)
+            found.put(on.index, cycle.moved(trusted, step_left, step_right, foretold))
+            done |= trusted
             on.residual = cycle.residual
             on.move(step_left, step_right)
         else:
-            done = (short <= rough) & (number > 0)
+            done = (size <= rough) & (number > 0)
             on.move(step_left, step_right)
             found.left[on.index], found.right[on.index], found.period[on.index] = (
                 on.left,
@@ -134,14 +156,15 @@ def up_the_ladder(osc: Oscillators, left: Array, right: Array, steps: int = _STE
 
     Sound: closed to SETTLED, two rungs agree, and stable. The others are for the caller to decide.
     """
-    cycle, lifts = newton(osc, left, right, LADDER[0], steps=_ROUGH_STEPS, rough=_ROUGH)
+    cycle, lifts = close(Closing.at(osc, left, right), LADDER[0], steps=_ROUGH_STEPS, rough=_ROUGH)
     found, sound = cycle, np.zeros(osc.size, bool)
     residual: Array | None = cycle.residual
 
     def step(rule: Rule, index: Indices) -> Indices:
         nonlocal cycle, lifts, residual, found
         before, part = cycle, osc if len(index) == osc.size else osc.take(index)
-        cycle, lifts = newton(part, before.left, before.right, rule, lifts, steps=steps, residual=residual)
+        on = Closing.at(part, before.left, before.right, lifts, residual)
+        cycle, lifts = close(on, rule, steps=steps)
         residual = None
         if len(index) == osc.size:
             found = cycle

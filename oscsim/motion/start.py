@@ -35,11 +35,13 @@ def first_guess(osc: Oscillators) -> Array:
 
 def first_drive(osc: Oscillators, amplitude: Array) -> Array:
     """Factor on the drive that to first order keeps up ``amplitude``, rad; all (points,)."""
-    gain, taken = _escapement(osc, None)
     lost = generated.energy_lost_viscous(amplitude, osc.viscous)
     lost = lost + generated.energy_lost_quadratic(amplitude, osc.quadratic)
     lost = lost + generated.energy_lost_dry(amplitude, _dry(osc, amplitude))  # per period, that is two beats
-    return np.asarray((0.5 * lost + taken * amplitude**2) / np.maximum(gain, 1e-300))
+    gain, taken = _escapement(osc, None)
+    factor = (0.5 * lost + taken * amplitude**2) / np.maximum(gain, 1e-300)
+    gain, taken = _escapement(osc.driven(factor), amplitude)
+    return np.asarray(factor * (0.5 * lost + taken * amplitude**2) / np.maximum(gain, 1e-300))
 
 
 def _dry(osc: Oscillators, amplitude: Array | None) -> Array:

@@ -13,9 +13,8 @@ import numpy as np
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle, Gaps, empty_cycle, gaps
-from oscsim.motion.escapement import Lift
 from oscsim.motion.ladder import climb
-from oscsim.motion.newton import DONE, SETTLED, beats_of
+from oscsim.motion.newton import SETTLED, Closing, beats_of, close
 from oscsim.motion.rules import LADDER, Rule
 from oscsim.motion.start import first_drive
 
@@ -23,6 +22,10 @@ from oscsim.motion.start import first_drive
 CHUNK = 2048
 _STEP = 1e-6
 _STEPS = 20
+#: On a finer rung the slopes with the drive are those of the rung before for so many evaluations.
+_KNOWN = 3
+#: After a longer step, rad or of the drive, the last events are no good guesses for the next.
+_LEAP = 0.03
 #: Change of the drive's logarithm at which the rough rung is left, and by which two rungs may differ.
 _ROUGH, _AGREE = 1e-4, 1e-8
 #: Swings over that which reaches the fork, among which the least drive is sought.
@@ -102,74 +105,71 @@ def _parabola(x: Array, y: Array, at: Array) -> Array:
 def _chunk(
     osc: Oscillators, amplitude: Array, ladder: tuple[Rule, ...] = LADDER
 ) -> tuple[Array, Cycle, Flags]:
-    shift, factor = np.zeros_like(amplitude), first_drive(osc, amplitude)
-    found, sound = empty_cycle(osc.size), np.zeros(osc.size, bool)
-    lifts: Lift | None = None
+    drive = np.full((3, osc.size), np.nan)
+    drive[0] = first_drive(osc, amplitude)
+    on = _Held.at(osc, amplitude, amplitude, drive=drive, known=0)
+    cycle, lifts = close(on, ladder[0], steps=_STEPS, rough=_ROUGH)
+    found, sound = cycle, np.zeros(osc.size, bool)
+    residual: Array | None = cycle.residual
 
     def step(rule: Rule, index: Indices) -> Indices:
-        nonlocal lifts
+        nonlocal cycle, lifts, residual
         part = osc if len(index) == osc.size else osc.take(index)
-        before = factor[index]
-        shift[index], factor[index], cycle, lifts = _close(
-            part, amplitude[index], shift[index], before, rule, lifts, rough=rule is LADDER[0]
-        )
+        before = drive[:, index]
+        on = _Held.at(part, cycle.left, cycle.right, lifts, residual, drive=before.copy(), known=_KNOWN)
+        cycle, lifts = close(on, rule, steps=_STEPS)
+        drive[:, index], residual = on.drive, None
         found.put(index, cycle)
-        if rule is LADDER[0]:
-            return index
         closed = cycle.residual <= SETTLED
-        agree = closed & (np.abs(factor[index] / before - 1.0) <= _AGREE)
+        agree = closed & (np.abs(on.drive[0] / before[0] - 1.0) <= _AGREE)
         sound[index] = agree & (cycle.slope < 1.0) & ~cycle.lost.any(axis=0)
         again = np.flatnonzero(closed & ~agree)
-        lifts = lifts.take(beats_of(again, len(index)))
+        cycle, lifts = cycle.take(again), lifts.take(beats_of(again, len(index)))
         return index[again]
 
-    climb(ladder, np.arange(osc.size), step)
-    return factor, found, sound
+    climb(ladder[1:], np.arange(osc.size), step)
+    return drive[0], found, sound
 
 
-def _close(
-    osc: Oscillators,
-    amplitude: Array,
-    shift: Array,
-    factor: Array,
-    rule: Rule,
-    near: Lift | None,
-    *,
-    rough: bool,
-) -> tuple[Array, Array, Cycle, Lift]:
-    """Newton's method on half the difference of the swings and on the drive, until every point is closed."""
-    for number in range(_STEPS):
-        both = osc.both_beats.driven(np.concatenate([factor, factor]))
-        trial = gaps(both, amplitude + shift, amplitude - shift, rule, near)
+@dataclass(kw_only=True)
+class _Held(Closing):
+    """Points whose mean swing is given: sought are half the difference of the swings and the factor on the drive.
+
+    drive (3, all points): the factor, and the slopes of both gaps with it; ``known``: for so many evaluations the
+    slopes are taken as they are.
+    """
+
+    leap = _LEAP
+
+    drive: Array
+    known: int
+
+    def evaluate(self, rule: Rule) -> tuple[Gaps, Array, Array, Array]:
+        factor = self.drive[0, self.index]
+        both = self.both.driven(np.tile(factor, 2))
+        trial = gaps(both, self.left, self.right, rule, self.near)
         (R1, R2), (D1, D2), (E1, E2) = trial.gap, trial.before, trial.after
-        T1, T2 = _with_drive(osc, factor, trial, rule, near)
+        if self.known:
+            self.known -= 1
+        else:
+            self.drive[1:, self.index] = self._slopes(factor, trial, rule)
+        T1, T2 = self.drive[1:, self.index]
         # gap 1 falls by D1 + E1 with the shift, gap 2 rises by D2 + E2
         S1, S2 = -(D1 + E1), D2 + E2
         det = S1 * T2 - S2 * T1
-        move_shift, move = (R2 * T1 - R1 * T2) / det, (R1 * S2 - R2 * S1) / det
-        placed = trial.lifts.placed.reshape(2, -1).all(axis=0)
-        done = np.abs(move) <= _ROUGH * factor if rough else (trial.cycle.residual <= DONE) & placed
-        finished = bool((done | ~np.isfinite(move)).all())
-        if finished and not rough:
-            break
-        shift = shift + move_shift
-        factor = np.clip(factor + move, 0.5 * factor, 2.0 * factor)  # no wild steps where slopes mislead
-        if finished:
-            break
-        near = trial.lifts if number > 0 else None
-    return shift, factor, trial.cycle, trial.lifts
+        shift, move = (R2 * T1 - R1 * T2) / det, (R1 * S2 - R2 * S1) / det
+        # no wild steps where slopes mislead
+        self.drive[0, self.index] = np.clip(factor + move, 0.5 * factor, 2.0 * factor)
+        return trial, shift, -shift, np.abs(move) / factor + 2.0 * np.abs(shift)
 
+    def move(self, step_left: Array, step_right: Array) -> None:
+        self.left, self.right = self.left + step_left, self.right + step_right
 
-def _with_drive(
-    osc: Oscillators, factor: Array, trial: Gaps, rule: Rule, near: Lift | None
-) -> tuple[Array, Array]:
-    """Slopes of the two gaps with the factor on the drive: only the lifts depend on it."""
-    twice = np.concatenate([factor, factor])
-    both, lifts = osc.both_beats.driven(twice * (1.0 + _STEP)), trial.lifts
-    faster = both.escapement.lift(
-        both, lifts.contact, rule, near
-    )  # the same guesses, so that their error cancels
-    torque = both.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
-    change = 2.0 * torque * (faster.drop - lifts.drop) - (faster.speed_squared - lifts.speed_squared)
-    slope = change / twice / _STEP
-    return slope[: osc.size], slope[osc.size :]
+    def _slopes(self, factor: Array, trial: Gaps, rule: Rule) -> Array:
+        """Slopes of the two gaps with the factor on the drive, (2, points): only the lifts depend on it."""
+        both, lifts = self.both.driven(np.tile(factor * (1.0 + _STEP), 2)), trial.lifts
+        # the same guesses, so that their error cancels
+        faster = both.escapement.lift(both, lifts.contact, rule, self.near)
+        torque = both.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
+        change = 2.0 * torque * (faster.drop - lifts.drop) - (faster.speed_squared - lifts.speed_squared)
+        return np.asarray(change.reshape(2, -1) / (factor * _STEP))

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 import oscsim
-from oscsim.motion.newton import newton
+from oscsim.motion.newton import Closing, close
 from oscsim.motion.rules import LADDER
 from oscsim.operating import operating_points
 
@@ -34,7 +34,7 @@ def errors(name: str, position: str, changes: dict[str, float]) -> tuple[list[fl
     amplitudes, periods = [], []
     with np.errstate(all="ignore"):
         for rule in LADDER:
-            cycle, _ = newton(points.oscillators, start, start, rule, steps=12)
+            cycle, _ = close(Closing.at(points.oscillators, start, start), rule, steps=12)
             amplitudes.append(abs(cycle.amplitude[0] - math.radians(want["amplitude_deg"])))
             periods.append(abs(cycle.period[0] / points.omega[0] / period - 1.0))
     return amplitudes, periods
