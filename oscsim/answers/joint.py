@@ -39,8 +39,6 @@ from oscsim.units import POSITIONS
 
 #: Where a design of a joint is known to run: the amplitudes that come with it.
 PLACES = Setting(positions=("CH", "12H"), hours=(0.0, 24.0))
-#: A sound watch shows at least this a day after winding, flat and vertical, deg.
-AFTER_A_DAY = 150.0
 #: Strips of fewer turns make no mainspring.
 _LEAST_TURNS = 1.5
 #: Of a wheel's half tooth space, what the drop may take.
@@ -162,7 +160,8 @@ def joint(
         runs = np.isfinite(points.amplitude_deg).all(axis=(1, 2)) & ~points.has(State.KNOCKS)[:, :, 0].any(
             axis=1
         )
-        well = runs & (points.amplitude_deg[:, :, 1] > AFTER_A_DAY).all(axis=1)
+        day = np.array([FAMILIES[name].after_a_day_deg for name in whole.family])
+        well = runs & (points.amplitude_deg[:, :, 1] > day[:, None]).all(axis=1)
     if sound is not None or well.sum() < _EFFECTIVE:
         well = runs  # what was read goes before the habit, and of few designs none is choosy
     if not well.any():

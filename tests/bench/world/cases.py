@@ -29,7 +29,7 @@ WHERE = {"pivot_vertical": 2, "pivot_flat_lower": 1}
 class World:
     """What is other than usual: one standard deviation of noise of an amplitude, deg, of a rate, s/day; offset of
     all, of a position through the hours, lift angle told, deg; its mistake; dial down lower by; ripple; °C; share of
-    bad rows; width of the examples' spread; hours that 24 h are."""
+    bad rows; width of the examples' spread and of the faults' ranges; hours that 24 h are."""
 
     noise: float = 5.0
     rate_noise: float = 2.0
@@ -43,6 +43,7 @@ class World:
     warmth: float = 23.0
     bad: float = 0.02
     width: float = 1.0
+    faults: float = 1.0
     day: float = 24.0
 
 
@@ -132,9 +133,20 @@ def cases(movement, names, losses, rng, world=USUAL, *, hours=HOURS, positions=P
 
     ``told``: lift angle that the readings state; default none, the design's own.
     """
-    n = len(names)
-    stack = examples(movement, n, rng, world.width)
+    stack = examples(movement, len(names), rng, world.width)
     sizes = sized(stack, names, losses)
+    return read_cases(movement, stack, sizes, rng, world, hours=hours, positions=positions, told=told)
+
+
+def met_cases(movement, sizes, rng, world=USUAL, **how):
+    """A case for each movement whose faults have sizes by fault, (movements,)."""
+    stack = examples(movement, len(sizes["drive"]), rng, world.width)
+    return read_cases(movement, stack, sizes, rng, world, **how)
+
+
+def read_cases(movement, stack, sizes, rng, world, *, hours=HOURS, positions=POSITIONS, told=None):
+    """Examples with faults of given sizes, read by this world's instrument."""
+    n = len(sizes["drive"])
     now = shown_full(stack, sizes)
     healthy = shown_full(stack, {key: np.zeros(n) for key in MOST})
     gains = {}
@@ -203,6 +215,33 @@ def value(movement, name):
     from oscsim.tables import value_at
 
     return float(value_at(movement, name))
+
+
+#: Faults as a bench meets them, in its own words: percent lost or added, deg of lock, percent of the way to dry oil;
+#: all sizes between are as likely.
+MET = {
+    "drive": (5, 45), "mainspring": (5, 45), "drag": (10, 150), "lock": (0.3, 3.0), "oil": (20, 100),
+    "pivot_vertical": (20, 400), "pivot_flat_upper": (50, 1500), "pivot_flat_lower": (50, 1500),
+}  # fmt: skip
+
+
+def met(count, rng, width=1.0):
+    """Sizes by fault, (movements,), drawn from ``MET``, whose upper ends are ``width`` times as far: half of all are
+    sound, 38 of 100 have one fault, 12 two."""
+    sizes = {name: np.zeros(count) for name in MET}
+    for i in range(count):
+        u = rng.random()
+        for name in rng.choice(list(MET), 0 if u < 0.5 else 1 if u < 0.88 else 2, replace=False):
+            low, high = MET[name]
+            size = rng.uniform(low, min(high * width, 70.0 if name in ("drive", "mainspring") else 1e9))
+            if name in ("drive", "mainspring"):
+                size = -math.log1p(-size / 100.0)
+            elif name == "oil":
+                size = min(size, 100.0) / 100.0
+            elif name != "lock":
+                size = math.log1p(size / 100.0)
+            sizes[name][i] = size
+    return sizes
 
 
 def mixed(count, rng):
