@@ -15,7 +15,7 @@ from oscsim.bench.causes import ADJUSTMENTS, FAULTS
 from oscsim.bench.likelihood import at_rows, moments_of, told_lift
 from oscsim.bench.next_step import Next, next_steps
 from oscsim.bench.sound import What, known, table_of
-from oscsim.bench.verdict import Pattern, odd_patterns, sentence, word
+from oscsim.bench.verdict import Pattern, early_slip, odd_patterns, sentence, word
 from oscsim.bench.weighing import Weighed, weigh
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
@@ -98,15 +98,17 @@ class Shown:
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Diagnose(Result):
     """chance_of_loss: that it shows, flat or vertical and fully wound, at least worth_deg less than the same movement
-    would in sound condition; loss_deg flat and vertical; fits, misfit_p: whether anything known shows such readings;
-    causes: what takes amplitude by chance, then adjustments; shown: every value; following: what to do next, best
-    first; families: of a slip, how probable each is. Every low and high is the 90 % interval."""
+    would in sound condition; chance_of_early_slip: that it does so only a day later, since the bridle slips too early
+    or the mainspring is too strong for it; loss_deg flat and vertical; fits, misfit_p: whether anything known shows
+    such readings; causes: what takes amplitude by chance, then adjustments; shown: every value; following: what to do
+    next, best first; families: of a slip, how probable each is. Every low and high is the 90 % interval."""
 
     what: Movement | Slip
     movement: Movement
     readings: Readings
     worth_deg: float
     chance_of_loss: float
+    chance_of_early_slip: float
     loss_deg: Mapping[str, Interval]
     fits: bool
     misfit_p: float
@@ -158,6 +160,7 @@ class Diagnose(Result):
             "verdict_word": self.verdict_word,
             "verdict": self.verdict,
             "chance_of_loss": self.chance_of_loss,
+            "chance_of_early_slip": self.chance_of_early_slip,
             "worth_deg": self.worth_deg,
             "loss_deg": {side: one.to_dict() for side, one in self.loss_deg.items()},
             "fits": self.fits,
@@ -193,13 +196,15 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
     causes = _causes(w, also)
     patterns = odd_patterns(w, also, readings, rare=misfit < RARE)
     fits = misfit >= RARE and not any(pattern.explains for pattern in patterns)
-    verdict_word = word(chance, fits)
+    early = early_slip(w, worth_deg)
+    verdict_word = word(chance + early, fits)
     return Diagnose(
         what=what,
         movement=_named(what, w),
         readings=readings,
         worth_deg=worth_deg,
         chance_of_loss=chance,
+        chance_of_early_slip=early,
         loss_deg=lost,
         fits=fits,
         misfit_p=misfit,
@@ -209,7 +214,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
         following=next_steps(w, readings, loses, verdict_word == "undecided"),
         families={} if w.sound.drawn else _families(w),
         effective_rows=w.effective,
-        verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns),
+        verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns, early),
         verdict_word=verdict_word,
     )
 

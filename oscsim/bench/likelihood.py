@@ -40,12 +40,16 @@ PIVOT_OF = {
 _STEPS = 12
 
 
+#: A day after full wind, of which every table has rows.
+DAY_LATER = Moment(24.0, 0.0, 23.0)
+
+
 def moments_of(readings: Readings) -> tuple[Moment, ...]:
     """When a table must have its rows: fully wound first, a day later, and whenever something was read."""
     rows = list(readings.rows)
     rows += [row for sister in readings.findings.sisters for row in sister.readings.rows]
-    first, day = (Moment(hours, 0.0, 23.0) for hours in (0.0, 24.0))
-    return (first, *sorted({day, *map(moment_of, rows)} - {first}))
+    first = Moment(0.0, 0.0, 23.0)
+    return (first, *sorted({DAY_LATER, *map(moment_of, rows)} - {first}))
 
 
 def moment_of(row: Reading) -> Moment:

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 
 from oscsim.bench.adjustments import Adjusted
-from oscsim.bench.causes import FAULTS
+from oscsim.bench.causes import FAULTS, NAMES
+from oscsim.bench.likelihood import DAY_LATER
 from oscsim.bench.weighing import Weighed
 from oscsim.slips.readings import Readings
 
@@ -41,6 +42,15 @@ def word(chance: float, fits: bool) -> str:
     if not fits:
         return "nothing fits"
     return "sound" if chance < SOUND_BELOW else "worth opening" if chance > OPEN_ABOVE else "undecided"
+
+
+def early_slip(w: Weighed, worth: float) -> float:
+    """Chance that fully wound it shows what it should and ``worth`` less a day later, because the mainspring is
+    stronger than drawn: its bridle slips at the same torque and so earlier."""
+    t = w.table
+    day = next(n for n, moment in enumerate(t.moments) if moment == DAY_LATER)
+    swing = t.shown[:, 2, day] * t.lift_deg
+    return w.share((t.size[:, NAMES.index("mainspring")] < 0.0) & (swing[t.healthy] - swing >= worth))
 
 
 def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) -> tuple[Pattern, ...]:
@@ -79,7 +89,8 @@ def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) 
                 True,
             )
         )
-    for n in w.doubted:
+    explained = any(pattern.explains for pattern in found)
+    for n in () if explained else dict.fromkeys(w.doubted):
         position, kind, hours = w.values.names[n]
         what = "rate" if kind == "rate_s_per_day" else "amplitude"
         found.append(
@@ -110,8 +121,10 @@ def sentence(
     lost: Mapping[str, Any],
     causes: tuple[Any, ...],
     patterns: tuple[Pattern, ...],
+    early: float,
 ) -> str:
-    """The verdict in words; a want of poise or a beat error is never the cause of a low amplitude."""
+    """The verdict in words; a want of poise or a beat error is never the cause of a low amplitude, but a movement that
+    has one is not called sound without a word of it. ``early``: as of ``early_slip``."""
     if verdict == "nothing fits":
         first = next((p for p in patterns if p.explains), None)
         return f"Nothing known fits these readings. {first.said if first else ''}".strip()
@@ -119,7 +132,17 @@ def sentence(
     most = lost[side]
     about = f"chance {_share(chance)} that it shows {worth:g} deg or more too little for what it is"
     if verdict == "sound":
+        beside = [c.short for c in causes if c.gain_deg is None and (c.chance or 0.0) >= NAMED]
+        if beside:
+            return f"Amplitude sound: {about}. Not in order beside it: {' and '.join(beside)}."
         return f"Sound: {about}."
+    begun = "Worth opening" if verdict == "worth opening" else "Undecided"
+    if early > chance:
+        return (
+            f"{begun}: fully wound it shows what it should, but chance {_share(early)} that a day later it shows "
+            f"{worth:g} deg or more too little; the bridle slips too early, or the mainspring is too strong for it: "
+            "look at the bridle and at the barrel's wall, and measure the strip."
+        )
     less = (
         f"{side} it shows {most.middle:.0f} deg ({max(most.low, 0.0):.0f} to {most.high:.0f}) less than it would in "
         "sound condition"
@@ -136,7 +159,6 @@ def sentence(
             if some
             else "the readings name no cause"
         )
-    begun = "Worth opening" if verdict == "worth opening" else "Undecided"
     return f"{begun}: {about}; {less}; {name}."
 
 

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from oscsim.bench.fit import Fit
     from oscsim.bench.progress import Progress
 
+#: Entries of a key that stand in a line; letters of a verdict that stand in a title.
+_IN_A_LINE, _SAID = 4, 16
 #: Share of a position's width that its hours take.
 _WIDTH = 0.66
 
@@ -89,8 +91,14 @@ def plot_diagnose(answer: Diagnose, ax: Axes | None = None) -> Axes:
     """Amplitudes read beside what a sound movement and this one would show; outside the sound band they are white."""
     ax = new_axes(ax)
     _panel(answer, ax, "amplitude_deg")
-    ax.legend(frameon=False, fontsize=9, ncols=4, loc="lower center", bbox_to_anchor=(0.5, 1.0))
-    broken_title(ax, f"{headline(answer.design)}: {answer.verdict_word}")
+    handles, names = ax.get_legend_handles_labels()
+    # one line whatever the number of hours, so that it stays clear of the title
+    ax.legend(
+        handles, names, frameon=False, fontsize=9 if len(names) <= _IN_A_LINE else 7.5, ncols=len(names),
+        loc="lower center", bbox_to_anchor=(0.5, 1.0), columnspacing=1.2, handletextpad=0.4,
+    )  # fmt: skip
+    said = answer.verdict.split(":")[0].lower()
+    broken_title(ax, f"{headline(answer.design)}: {answer.verdict_word if len(said) > _SAID else said}")
     ax.title.set_position((0.0, 1.0))
     ax.set_title(ax.get_title(loc="left"), loc="left", fontsize=11, pad=26, parse_math=False)
     return ax
@@ -162,8 +170,14 @@ def plot_progress(answer: Progress, ax: Axes | None = None) -> Axes:
         ax,
         "amplitude_deg" if any(m.read == "amplitude_deg" for m in answer.moved) else answer.moved[0].read,
     )
-    broken_title(ax, f"{headline(answer.design)}: before and after the work")
+    _before_and_after(ax, answer)
     return ax
+
+
+def _before_and_after(ax: Axes, answer: Progress) -> None:
+    """The title, and the key beside it, clear of the marks."""
+    broken_title(ax, f"{headline(answer.design)}: before and after the work")
+    ax.legend(frameon=False, fontsize=9, ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0))
 
 
 def progress_figure(answer: Progress) -> Figure:
@@ -177,7 +191,7 @@ def progress_figure(answer: Progress) -> Figure:
     for ax, kind in zip(figure.subplots(len(kinds), 1, squeeze=False)[:, 0], kinds, strict=True):
         _moved(answer, ax, kind)
         if kind == kinds[0]:
-            broken_title(ax, f"{headline(answer.design)}: before and after the work")
+            _before_and_after(ax, answer)
     return figure
 
 
@@ -212,4 +226,3 @@ def _moved(answer: Progress, ax: Axes, kind: str) -> None:
     ax.margins(y=0.12)
     ax.set_ylabel(READ_TITLES[kind][0].lower() + READ_TITLES[kind][1:])
     frame(ax)
-    ax.legend(frameon=False, fontsize=9)

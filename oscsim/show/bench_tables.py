@@ -79,7 +79,7 @@ def _range(ends: Interval, unit: str) -> str:
 def faults_text(answer: Diagnose) -> Part:
     """The loss, and the causes by chance; none are ranked where nothing known fits."""
     lost = " ".join(
-        f"{side.capitalize()} {one.middle:.0f} deg ({one.low:.0f} to {one.high:.0f})."
+        f"{side.capitalize()} {round(one.middle)} deg ({_range(one, 'whole')})."
         for side, one in answer.loss_deg.items()
     )
     said = f"Less than in sound condition, fully wound, 90 %: {lost}"

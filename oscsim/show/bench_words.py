@@ -70,7 +70,9 @@ def size(unit: str, value: float) -> str:
         return f"{1e6 * value:+.0f}e-6"
     if unit in ("deg", "ms"):
         return f"{value:.1f}"
-    return f"{value:.0f}" if abs(value) < 1000.0 else f"{value:.2g}"
+    if abs(value) >= 1000.0:
+        value = float(f"{value:.2g}")
+    return f"{round(value)}"
 
 
 def between(low: float, high: float, written: Callable[[float], str]) -> str:

@@ -443,3 +443,30 @@ def test_a_hairspring_not_as_drawn_is_parted_from_want_of_poise():
     assert chances["spring"]["unbalance"] < 0.1
     assert chances["poise"]["hairspring"] < 0.2
     assert chances["poise"]["unbalance"] > 0.9
+
+
+def test_a_bridle_that_slips_early_is_not_called_sound():
+    """Wound as it should, 40 deg short after a day: settled with a strip a sixth stronger under the same bridle."""
+    found = oscsim.diagnose("dockhand", read("dockhand", condition=oscsim.Condition(mainspring=1.17)))
+    assert found.chance_of_early_slip > 0.75 > 0.25 > found.chance_of_loss
+    assert found.verdict_word == "worth opening"
+    assert "bridle" in found.verdict
+
+
+def test_no_watch_out_of_poise_is_called_sound_without_a_word_of_it():
+    found = oscsim.diagnose("ferryman", oscsim.load_readings("ferryman_heavy_point"))
+    assert found.verdict_word == "sound"
+    assert found.verdict.startswith("Amplitude sound: ")
+    assert "want of poise" in found.verdict
+
+
+def test_a_knock_says_each_thing_once():
+    flat, upright = (
+        dict.fromkeys(("CH", "FH"), (330.0, 170.0)),
+        dict.fromkeys(("12H", "3H", "6H"), (303.0, 8.0)),
+    )
+    rows = tuple(Reading(p, 0.0, swing, rate) for p, (swing, rate) in {**flat, **upright}.items())
+    said = [pattern.said for pattern in oscsim.diagnose("packet", Readings(rows)).patterns]
+    assert len(said) == len(set(said))
+    assert "It knocks" in said[0]
+    assert not any("read it again" in one for one in said)
