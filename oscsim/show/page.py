@@ -20,6 +20,7 @@ from oscsim.output import plain
 from oscsim.show.bench_words import aligned
 from oscsim.show.style import headline
 from oscsim.show.tables import sketch_sentence, wrapped
+from oscsim.teaching.detent_motion import DetentMotion
 from oscsim.teaching.page_motion import SWINGS
 from oscsim.teaching.page_tables import CEILING, COARSE, FINE, FLOOR
 from oscsim.teaching.words import words
@@ -41,7 +42,8 @@ SPRUNG = (
     "than the design's a rate may be off by another second a day."
 )
 _SCRIPTS = (
-    "words.js", "tables.js", "names.js", "coil.js", "escapement.js", "figures.js", "panels.js", "lesson.js",
+    "words.js", "tables.js", "names.js", "coil.js", "escapement.js", "detent.js", "pair.js", "figures.js", "panels.js",
+    "lesson.js",
 )  # fmt: skip
 #: Sliders by key, in words.
 LABELS = {
@@ -186,6 +188,7 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
             "x": _packed(lesson.coil.x),
             "y": _packed(lesson.coil.y),
         },
+        "detent": _detent(lesson.detent),
         "words": words("en"),
         "error": {
             "points": t.compared,
@@ -209,6 +212,15 @@ def _spring(lesson: Page) -> dict[str, Any] | None:
         },
         "rate": s.weight_rate_by_position,
     }
+
+
+def _detent(m: DetentMotion) -> dict[str, Any]:
+    """The detent's settled period, as the page moves it."""
+    curves = {name: _packed(getattr(m, name)) for name in ("time", "balance_deg", "detent_deg", "wheel_deg")}
+    told = {
+        name: getattr(m, name) for name in ("name", "period_s", "swings_deg", "phases", "phase", "drawing")
+    }
+    return told | curves
 
 
 def page_text(lesson: Page) -> Sheet:

@@ -22,6 +22,7 @@ from oscsim.parts.balance import REFERENCE_C, angular_frequency
 from oscsim.parts.escapement import fork_ratio
 from oscsim.parts.mainspring import barrel_torque, full_turns
 from oscsim.parts.train import JewelledHoles, efficiency, jewelled_holes
+from oscsim.teaching.detent_motion import DetentMotion, detent_motion
 from oscsim.teaching.drawn_coil import DrawnCoil, drawn_coil
 from oscsim.teaching.page_motion import Motion, motion
 from oscsim.teaching.page_tables import Span, Tables, tables
@@ -71,6 +72,7 @@ class Page(OneMovement):
     tables: Tables
     motion: Motion
     coil: DrawnCoil
+    detent: DetentMotion
     torque_by_wind: Array
     full_turns: float
     hours_per_turn: float
@@ -150,6 +152,7 @@ def page(movement: Movement, *, progress: Callable[[str, float], None] | None = 
         tables=found,
         motion=moved,
         coil=drawn_coil(movement),
+        detent=detent_motion(),
         torque_by_wind=np.asarray(barrel_torque(spring, barrel, turns)) / at_full,
         full_turns=full,
         hours_per_turn=float(hours_of_wind(movement, 1.0)),

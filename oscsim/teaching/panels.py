@@ -28,6 +28,7 @@ from oscsim.movement import Movement
 from oscsim.parts.balance import REFERENCE_C
 from oscsim.setting import Setting
 from oscsim.stack import varied
+from oscsim.teaching.detent_motion import DETENT
 from oscsim.teaching.drawn_coil import USUAL
 from oscsim.use.days import days
 from oscsim.use.stretches import WOUND
@@ -35,8 +36,6 @@ from oscsim.use.stretches import WOUND
 #: Points of a coil as it is drawn.
 _COIL_POINTS = 400
 _SWINGS = tuple(float(a) for a in range(130, 321, 10))
-#: The bundled design with a detent, which every lever is held against.
-_DETENT = "pilot"
 _BY_CHOICE = (
     "amplitude_flat",
     "amplitude_vertical",
@@ -61,9 +60,12 @@ class Curve:
 
 @dataclass(frozen=True, kw_only=True)
 class Variant:
-    """What one combination of choices shows: a sentence, and curves, a table or drawings beside it."""
+    """What one combination of choices shows: a sentence, and curves, a table or drawings beside it; axes of its own
+    where they are not the panel's."""
 
     words: str
+    across: str = ""
+    up: str = ""
     curves: tuple[Curve, ...] = ()
     table: tuple[tuple[str, ...], ...] = ()
     drawings: tuple[Curve, ...] = ()
@@ -92,12 +94,12 @@ class Panel:
             "choices": [
                 {"label": label, "options": options, "first": first} for label, options, first in self.choices
             ],
-            "across": self.across,
-            "up": self.up,
             "heads": self.heads,
             "variants": [
                 {
                     "words": one.words,
+                    "across": one.across or self.across,
+                    "up": one.up or self.up,
                     "curves": [_plain(curve, 1) for curve in one.curves],
                     "table": one.table,
                     "drawings": [_plain(curve, 2) for curve in one.drawings],
@@ -315,7 +317,7 @@ def _clock(seconds: float) -> str:
 def _escapements(movement: Movement) -> Panel:
     """Lever and detent side by side: escapement error over amplitude, and their "
     "torque on the balance over a period."""
-    detent = load(_DETENT)
+    detent = load(DETENT)
     errors, torques = [], []
     for name, one, kind in ((movement.name, movement, "now"), (f"{detent.name}, detent", detent, "other")):
         found = isochronism(one, amplitudes_deg=_SWINGS)
@@ -335,16 +337,18 @@ def _escapements(movement: Movement) -> Panel:
         "pass. No oil on the impulse, and little error; but it does not start by itself, "
         "and a sharp turn may trip it.",
         choices=(("Look at", ("escapement error", "torque through a period"), 0),),
-        across="amplitude, deg; or share of a period",
-        up="s/day; or per cent of the greatest torque",
         variants=(
             Variant(
+                across="amplitude, deg",
+                up="escapement error, s/day",
                 words=f"Escapement error, s/day, over amplitude: from 230° to 280° the lever's changes "
                 f"by {change[0]:+.1f}, "
                 f"the detent's by {change[1]:+.1f} s/day.",
                 curves=tuple(errors),
             ),
             Variant(
+                across="share of a period",
+                up="torque, per cent of the greatest",
                 words="Torque of the escapement on the balance in per cent of its greatest, through "
                 "one period: above nought "
                 "it drives to the right.",

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from oscsim.teaching.words_works import PARTS, PHASES, Row
+from oscsim.teaching.words_works import CONTROLS, PARTS, PHASES, Row
 
 LANGUAGES = ("en", "de", "fr")
-_TABLE: dict[str, Row] = PARTS | PHASES
+_TABLE: dict[str, Row] = CONTROLS | PARTS | PHASES
 
 
 def words(language: str) -> dict[str, str]:

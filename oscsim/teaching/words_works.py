@@ -18,7 +18,28 @@ PARTS: dict[str, Row] = {
     "part_safety": ("safety roller", "Sicherheitsrolle", "petit plateau"),
     "part_roller": ("impulse roller", "Hebelscheibe", "grand plateau"),
     "part_pin": ("impulse pin", "Hebelstein", "cheville de plateau"),
+    "part_impulse_pallet": ("impulse pallet", "Impulsstein", "doigt d'impulsion"),
+    "part_unlocking_stone": ("unlocking stone", "Auslösestein", "doigt de dégagement"),
+    "part_passing_spring": ("passing spring", "Auslösefeder", "ressort-passage"),
+    "part_detent": ("detent", "Wippe", "détente"),
+    "part_locking_stone": ("locking stone", "Ruhestein", "pierre de repos"),
     "part_finger": ("guard finger", "Sicherheitsmesser", "dard"),
+}
+
+CONTROLS: dict[str, Row] = {
+    "run": ("Run", "Start", "Marche"),
+    "pause": ("Pause", "Pause", "Pause"),
+    "next_phase": ("Next phase", "Nächste Phase", "Phase suivante"),
+    "names": ("names", "Namen", "noms"),
+    "slower": ("Slower", "Langsamer", "Plus lent"),
+    "times_slower": ("{times} times slower", "{times}-mal langsamer", "{times} fois plus lent"),
+    "pair_close": ("close", "nah", "de près"),
+    "pair_lever": ("{name}, lever: {swing}°", "{name}, Anker: {swing}°", "{name}, ancre: {swing}°"),
+    "pair_detent": (
+        "{name}, detent: {left}° and {right}°",
+        "{name}, Wippe: {left}° und {right}°",
+        "{name}, détente: {left}° et {right}°",
+    ),
 }
 
 PHASES: dict[str, Row] = {
@@ -69,6 +90,33 @@ PHASES: dict[str, Row] = {
         "Nothing moves; the train presses a tooth against a stone.",
         "Nichts bewegt sich; das Räderwerk drückt einen Zahn gegen einen Stein.",
         "Rien ne bouge; le rouage presse une dent contre une levée.",
+    ),
+    "detent_free_arc_in": ("free arc in", "Ergänzungsbogen, hin", "arc supplémentaire, aller"),
+    "detent_unlocking": (
+        "unlocking: the stone on the roller lifts the detent from the tooth",
+        "Auslösung: Der Auslösestein hebt die Wippe vom Zahn",
+        "dégagement: le doigt lève la détente de la dent",
+    ),
+    "detent_detent_carried": (
+        "the tooth is free, the detent is carried on",
+        "der Zahn ist frei, die Wippe wird weiter mitgenommen",
+        "la dent est libre, la détente est encore levée",
+    ),
+    "detent_run_to_the_catch": (
+        "the wheel runs after the impulse pallet",
+        "das Rad läuft dem Impulsstein nach",
+        "la roue rattrape le doigt d'impulsion",
+    ),
+    "detent_impulse": (
+        "impulse: the tooth drives the balance itself",
+        "Antrieb: Der Zahn treibt die Unruh selbst",
+        "impulsion: la dent mène le balancier elle-même",
+    ),
+    "detent_free_arc_out": ("free arc out", "Ergänzungsbogen, her", "arc supplémentaire, retour"),
+    "detent_passing_spring": (
+        "dead beat: only the passing spring gives way",
+        "stummer Schlag: nur die Auslösefeder gibt nach",
+        "coup perdu: seul le ressort-passage cède",
     ),
     "at_work_entry": ("at the entry stone", "am Eingangsstein", "à la levée d'entrée"),
     "at_work_exit": ("at the exit stone", "am Ausgangsstein", "à la levée de sortie"),

@@ -178,3 +178,36 @@ def test_the_moving_parts_stand_where_the_engine_has_them(browser, pages):
         seen.append((-shown["wheel"], at["wheel_deg"]))
     drawn, computed = np.array(seen).T
     assert drawn - drawn[0] == pytest.approx(computed - computed[0], abs=0.3)
+
+
+def test_the_detent_moves_as_the_engine_has_it(browser, pages):
+    """Step through its phases beside the lever: the drawing's angles against trace of the bundled detent."""
+    browser.open(pages("dockhand")[2])
+    trace = oscsim.trace(oscsim.load("pilot"), oscsim.Setting(), samples=200)
+    columns = trace.columns
+    time = columns["time_s"] - columns["time_s"][0]
+    stretches = [part for part in trace.stretches() if time[part.stop - 1] > time[part.start]]
+    wheel = []
+    for part in [*stretches[1:], stretches[0]]:
+        shown = browser.run(
+            """document.getElementById("pair-next").click();
+            const turned = (part) => Number(part.getAttribute("transform").match(/rotate\\(([^ )]*)/)[1]);
+            const works = document.getElementById("pair-detent");
+            return {
+              seconds: Number(document.querySelector(".pair").dataset.seconds),
+              phase: document.querySelectorAll(".pair figcaption span")[1].textContent,
+              balance: turned(works.querySelector(".impulse").parentNode),
+              detent: turned(works.querySelector(".detent")),
+              wheel: turned(works.querySelector(".wheel")),
+            };"""
+        )
+        moment = shown["seconds"] % time[-1]
+        assert time[part.start] < moment < time[part.stop - 1]
+        if str(trace.phase[part.start]).startswith("free"):
+            assert shown["phase"] == str(trace.phase[part.start])
+        at = {name: np.interp(moment, time[part], columns[name][part]) for name in columns}
+        assert -shown["balance"] == pytest.approx(at["angle_deg"], abs=1.0)
+        assert -shown["detent"] == pytest.approx(at["lever_deg"], abs=0.02)
+        wheel.append((shown["wheel"], at["wheel_deg"] + (360.0 / 15.0 if part is stretches[0] else 0.0)))
+    drawn, computed = np.array(wheel).T
+    assert drawn - drawn[0] == pytest.approx(computed - computed[0], abs=0.2)

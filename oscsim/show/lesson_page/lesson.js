@@ -378,6 +378,10 @@
   }
 
   const panels = makePanels($("panels"), data.panels);
+  const own = givenAnswers[positions.indexOf(FLAT)].now;
+  const pair = $("panel-escapements") && own.state !== "stops"
+    ? makePair($("panel-escapements"), data, { lock: given.lock, amplitude: Math.min(own.amplitude ?? given.knock, given.knock), period }, calm)
+    : () => null;
 
   function pictures() {
     drawAmplitudes(
@@ -397,6 +401,7 @@
     pictures();
     view();
     panels();
+    pair();
   }
 
   let waiting = false;

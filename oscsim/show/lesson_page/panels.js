@@ -93,7 +93,7 @@ function makePanels(parent, panels) {
     });
     const outlines = document.createElementNS(SVG, "svg");
     const chart = document.createElementNS(SVG, "svg");
-    const up = make("p", { class: "small" }, panel.up);
+    const up = make("p", { class: "small" });
     const words = make("p", { role: "status" });
     const table = make("table", { class: "choice" });
     for (const svg of [outlines, chart]) svg.setAttribute("role", "img");
@@ -109,11 +109,12 @@ function makePanels(parent, panels) {
       const at = panel.choices.reduce((sum, choice, i) => sum * choice.options.length + Number(selects[i].value), 0);
       const one = panel.variants[at];
       words.textContent = one.words;
+      up.textContent = one.up;
       card.dataset.variant = at;
       frames[0].hidden = !one.drawings.length;
       frames[1].hidden = up.hidden = !one.curves.length;
       if (one.drawings.length) drawOutlines(outlines, one.drawings);
-      if (one.curves.length) drawChart(chart, one.curves, panel.across, panel.up);
+      if (one.curves.length) drawChart(chart, one.curves, one.across, one.up);
       table.hidden = !one.table.length;
       table.replaceChildren();
       table.append(make("caption", { class: "unseen" }, panel.title));
