@@ -91,6 +91,24 @@ def unlocking_torque(e: DetentEscapement) -> Number:
     return np.asarray(e.detent_ratio * e.detent_arm * np.tan(np.radians(e.draw_deg) + rho))
 
 
+def drawn_from(e: DetentEscapement) -> dict[str, float]:
+    """What a drawing needs: angles in deg, lengths over the wheel's radius; ``lock``: how deep the locking stone
+    stands in the way of the tooth."""
+    met, freed, _ = e.unlocking_deg
+    return {
+        "teeth": e.teeth,
+        "distance": e.centre_distance,
+        "half_advance_deg": e.half_advance_deg,
+        "drop_deg": e.drop_deg,
+        "impulse_radius": float(impulse_radius(e)),
+        "detent_ratio": e.detent_ratio,
+        "detent_arm": e.detent_arm,
+        "lock": e.detent_arm * e.detent_ratio * math.radians(freed - met),
+        "draw_deg": e.draw_deg,
+        "met_deg": met,
+    }
+
+
 def _check_together(e: DetentEscapement) -> None:
     """What no single number shows."""
     if e.kind != "detent":

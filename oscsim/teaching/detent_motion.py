@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cache
 
@@ -12,7 +11,7 @@ from numpy.typing import NDArray
 from oscsim.answers.trace import trace
 from oscsim.arrays import Array
 from oscsim.files import load
-from oscsim.parts.detent import impulse_radius
+from oscsim.parts.detent import drawn_from
 from oscsim.setting import Setting
 
 #: The bundled design with a detent, which every lever is held against.
@@ -47,7 +46,6 @@ def detent_motion() -> DetentMotion:
     c, e = found.columns, movement.escapement
     time = c["time_s"] - c["time_s"][0]
     phases = tuple(dict.fromkeys(str(one) for one in found.phase))
-    first, freed, let_go = e.unlocking_deg
     return DetentMotion(
         name=movement.name,
         period_s=float(time[-1]),
@@ -58,17 +56,5 @@ def detent_motion() -> DetentMotion:
         balance_deg=c["angle_deg"],
         detent_deg=c["lever_deg"],
         wheel_deg=c["wheel_deg"],
-        drawing={
-            "teeth": e.teeth,
-            "distance": e.centre_distance,
-            "half_advance_deg": e.half_advance_deg,
-            "drop_deg": e.drop_deg,
-            "impulse_radius": float(impulse_radius(e)),
-            "detent_ratio": e.detent_ratio,
-            "detent_arm": e.detent_arm,
-            "lock": e.detent_arm * e.detent_ratio * math.radians(freed - first),
-            "draw_deg": e.draw_deg,
-            "met_deg": first,
-            "let_go_deg": let_go,
-        },
+        drawing=drawn_from(e),
     )

@@ -20,7 +20,7 @@ PARTS: dict[str, Row] = {
     "part_pin": ("impulse pin", "Hebelstein", "cheville de plateau"),
     "part_impulse_pallet": ("impulse pallet", "Impulsstein", "doigt d'impulsion"),
     "part_unlocking_stone": ("unlocking stone", "Auslösestein", "doigt de dégagement"),
-    "part_passing_spring": ("passing spring", "Auslösefeder", "ressort-passage"),
+    "part_passing": ("passing spring", "Auslösefeder", "ressort-passage"),
     "part_detent": ("detent", "Wippe", "détente"),
     "part_locking_stone": ("locking stone", "Ruhestein", "pierre de repos"),
     "part_finger": ("guard finger", "Sicherheitsmesser", "dard"),
@@ -91,18 +91,18 @@ PHASES: dict[str, Row] = {
         "Nichts bewegt sich; das Räderwerk drückt einen Zahn gegen einen Stein.",
         "Rien ne bouge; le rouage presse une dent contre une levée.",
     ),
-    "detent_free_arc_in": ("free arc in", "Ergänzungsbogen, hin", "arc supplémentaire, aller"),
+    "detent_free-arc-in": ("free arc in", "Ergänzungsbogen, hin", "arc supplémentaire, aller"),
     "detent_unlocking": (
         "unlocking: the stone on the roller lifts the detent from the tooth",
         "Auslösung: Der Auslösestein hebt die Wippe vom Zahn",
         "dégagement: le doigt lève la détente de la dent",
     ),
-    "detent_detent_carried": (
+    "detent_detent-carried": (
         "the tooth is free, the detent is carried on",
         "der Zahn ist frei, die Wippe wird weiter mitgenommen",
         "la dent est libre, la détente est encore levée",
     ),
-    "detent_run_to_the_catch": (
+    "detent_run-to-the-catch": (
         "the wheel runs after the impulse pallet",
         "das Rad läuft dem Impulsstein nach",
         "la roue rattrape le doigt d'impulsion",
@@ -112,8 +112,8 @@ PHASES: dict[str, Row] = {
         "Antrieb: Der Zahn treibt die Unruh selbst",
         "impulsion: la dent mène le balancier elle-même",
     ),
-    "detent_free_arc_out": ("free arc out", "Ergänzungsbogen, her", "arc supplémentaire, retour"),
-    "detent_passing_spring": (
+    "detent_free-arc-out": ("free arc out", "Ergänzungsbogen, her", "arc supplémentaire, retour"),
+    "detent_passing-spring": (
         "dead beat: only the passing spring gives way",
         "stummer Schlag: nur die Auslösefeder gibt nach",
         "coup perdu: seul le ressort-passage cède",

@@ -77,7 +77,7 @@ function makeDetent(svg, motion) {
       ["balance", -1, staff[1] + 1.6, stays([-0.8 * RIM, staff[1] + 0.6 * RIM])],
       ["impulse_pallet", 1, staff[1] + 1.6, onRoller(place(d.impulse_radius - 0.05, 0.05))],
       ["unlocking_stone", -1, staff[1] + 1.0, onRoller(place(horn, stone))],
-      ["passing_spring", -1, staff[1] + 0.3, stays(at(horn + 0.12, -0.02))],
+      ["passing", -1, staff[1] + 0.3, stays(at(horn + 0.12, -0.02))],
       ["detent", -1, -0.5, stays(at(foot - 0.3, 0.08))],
       ["locking_stone", -1, -0.8, stays(at(long + 0.07, 0.06))],
       ["wheel", 1, -0.95, stays([0.5, -0.53])],
@@ -85,7 +85,7 @@ function makeDetent(svg, motion) {
     close: [
       ["impulse_pallet", 1, staff[1] + 0.3, onRoller(place(d.impulse_radius - 0.05, 0.05))],
       ["unlocking_stone", -1, staff[1] + 0.3, onRoller(place(horn, stone))],
-      ["passing_spring", -1, staff[1] + 0.1, stays(at(horn + 0.12, -0.02))],
+      ["passing", -1, staff[1] + 0.1, stays(at(horn + 0.12, -0.02))],
       ["locking_stone", -1, staff[1] - 0.35, stays(at(long + 0.07, 0.06))],
       ["detent", -1, staff[1] - 0.65, stays(at(long - 0.25, 0.08))],
       ["wheel", 1, 0.3, stays([0.53, 0.53])],
@@ -116,7 +116,7 @@ function makeDetent(svg, motion) {
       const bent = phase === "passing spring" ? 0.1 * Math.sin(Math.PI * Math.min(Math.abs((angle - balance[first(high)]) / span(high)), 1)) : 0;
       passing.setAttribute("d", `M${at(long - 0.3, 0.06)}L${at(horn + 0.15, -0.03)}L${at(horn - 0.06, -0.03 - bent)}`);
       names.follow();
-      return phase.replaceAll(" ", "_");
+      return phase.replaceAll(" ", "-");
     },
     name(view, window, wanted) {
       const told = wanted ? NAMES[view] : [];
