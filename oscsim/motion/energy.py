@@ -18,7 +18,7 @@ from oscsim.motion.escapement import Drive, Lift
 from oscsim.motion.rules import LADDER, gauss
 
 _RULE = LADDER[2]
-_ALONG = 24
+_ALONG = 16
 #: Where the balance itself takes energy, after the escapement's own places.
 DRAGS = ("viscous", "quadratic", "dry", "side_thrust")
 

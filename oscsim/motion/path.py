@@ -1,6 +1,7 @@
 """The motion within a beat, densely: the engine's own arcs and pushes, each ended at many angles.
 
-One point at a time, for pictures and lessons: a batch's columns are here the samples of one motion.
+For pictures and lessons. Of one point at a time, a batch's columns being the samples of one motion; or the settled
+cycles of a batch with as many samples of every phase (``cycle_paths``).
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ import numpy as np
 from oscsim.arrays import Array
 from oscsim.motion.arcs import free_arc
 from oscsim.motion.balance import Balance
-from oscsim.motion.coefficients import Beats
+from oscsim.motion.coefficients import Beats, Oscillators
+from oscsim.motion.cycle import Cycle, gaps
 from oscsim.motion.rules import LADDER
 
 RULE = LADDER[2]
@@ -102,3 +104,51 @@ def lift_path(one: Beats, speed: float, samples: int) -> Path:
     moving = np.isfinite(path.time) & np.isfinite(path.speed)
     stopped = len(moving) if moving.all() else int(np.argmin(moving))
     return Path(*(getattr(path, f.name)[:stopped] for f in fields(path)))
+
+
+def cycle_paths(osc: Oscillators, cycle: Cycle, samples: int) -> Array:
+    """Two beats, right and left, of every closed ``cycle``: time, balance, lever and wheel of the frame of each beat,
+    units as in ``Path``, with ``samples`` of every phase: (4, 2, points, phases · samples).
+
+    Time begins anew with each beat. A phase that a beat does not have stands still at the end of the one before.
+    """
+    both = osc.both_beats
+    before, after = np.concatenate([cycle.left, cycle.right]), np.concatenate([cycle.right, cycle.left])
+    many, share = both.tiled(samples), np.linspace(0.0, 1.0, samples)[:, None]
+    none = np.zeros((samples, both.size))
+    with np.errstate(all="ignore"):
+        lifts = gaps(both, cycle.left, cycle.right, RULE).lifts
+
+        def arc(turn: Array, end: Array, outward: bool) -> tuple[Array, Array, Array, Array]:
+            """Inward to ``end`` from the turning point, or outward from it."""
+            sign = 1.0 if outward else -1.0
+            phase = np.arccos(sign * end / turn) * share
+            x = sign * turn * np.cos(phase)
+            # half the swing stands in where the balance rests: an arc of no length has no time to be computed
+            ends = np.where(share > 0.0, x, 0.5 * sign * turn)
+            found = free_arc(many, np.tile(turn, samples), ends.reshape(-1), RULE, backwards=outward)
+            time = np.where(share > 0.0, found.time.reshape(x.shape), 0.0)
+            if outward:
+                x, time = x[::-1], (time[-1] - time)[::-1]
+            return time, x, none + both.escapement.at_rest(outward=outward), none
+
+        parts = [arc(before, both.escapement.pin_contact, False)]
+        for stretch in both.escapement.stretches(lifts):
+            travel = stretch.length * share
+            end = stretch.tiled(samples).to(many, travel.reshape(-1), RULE)
+            time = np.where(travel > 0.0, end.time.reshape(travel.shape), 0.0)
+            x = stretch.start + travel
+            lever, wheel = stretch.hands(x, time)
+            last = parts[-1]
+            parts.append(
+                (
+                    last[0][-1] + np.where(stretch.there, time, 0.0),
+                    np.where(stretch.there, x, last[1][-1]),
+                    np.where(stretch.there, lever, last[2][-1]),
+                    np.where(stretch.there, wheel, last[3][-1]),
+                )
+            )
+        time, *rest = arc(after, lifts.drop, True)
+        parts.append((parts[-1][0][-1] + time, *rest))
+    stacked = np.concatenate([np.stack(part) for part in parts], axis=1)
+    return np.asarray(stacked.reshape(4, -1, 2, osc.size).transpose(0, 2, 3, 1))

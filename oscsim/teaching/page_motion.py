@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import islice
 
 import numpy as np
 
 from oscsim.arrays import Array
-from oscsim.motion.path import Path
+from oscsim.motion.path import cycle_paths
 from oscsim.motion.sustain import sustain
-from oscsim.motion.transient import swings
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.parts.escapement import fork_ratio, geometry
@@ -52,15 +50,16 @@ def motion(movement: Movement, locks: tuple[float, ...]) -> Motion:
     g, e = geometry(movement.escapement), movement.escapement
     per_wheel = fork * float(g.advance)
     half_tooth = math.pi / e.teeth
-    rows = []
-    for i in range(osc.size):
-        one = osc.take(np.array([i])).driven(found.factor[i : i + 1])
-        beats = islice(
-            swings(one, float(found.cycle.left[i]), math.inf, 0.0, wheel_pitch=half_tooth / per_wheel, samples=SAMPLES),
-            2,
-        )  # fmt: skip
-        rows.append(np.concatenate([_laid_out(beat.path, osc.right.phases) for beat in beats], axis=1))
-    time, angle, lever, wheel = np.array(rows).reshape(len(locks), SWINGS, 4, -1).transpose(2, 0, 1, 3)
+    # (beats, locks, swings, samples) each, in the frame of the watch: the second beat goes the other way
+    beats = cycle_paths(osc.driven(found.factor), found.cycle, SAMPLES).reshape(4, 2, len(locks), SWINGS, -1)
+    time, angle, lever, wheel = beats
+    time[1] += time[0, ..., -1:]
+    angle[1] *= -1.0
+    lever[1] *= -1.0
+    wheel[1] += half_tooth / per_wheel
+    for n in range(2):  # on the free arc out the next tooth lies at the other stone
+        wheel[n, ..., -SAMPLES:] = (n + 1) * half_tooth / per_wheel
+    time, angle, lever, wheel = (np.concatenate(list(values), axis=-1) for values in beats)
     return Motion(
         lock_deg=np.array(locks),
         swing_deg=np.degrees(swing).reshape(len(locks), SWINGS),
@@ -79,19 +78,3 @@ def motion(movement: Movement, locks: tuple[float, ...]) -> Motion:
             "recoil": float(g.recoil),
         },
     )
-
-
-def _laid_out(path: Path | None, phases: tuple[str, ...]) -> Array:
-    """Time, angle, lever and wheel of a beat with SAMPLES samples for every phase: (4, len(phases) · SAMPLES).
-
-    A phase that did not happen stands still at the end of the one before.
-    """
-    assert path is not None
-    kept, last = [], 0
-    for phase in range(len(phases)):
-        index = np.flatnonzero(path.phase == phase)
-        index = index if len(index) == SAMPLES else np.full(SAMPLES, last)
-        last = int(index[-1])
-        kept.append(index)
-    order = np.concatenate(kept)
-    return np.stack([path.time[order], path.x[order], path.lever[order], path.wheel[order]])

@@ -33,7 +33,7 @@ from oscsim.units import DAY, G0, MG, UG_CM, UM
 
 Span: TypeAlias = tuple[float, float]
 #: Nodes along amplitude, inertia, lock and friction, for drive and rate and for the smaller terms.
-FINE, COARSE = (18, 6, 6, 6), (16, 3, 3, 3)
+FINE, COARSE = (14, 6, 6, 5), (12, 3, 3, 3)
 #: The amplitude's axis runs from this many times the swing that just reaches the fork, in equal ratios, to its end.
 FLOOR, CEILING = 1.25, math.radians(401.0)
 #: Terms of the heavy point at φ from straight below.

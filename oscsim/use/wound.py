@@ -24,6 +24,7 @@ from oscsim.motion.states import CODE, STATES, State
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind, points_in
 from oscsim.setting import Setting
+from oscsim.use.monotone import monotone
 from oscsim.use.stretches import Stretch
 
 #: Settled points of a curve: dense towards the stop, where it plunges.
@@ -100,8 +101,6 @@ class Curves:
         return self._mixed[at]
 
     def _settle(self, symbols: tuple[str, ...], warmth: float) -> None:
-        from scipy.interpolate import PchipInterpolator  # keeps to the points' ups and downs
-
         setting = Setting(positions=symbols, temperature_c=warmth, condition=self.condition)
         as_is = self.condition.applied_to(self.movement)
         run = rundown(self.movement, setting, step_h=self._step())
@@ -118,17 +117,16 @@ class Curves:
             x, code, rate, swing = hours[i], points.code[i], points.rate_s_per_day[i], points.amplitude_deg[i]
             there = np.isfinite(rate)
             fine = np.linspace(0.0, x[there][-1], _FINE)
-            rates = PchipInterpolator(x[there], rate[there])
-            found = PchipInterpolator(x[there], swing[there])
-            gained = rates.antiderivative()(fine) / 24.0
+            rates = monotone(x[there], rate[there])
+            amplitude = monotone(x[there], swing[there]).value(fine)
             worst = max((STATES[one] for one in code[there]), key=_WORSE.index)
             limit = np.nanmin(points.knock_angle_deg[i])
             self._single[symbol, warmth] = Curve(
                 x=fine,
-                rate=rates(fine),
-                gained=gained,
-                amplitude=found(fine),
-                knocks=np.where(worst is State.KNOCKS, found(fine) > limit, False),
+                rate=rates.value(fine),
+                gained=rates.area(fine) / 24.0,
+                amplitude=amplitude,
+                knocks=(amplitude > limit) & (worst is State.KNOCKS),
                 stop_hours=float(stop),
                 state=worst,
                 residual_rad=float(np.nanmax(points.residual_rad[i][there])),
