@@ -56,6 +56,7 @@ _PAIRS = (
 TWINS = dict(_PAIRS) | {second: first for first, second in _PAIRS}
 #: What the teeth of a train decide, and what counts them.
 _FROM_TEETH, _TEETH = ("ratio", "meshes"), ("wheel_teeth", "pinion_leaves", "layout")
+_TRAIN_RATIO, _TRAIN_TEETH = ([f"train.{key}" for key in keys] for keys in (_FROM_TEETH, _TEETH))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,9 +108,8 @@ class Movement:
         """Raise InputError where ``fitted`` or ``filled`` names what is no number of this design."""
         if not self.fitted and not self.filled:
             return
-        names = number_names()
-        fitted_from(dict(self.fitted), names)
-        for name in (*(name for name, _ in self.fitted), *filled_from(self.filled, names)):
+        fitted_from(dict(self.fitted), number_names())
+        for name in (*(name for name, _ in self.fitted), *filled_from(self.filled, fillable_names())):
             if value_at(self, name) is None:
                 raise InputError(
                     f"{name}: named among the fitted or filled numbers, but the design does not have it"
@@ -201,6 +201,10 @@ def _unfilled(filled: list[str], name: str) -> list[str]:
     if name.startswith(_HOLE) and _JEWELS in filled:
         filled = [*filled, *(f"{_HOLE}{f.name}" for f in fields(JewelledHoles))]
     gone = {name, TWINS.get(name)} | ({_JEWELS} if name.startswith(_HOLE) else set())
+    if name in _TRAIN_TEETH:  # ratio and meshes follow from teeth
+        gone |= {*_TRAIN_TEETH, *_TRAIN_RATIO}
+    if name in _TRAIN_RATIO:  # and take their place
+        gone |= {*_TRAIN_TEETH}
     return [one for one in filled if one not in gone and not (name == _JEWELS and one.startswith(_HOLE))]
 
 
@@ -223,7 +227,11 @@ def movement_from(tables: Mapping[str, Any]) -> Movement:
         numbers = number_names()
         tables = {
             **tables,
-            **{key: read(tables[key], numbers) for key, read in NOTES.items() if key in notes},
+            **{
+                key: read(tables[key], fillable_names() if key == "filled" else numbers)
+                for key, read in NOTES.items()
+                if key in notes
+            },
         }
     return from_table(Movement, tables, "")
 
@@ -244,3 +252,8 @@ def parameter_names() -> list[str]:
 def number_names() -> list[str]:
     """Those of ``parameter_names`` that name a number of a design file."""
     return [name for name in parameter_names() if quantity_of(Movement, name) is not None]
+
+
+def fillable_names() -> list[str]:
+    """Those of ``parameter_names`` that a sketch may fill: numbers, counts of teeth and words."""
+    return [name for name in parameter_names() if "." in name]

@@ -22,7 +22,6 @@ from oscsim.operating import operating_points
 from oscsim.parts.teeth import tooth_ripple
 from oscsim.setting import Setting
 from oscsim.turning import USUAL_ARBOR, Turning, mesh_friction, turnings, usual_tooth_ripple
-from oscsim.typical.trains import with_usual_teeth
 
 DURATION = Quantity("s", "", "time to be followed", 10, 200000)
 EVERY = Quantity("s", "", "time from one reading to the next", 0.2, 3600)
@@ -180,7 +179,6 @@ def breathing(
         raise InputError(f"duration_s, every_s: {duration_s / every_s:.0f} readings, at most {MOST_READINGS}")
     setting = setting or Setting()
     rng = np.random.default_rng(0) if rng is None else rng
-    movement = with_usual_teeth(movement)
     follows = follows_drive(movement, setting)
     parts = parts_of(movement, follows, faults_percent or {})
     time = np.arange(0.0, duration_s + 0.5 * every_s, every_s)

@@ -8,7 +8,7 @@ from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity, quantities, required
-from oscsim.movement import KINDS, PARTS, SLIP, Movement, number_names, parameter_names
+from oscsim.movement import KINDS, PARTS, SLIP, Movement, fillable_names, number_names, parameter_names
 from oscsim.parts.teeth import meshes_from
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tolerances import NOTES
@@ -61,11 +61,10 @@ def gaps_of(tables: Mapping[str, Any]) -> Gaps:
         if all(name not in found.given for name in names) and not _mentions(found, names):
             found.missing.append(names[-1])
     found.missing.sort(key=parameter_names().index)
-    numbers = number_names()
     for key, read in NOTES.items():
         try:
             if key in tables:
-                read(tables[key], numbers)
+                read(tables[key], fillable_names() if key == "filled" else number_names())
         except InputError as error:
             found.problems.append(str(error))
     return found

@@ -181,10 +181,12 @@ def _pool(
     """Designs of all families that are possible: a design to put them on, their numbers, families and log weights."""
     told = slip.family
     weights = {told: 1.0} if told is not None else family_weights(slip.given, slip.facts, slip.winding)
+    # the hairspring moves the rates, not the amplitudes
+    given = {name: value for name, value in slip.given.items() if not name.startswith("hairspring.")}
     parts, names, logw = [], [], []
     for name, weight in weights.items():
         count = max(_FEWEST, round(designs * weight))
-        parts.append(draw(slip.given, FAMILIES[name], slip.facts, slip.winding, count, rng, slip.own))
+        parts.append(draw(given, FAMILIES[name], slip.facts, slip.winding, count, rng, slip.own))
         names.append(np.full(count, name))
         logw.append(np.full(count, math.log(weight / count)))
     keys = dict.fromkeys(key for part in parts for key in part)

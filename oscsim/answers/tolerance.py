@@ -23,10 +23,11 @@ from oscsim.motion.states import STATES, State
 from oscsim.motion.sweep import sweep
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
+from oscsim.parts.hairspring_table import in_numbers
 from oscsim.setting import Setting
 from oscsim.slips.readings import Readings
 from oscsim.slips.slip import slip_of
-from oscsim.stack import varied
+from oscsim.stack import put_unchecked, varied
 from oscsim.tables import quantity_of, value_at
 from oscsim.tolerances import NORMAL_95, Spread
 from oscsim.typical.numbers import DEFAULT_SPREADS
@@ -181,7 +182,8 @@ def tolerance(
         stack = varied(movement, draw(movement, spreads, examples, generator))
     else:  # of a sketch the numbers are drawn together, as they were for its own bands
         designs = joint(slip, slip.readings, designs=examples, rng=generator)
-        stack, examples = designs.movement, len(designs.weight)
+        examples = len(designs.weight)
+        stack = _with_spring(designs.movement, movement, spreads, examples, generator)
     batch = operating_points(stack, setting)
     settled = sweep(batch.oscillators, batch.knock_angle, executor=executor, store=store, progress=progress)
     points = points_from(batch, settled, setting.lift_angle_deg)
@@ -206,6 +208,20 @@ def tolerance(
         seed=int(rng) if isinstance(rng, Integral) else None,
         readings=readings,
     )
+
+
+def _with_spring(
+    stack: Movement, movement: Movement, spreads: Sequence[Spread], examples: int, rng: np.random.Generator
+) -> Movement:
+    """The stack with the sketch's hairspring, drawn by itself: how it is pinned moves the rates and no amplitude, so
+    the designs are drawn without it."""
+    if movement.hairspring is None:
+        return stack
+    own = [spread for spread in spreads if spread.name.startswith("hairspring.")]
+    stack = put_unchecked(stack, "hairspring", in_numbers(movement.hairspring))
+    for name, values in draw(movement, own, examples, rng).items():
+        stack = put_unchecked(stack, name, values.reshape(-1, 1, 1))
+    return stack
 
 
 def read_in(readings: Readings, **about: Any) -> Setting:

@@ -49,5 +49,6 @@ def without(movement: Design, causes: Sequence[str]) -> Movement:
     if "index_pins" in causes:
         movement = replace(movement, index_pins=None)
     if "hairspring_shape" in causes:  # a torque again: with the shape go its weight and its side thrust
-        movement = replace(movement, hairspring=None)
+        kept = tuple(name for name in movement.filled if not name.startswith("hairspring."))
+        movement = replace(movement, hairspring=None, filled=kept)
     return movement.with_({name: value for cause in causes for name, value in WITHOUT[cause].items()})

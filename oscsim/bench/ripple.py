@@ -20,7 +20,6 @@ from oscsim.parts.teeth import tooth_ripple
 from oscsim.setting import Setting
 from oscsim.slips.series import Series
 from oscsim.turning import Turning, mesh_friction, turnings
-from oscsim.typical.trains import with_usual_teeth
 
 #: Half-width of a 90 % interval, in standard uncertainties.
 NINETY = 1.6448536269514722
@@ -160,7 +159,6 @@ def ripple(movement: Movement, series: Series, setting: Setting | None = None) -
     InputError for any other design without teeth and for a record that shows no period at all.
     """
     setting = setting or Setting()
-    movement = with_usual_teeth(movement)
     known = turnings(movement)
     time, amplitude = series.time_s, series.amplitude_deg
     mean = float(amplitude.mean())

@@ -7,8 +7,8 @@ bands are theirs.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
@@ -23,14 +23,18 @@ from oscsim.errors import InputError
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement, movement_from
 from oscsim.operating import operating_points
+from oscsim.parts.hairspring_table import Hairspring, in_numbers
+from oscsim.parts.train import Arbors, radii
 from oscsim.setting import Setting
 from oscsim.slips.readings import Readings
 from oscsim.slips.slip import Slip, slip_tables
-from oscsim.stack import stack_of
+from oscsim.stack import put_unchecked, stack_of, unchecked
 from oscsim.tables import put, quantity_of, value_at
 from oscsim.tolerances import NORMAL_95, Spread
 from oscsim.typical.families import FAMILIES
+from oscsim.typical.hairsprings import usual_spring
 from oscsim.typical.laws import Filled, fill, spreads
+from oscsim.typical.trains import usual_teeth
 
 _SIZES = (
     "balance_diameter_mm", "movement_diameter_mm", "balance.inertia_mg_cm2", "balance.mass_mg",
@@ -39,7 +43,9 @@ _SIZES = (
 _BEATS, _LIFT, _FORK = "balance.beats_per_hour", "escapement.lift_angle_deg", "escapement.fork_ratio"
 _COILS, _MESH, _SLIPS = "mainspring.coil_efficiency", "train.mesh_efficiency", "mainspring.slip_torque_n_mm"
 _CHOSEN = "chosen so that the wound amplitude is the usual one of its family"
-_ROUND = "balance.heavy_point_deg"
+_ROUND, _STRIP_MASS = "balance.heavy_point_deg", "hairspring.strip_mass_mg"
+#: How near a usual train must come to a ratio that was counted, and to one that was filled.
+_COUNTED, _NEARLY = 1e-4, 0.01
 #: Designs drawn for the bands.
 _DESIGNS = 600
 #: A number moved by less than this share of its range has stayed.
@@ -159,7 +165,8 @@ def _filled(slip: Slip, family: str, before: Joint, after: Joint) -> tuple[Fille
             continue
         middle[one.name] = float(np.median(values))
         half[one.name] = NORMAL_95 * float(np.std(values))
-    middle = _on_target(slip, middle, after, float(np.median(after.amplitude_deg[kin, 0, 0])))
+    beside = _beside(slip, middle)
+    middle = _on_target(slip, middle, after, float(np.median(after.amplitude_deg[kin, 0, 0])), beside)
     found = []
     for one in laws:
         if one.spread is None or one.name == _ROUND:
@@ -172,20 +179,71 @@ def _filled(slip: Slip, family: str, before: Joint, after: Joint) -> tuple[Fille
         spread = Spread(one.name, plus_minus=width)
         reason = _CHOSEN if one.name == after.solved else one.reason
         found.append(Filled(one.name, value, spread, reason, _rounded(was, _DIGITS) if moved else None))
+    return (*found, *beside)
+
+
+def _beside(slip: Slip, middle: dict[str, float]) -> tuple[Filled, ...]:
+    """What is filled beside the numbers that are drawn, for it moves an amplitude by a few degrees at most and all
+    alike: the teeth of the usual train, with its ratio put into ``middle``, and a usual flat hairspring."""
+    known = {name: value for name, value in slip.given.items() if value is not None}
+    values = {**middle, **known}
+    found = []
+    counted = "train.ratio" in known
+    teeth = None
+    if values.get("train.meshes") == 4 and not any(name.startswith("train.arbors.") for name in known):
+        teeth = usual_teeth(values["train.ratio"], values[_BEATS], int(values["escapement.teeth"]),
+                            near=_COUNTED if counted else _NEARLY)  # fmt: skip
+    if teeth is not None:
+        if not counted:
+            middle["train.ratio"] = math.prod(teeth[0]) / math.prod(teeth[1])
+        for name, counts in zip(("train.wheel_teeth", "train.pinion_leaves"), teeth, strict=True):
+            found.append(Filled(name, counts, None, "a usual train of this beat and ratio; count them"))
+    if not values.get("balance.cubic_stiffness"):
+        spring = usual_spring(values["balance.inertia_mg_cm2"], values["balance.mass_mg"], values[_BEATS])
+        found += [
+            Filled(name, value, spread, reason)
+            for name, value, spread, reason in spring
+            if name not in known and not (name == _STRIP_MASS and "hairspring.strip_height_mm" in known)
+        ]
     return tuple(found)
 
 
-def _on_target(slip: Slip, middle: dict[str, float], joint_: Joint, wanted_deg: float) -> dict[str, float]:
+def _furnished(base: Movement, known: Mapping[str, Any], beside: Sequence[Filled]) -> Movement:
+    """The stack of one that drawn numbers are put on, with the hairspring and the wheels' radii that were filled."""
+    filled = {one.name: one.value for one in beside}
+    told = [*known.items(), *filled.items()]
+    shape = {name.partition(".")[2]: value for name, value in told if name.startswith("hairspring.")}
+    if shape:
+        base = put_unchecked(base, "hairspring", in_numbers(Hairspring(**shape)))
+    if "train.wheel_teeth" in filled:
+        keys = ("wheel_teeth", "pinion_leaves")
+        counted = unchecked(
+            base.train, {"arbors": Arbors(), "layout": None} | {k: filled[f"train.{k}"] for k in keys}
+        )
+        turning = radii(counted)
+        for f in fields(Arbors):
+            if turning[f.name].wheel_radius_mm is not None:
+                base = put_unchecked(
+                    base, f"train.arbors.{f.name}.wheel_radius_mm", turning[f.name].wheel_radius_mm
+                )
+    return base
+
+
+def _on_target(
+    slip: Slip, middle: dict[str, float], joint_: Joint, wanted_deg: float, beside: Sequence[Filled]
+) -> dict[str, float]:
     """The middle numbers with a strip, or a loss nobody measured, that makes the middle amplitude: the middle of each
     number by itself need not give it."""
     values = {name: np.array([value], float) for name, value in slip.given.items() if value is not None}
     values |= {name: np.array([value]) for name, value in middle.items()}
+    values = {name: value for name, value in values.items() if not name.startswith("hairspring.")}
+    base = _furnished(joint_.base, slip.given, beside)
     goal = np.array([wanted_deg])
     if joint_.solved:
         keep = slip.given.get("mainspring.length_mm") is not None
-        values, _ = strip_for(joint_.base, values, goal, joint_.solved, keep_length=keep)
+        values, _ = strip_for(base, values, goal, joint_.solved, keep_length=keep)
         return {name: float(values[name][0]) for name in middle}
-    points = operating_points(stacked(joint_.base, values), Setting())
+    points = operating_points(stacked(base, values), Setting())
     factor = float(sustain(points.oscillators, np.radians(goal)).factor[0])
     if not math.isfinite(factor):
         return middle
@@ -269,13 +327,14 @@ def _numbers(slip: Slip, movement: Movement, filled: Sequence[Filled]) -> tuple[
     }
     flat: dict[str, float] = {}
     side: dict[str, float] = {}
-    slopes = sensitivities(movement, [name for name in wide if name != _ROUND], replace(PLACES, hours=(0.0,)))
+    able = [name for name in wide if name != _ROUND and not name.startswith("hairspring.")]
+    slopes = sensitivities(movement, able, replace(PLACES, hours=(0.0,)))
     for n, name in enumerate(slopes.names):
         flat[name], side[name] = (
             abs(float(slopes.amplitude_deg_per_unit[n, i, 0])) * wide[name] for i in (0, 1)
         )
 
-    def number(name: str, value: float, source: str, reason: str, before: float | None = None) -> Number:
+    def number(name: str, value: Any, source: str, reason: str, before: float | None = None) -> Number:
         info = quantity_of(Movement, name)
         half = wide.get(name, math.nan)
         return Number(
@@ -283,8 +342,8 @@ def _numbers(slip: Slip, movement: Movement, filled: Sequence[Filled]) -> tuple[
             unit=info.unit if info is not None else "",
             value=value,
             source=source,
-            low=_rounded(value - half, _DIGITS),
-            high=_rounded(value + half, _DIGITS),
+            low=_rounded(value - half, _DIGITS) if math.isfinite(half) else math.nan,
+            high=_rounded(value + half, _DIGITS) if math.isfinite(half) else math.nan,
             before=before,
             moves_flat_deg=flat.get(name, math.nan),
             moves_vertical_deg=side.get(name, math.nan),

@@ -30,13 +30,13 @@ def unusual(slip: Slip) -> list[str]:
 
 @dataclass(frozen=True)
 class Number:
-    """One number of a sketch: source 'given' or 'filled', the range of 95 of 100 such movements (NaN for counts), what
-    it was before an amplitude moved it, and by how many degrees half its range moves the amplitude fully wound, dial
-    up and 12 up."""
+    """One number of a sketch, or a word or a list of counts: source 'given' or 'filled', the range of 95 of 100 such
+    movements (NaN for counts and words), what it was before an amplitude moved it, and by how many degrees half its
+    range moves the amplitude fully wound, dial up and 12 up (NaN where it moves the rates alone)."""
 
     name: str
     unit: str
-    value: float
+    value: Any
     source: str
     low: float
     high: float

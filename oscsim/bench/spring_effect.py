@@ -2,7 +2,7 @@
 
 Both part opposite positions, but each goes its own way with the swing: want of poise as J₁(A)/A, silent near 220°, the
 spring's weight as Γ(A), silent near 170° and greatest near 240°. Where a design gives its spring, the weight is taken
-as drawn, give or take; elsewhere a usual flat spring stands in, of which no side is known.
+as drawn, give or take; elsewhere, and in a sketch, a usual flat spring stands in, of which no side is known.
 """
 
 from __future__ import annotations
@@ -17,11 +17,10 @@ from oscsim.arrays import Array
 from oscsim.movement import Movement
 from oscsim.parts import hairspring as hair
 from oscsim.parts.balance import stiffness
-from oscsim.parts.hairspring_table import Hairspring, strip_mass
+from oscsim.parts.hairspring_table import strip_mass
+from oscsim.typical.hairsprings import USUAL
 from oscsim.units import DAY, G0, MM, POSITIONS
 
-#: A flat spring as many are, in place of one that is not told; only how its Γ goes with the swing counts.
-USUAL = Hairspring(collet_radius_mm=0.6, outer_radius_mm=2.6, turns=12.25, winds="clockwise")
 #: What its weight does in a position at 225°, one standard deviation of either direction, s/day: 12 to 15 s/day from
 #: one position to the opposite one were found natural (W. J. Kleinlein, Rules and Practice for Adjusting Watches,
 #: 1920, §32-34), and many watches show less.
@@ -52,7 +51,7 @@ def spring_effect(movement: Movement, positions: Sequence[str], amplitude_deg: A
     turned = lever * np.conj(down)
     columns = np.column_stack([turned.real, -turned.imag])
     mass = float(np.ravel(strip_mass(spring, found.length[0]))[0])
-    if told is None or not mass:
+    if told is None or not mass or "hairspring.pinning_deg" in movement.filled:
         return SpringEffect(columns, np.zeros(2), np.full(2, _NATURAL))
     drawn = DAY * mass * G0 / float(np.ravel(stiffness(movement.balance))[0]) * MM * largest
     return SpringEffect(columns, np.array([drawn, 0.0]), np.full(2, _AS_DRAWN * drawn))

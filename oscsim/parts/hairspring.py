@@ -8,6 +8,7 @@ balance.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -61,20 +62,54 @@ def response(spring: Hairspring) -> Response:
 
 @lru_cache(maxsize=64)
 def _response(numbers: bytes) -> Response:
-    """Response in the spring's own sense of the springs of a table of ``Coils``; equal ones are solved once."""
+    """Response in the spring's own sense of the springs of a table of ``Coils``; equal ones are solved once. Of many
+    that differ in their turns alone a few are solved, and the others lie between them."""
     table = np.frombuffer(numbers).reshape(len(coil.Coils._fields), -1)
     different, back = np.unique(table, axis=1, return_inverse=True)
-    some, back = coil.Coils(*different), np.ravel(back)
+    winding = different[_WINDING]
+    span, middle = float(np.ptp(winding)), 0.5 * float(winding.min() + winding.max())
+    nodes = _NODES_BETWEEN + math.ceil(_NODES_A_TURN * span / (2.0 * math.pi))
+    alone = span > 0.0 and not np.any(np.ptp(np.delete(different, _WINDING, axis=0), axis=1))
+    if alone and nodes < different.shape[1]:
+        # what a spring does is smooth in its turns, and comes again from one whole turn to the next
+        place = np.cos(math.pi * (np.arange(nodes) + 0.5) / nodes)
+        few = np.repeat(different[:, :1], nodes, axis=1)
+        few[_WINDING] = middle + 0.5 * span * place
+        between = _between(place, (winding - middle) / (0.5 * span))
+        return _each(_solved(few), lambda part: (part @ between)[..., np.ravel(back)])
+    return _each(_solved(different), lambda part: part[..., np.ravel(back)])
+
+
+def _each(found: Response, change: Callable[[Any], Any]) -> Response:
+    return Response(*map(change, found))
+
+
+_WINDING = coil.Coils._fields.index("winding")
+#: Springs that are solved to know all of some turns: errors of T/k below 1e-10 rad, of the force 5e-8, measured on
+#: 6 to 14 turns and stretches of up to four.
+_NODES_BETWEEN, _NODES_A_TURN = 20, 10
+
+
+def _between(place: Array, at: Array) -> Array:
+    """Values at Chebyshev's nodes ``place`` times this, (nodes, at), are those of their polynomial at ``at``."""
+    weight = np.polynomial.chebyshev.chebvander(place, len(place) - 1) * (2.0 / len(place))
+    weight[:, 0] *= 0.5
+    return np.asarray(weight @ np.polynomial.chebyshev.chebvander(at, len(place) - 1).T)
+
+
+def _solved(table: Array) -> Response:
+    """The response of every spring of a table of ``Coils``."""
+    some = coil.Coils(*table)
     theta = SPAN * np.cos(math.pi * (np.arange(TERMS) + 0.5) / TERMS)
     bent = coil.bend(some, theta)
     wave = np.cos(np.outer(np.arange(TERMS), np.arccos(theta / SPAN))) * (2.0 / TERMS)
     wave[0] *= 0.5
 
     def series(values: Any) -> Any:
-        return (wave @ values.T)[:, back]
+        return wave @ values.T
 
     departure, force, centroid = series(bent.torque + theta), series(bent.force), series(bent.centroid)
-    return Response(departure, force, centroid, coil.rest(some).length[back])
+    return Response(departure, force, centroid, coil.rest(some).length)
 
 
 def at_angles(series: Any, theta: Array) -> Any:

@@ -58,7 +58,7 @@ def ripple_table(answer: Ripple) -> Sheet:
 def guessed(movement: Movement) -> list[Prose]:
     """That nobody counted the teeth, where nobody did."""
     train = movement.train
-    if "train.ratio" not in movement.filled or train.wheel_teeth is None or train.pinion_leaves is None:
+    if "train.wheel_teeth" not in movement.filled or train.wheel_teeth is None or train.pinion_leaves is None:
         return []
     counts = " ".join(f"{z}:{p}" for z, p in zip(train.wheel_teeth, train.pinion_leaves, strict=True))
     return [

@@ -97,7 +97,8 @@ def _moves(n: Number) -> float:
 
 
 def _numbers(answer: Sketch) -> Part:
-    filled = sorted(answer.filled, key=_moves, reverse=True)
+    numbers = [n for n in answer.filled if isinstance(n.value, int | float)]
+    filled = sorted(numbers, key=_moves, reverse=True)
     shown = [n for n in filled[:_MOST] if _moves(n) > 0.0] or list(filled[:_MOST])
     rows = [
         [n.name, f"{n.value:.4g}", _range(n), n.unit or "–", _shift(n.moves_flat_deg), _shift(n.moves_vertical_deg),

@@ -10,7 +10,7 @@ from typing import Any
 
 from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.files import toml_text
-from oscsim.movement import PARTS, Movement, number_names
+from oscsim.movement import PARTS, Movement, fillable_names, number_names
 from oscsim.slips.findings import check_balance, check_sisters, findings_from, findings_tables
 from oscsim.slips.reading_files import FOUND, readings_from, readings_tables, sisters_from, sisters_tables
 from oscsim.slips.readings import Findings, Readings
@@ -172,7 +172,7 @@ def _slip(tables: dict[str, Any], source: str, folder: Path = _HERE) -> Slip:
                 raise InputError(f"{table} = {shown(tables[table])}: not a table, must be a table [{table}]")
             given |= dict(_numbers(tables[table], table))
     # what an earlier sketch filled is filled anew
-    filled = filled_from(tables.get("filled", []), number_names())
+    filled = filled_from(tables.get("filled", []), fillable_names())
     given = {name: value for name, value in given.items() if name not in filled}
     own = spreads_from(tables.get("tolerance", {}), number_names())
     readings = None

@@ -43,11 +43,11 @@ _INERTIA, _MASS, _BEATS = "balance.inertia_mg_cm2", "balance.mass_mg", "balance.
 
 @dataclass(frozen=True)
 class Filled:
-    """One filled number: dotted name, value, spread (None for a count), why, and the law's value where readings moved
-    it."""
+    """One filled number, or word or list of counts: dotted name, value, spread (None for a count or a word), why, and
+    the law's value where readings moved it."""
 
     name: str
-    value: float
+    value: Any
     spread: Spread | None
     reason: str
     before: float | None = None
@@ -75,7 +75,8 @@ class _Ledger:
         return self.given.get(name) is not None
 
     def __getitem__(self, name: str) -> Number:
-        return self.given[name] if name in self else self.filled[name].value
+        found: Number = self.given[name] if name in self else self.filled[name].value
+        return found
 
     def has(self, name: str) -> bool:
         """Whether the number is given or filled already."""

@@ -397,3 +397,39 @@ def test_what_is_unusual_among_the_given_is_told():
     ):
         sketch(Slip(given=given | turned, facts=sizes))
     assert sketch(Slip(given=given, facts=sizes)).unusual == []
+
+
+def test_a_usual_flat_spring_is_filled_that_moves_rates_and_no_amplitude():
+    """A spread in rate and none in amplitude: turned and lengthened by the ends of its ranges (12 to 15 s/day between
+    opposite positions are natural: W. J. Kleinlein, 1920, §32-34)."""
+    made = oscsim.sketch(
+        Slip(given={"balance.beats_per_hour": 21600}, facts={"balance_diameter_mm": 10.0})
+    ).movement
+    assert made.hairspring is not None
+    assert oscsim.loads(oscsim.dumps(made)) == made
+    wide = {spread.name: spread for spread in made.tolerance if spread.name.startswith("hairspring.")}
+    assert {name: (one.plus_minus, one.shape) for name, one in wide.items() if one.percent is None} == {
+        "hairspring.turns": (0.5, "uniform"),
+        "hairspring.pinning_deg": (180.0, "uniform"),
+    }
+    setting = oscsim.Setting(positions=("CH", "12H", "6H"), hours=(0.0, 24.0))
+    shown = [
+        oscsim.rates(made.with_({"hairspring.turns": turns, "hairspring.pinning_deg": pinned}), setting)
+        for turns in (11.75, 12.25, 12.75)
+        for pinned in (-90.0, 0.0, 90.0)
+    ]
+    swing = np.array([one.points.amplitude_deg[:, :] for one in shown])
+    rate = np.array([one.points.rate_s_per_day for one in shown])
+    assert np.ptp(swing, axis=0).max() < 0.6
+    between = np.ptp(rate[:, 1] - rate[:, 2], axis=0)
+    assert between.max() > 6.0
+    assert between.max() < 40.0
+    given = {"balance.beats_per_hour": 21600, "balance.cubic_stiffness": 1e-5}
+    assert oscsim.sketch(Slip(given=given, facts={"balance_diameter_mm": 10.0})).movement.hairspring is None
+
+
+def test_turns_counted_on_the_slip_are_kept():
+    given = {"balance.beats_per_hour": 21600, "hairspring.turns": 14.0}
+    made = oscsim.sketch(Slip(given=given, facts={"balance_diameter_mm": 10.0})).movement
+    assert made.hairspring.turns == 14.0
+    assert "hairspring.turns" not in made.filled

@@ -26,7 +26,7 @@ from oscsim.parts.teeth import (
 from oscsim.parts.train import efficiency, meshes, radii
 from oscsim.stack import stack_of, varied
 from oscsim.turning import HANDS, train_turnings
-from oscsim.typical.trains import usual_teeth, with_usual_teeth
+from oscsim.typical.trains import usual_teeth
 from tests.movements import design_text
 
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
@@ -112,19 +112,43 @@ def test_a_usual_train_is_found_from_its_ratio(teeth, leaves, escape, beats, arb
     assert usual_teeth(ratio, beats + 7, escape) is None  # no whole number of teeth at the fourth
 
 
-def test_a_sketch_is_given_a_usual_train_and_nothing_else_is() -> None:
-    sketch = oscsim.sketch(
-        oscsim.Slip(given={"balance.beats_per_hour": 21600}, facts={"movement_diameter_mm": 25.6})
+@pytest.mark.parametrize(
+    ("beats", "escape", "last"), [(14400, 15, (56, 7)), (25200, 20, (84, 8)), (17280, 15, (96, 10))]
+)
+def test_other_beats_take_another_escape_pinion(beats, escape, last) -> None:
+    """The fourth wheel turns once a minute: teeth over leaves are beats an hour over 120 teeth of the escape wheel."""
+    found = usual_teeth(4300.0, beats, escape)
+    assert found is not None
+    assert (found[0][-1], found[1][-1]) == last
+
+
+def test_a_sketch_is_given_a_usual_train() -> None:
+    slip = oscsim.Slip(given={"balance.beats_per_hour": 21600}, facts={"movement_diameter_mm": 25.6})
+    made = oscsim.sketch(slip).movement
+    assert made.train.ratio == pytest.approx(
+        math.prod(made.train.wheel_teeth) / math.prod(made.train.pinion_leaves)
     )
-    taken = with_usual_teeth(sketch.movement)
-    assert taken.train.wheel_teeth is not None
-    assert taken.train.ratio == pytest.approx(sketch.movement.train.ratio, rel=0.01)
-    turns = {one.name: one.period_s for one in train_turnings(taken)}
+    turns = {one.name: one.period_s for one in train_turnings(made)}
     assert (turns["centre"], turns["fourth"]) == (pytest.approx(3600.0), pytest.approx(60.0))
-    shown = str(oscsim.breathing(sketch.movement, duration_s=60.0))
+    shown = str(oscsim.breathing(made, duration_s=60.0))
     assert "Nobody counted the teeth: a usual train of its beat is taken" in shown
-    told = BUNDLED["dockhand"].with_({"train.ratio": 3960.0})
-    assert with_usual_teeth(told) is told
+    # counted since: another ratio takes the teeth away, other teeth make the ratio known
+    again = made.with_({"train.ratio": 3960.0})
+    assert again.train.wheel_teeth is None
+    assert not {"train.ratio", "train.wheel_teeth", "train.pinion_leaves"} & set(again.filled)
+    counted = made.with_({"train.wheel_teeth": (72, 80, 75, 84), "train.pinion_leaves": (12, 10, 10, 7)})
+    known = {f"train.{key}" for key in ("wheel_teeth", "pinion_leaves", "ratio", "meshes")}
+    assert known <= set(made.filled)
+    assert not known & set(counted.filled)
+
+
+def test_a_ratio_that_was_counted_keeps_its_teeth_only_where_they_give_it() -> None:
+    facts = {"movement_diameter_mm": 25.6}
+    for ratio, there in ((4320.0, True), (4301.0, False)):
+        given = {"balance.beats_per_hour": 21600, "train.ratio": ratio}
+        made = oscsim.sketch(oscsim.Slip(given=given, facts=facts)).movement
+        assert (made.train.wheel_teeth is not None) == there
+        assert made.train.ratio == pytest.approx(ratio, rel=1e-4)
 
 
 def test_hands() -> None:
