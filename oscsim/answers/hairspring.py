@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -60,7 +61,6 @@ class HairspringShape(OneMovement):
     weight_mm Γ (m, 2), weight_rate_by_position and rate_by_position (shape in the watch and weight) by symbol (m,),
     friction_added_percent, what side thrust adds to dry friction at the pivots, dial up and vertical (m,).
     length_mm, stiffness_n_m_per_rad, strip_mass_mg (0: not told), rest_deg; coil_mm (drawn, points, 2) at DRAWN;
-    changes: the spring as drawn and changed in one way each.
     """
 
     angle_deg: Array
@@ -79,7 +79,14 @@ class HairspringShape(OneMovement):
     strip_mass_mg: float
     rest_deg: float
     coil_mm: Array
-    changes: tuple[SpringChange, ...]
+
+    @cached_property
+    def changes(self) -> tuple[SpringChange, ...]:
+        """The spring as drawn and changed in one way each. Computed when it is first asked for."""
+        variants = _variants(shape_of(self.movement))
+        return tuple(
+            _changed(self.movement, words, other, self.stiffness_n_m_per_rad) for words, other in variants
+        )
 
     def settings(self) -> dict[str, Any]:
         """The angles and amplitudes asked for."""
@@ -179,7 +186,6 @@ def hairspring(
         strip_mass_mg=float(strip_mass(spring, found.length[0])) / MG,
         rest_deg=math.degrees(hair.rest_angle(found.departure)[0]),
         coil_mm=_pairs(coil_on_dial(spring, np.radians(DRAWN)).T),
-        changes=tuple(_changed(movement, words, other, k) for words, other in _variants(spring)),
     )
 
 

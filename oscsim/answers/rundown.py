@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -30,8 +31,9 @@ from oscsim.units import POSITIONS
 STEP = Quantity("h", "", "hours between the points of the curve", 0.01, 100)
 #: The hour of the stop is found to this, h.
 _PRECISION = 0.002
-#: Hours about the foretold stop at which it is looked whether any swing gains.
-_WIDE = np.array([-0.02, -0.003, -0.00099, 0.00099, 0.003, 0.02])
+#: Hours about the foretold stop at which it is looked whether any swing gains: close by, and farther where that does
+#: not tell it.
+_CLOSE, _WIDE = np.array([-0.00099, 0.00099]), np.array([-0.02, -0.003, -0.00099, 0.00099, 0.003, 0.02])
 #: Torque of the heavy point over the hairspring's stiffness from which a stop is not foretold; designs have 1e-3.
 _STRONG = 0.03
 #: A settled amplitude is the one asked for when it is so near, rad.
@@ -178,12 +180,21 @@ def _foretold_stop(as_is: AsItIs, setting: Setting, about: Array, likely: Array,
         osc = points_in(as_is, setting, tried).oscillators
         return gains_below(osc, each(smallest), each(likely)).reshape(tried.shape)
 
-    tried = about[:, None] + _WIDE
+    stop = _closed_in(gains, about, _CLOSE)
+    if (rows := np.flatnonzero(np.isnan(stop) & np.isfinite(about))).size:
+        stop[rows] = _closed_in(gains, about, _WIDE)[rows]
+    return stop
+
+
+def _closed_in(gains: Callable[[Array], Flags], about: Array, apart: Array) -> Array:
+    """The hour between those ``apart`` from ``about`` (positions,) where swings cease to gain; NaN where they do not so
+    once and for all."""
+    tried = about[:, None] + apart
     yes = gains(tried)
     running = yes.sum(axis=1)
-    clear = (yes == (np.arange(len(_WIDE)) < running[:, None])).all(axis=1)
-    clear &= (running > 0) & (running < len(_WIDE))
-    edge, rows = np.clip(running, 1, len(_WIDE) - 1), np.arange(len(about))
+    clear = (yes == (np.arange(len(apart)) < running[:, None])).all(axis=1)
+    clear &= (running > 0) & (running < len(apart))
+    edge, rows = np.clip(running, 1, len(apart) - 1), np.arange(len(about))
     before, after = tried[rows, edge - 1], tried[rows, edge]
     before, after = section(gains, np.where(clear, before, 0.0), np.where(clear, after, 0.0), _PRECISION)
     return np.where(clear, 0.5 * (before + after), math.nan)

@@ -124,8 +124,9 @@ class Balance(Batch):
 
     def series_drop(self, start: Array, travel: Array) -> Array:
         """What v² gains over ``travel`` by the series, the friction's part in it negative."""
-        work = self._forward_work
-        return series.value(work, start + travel) - series.value(work, start)
+        ends = (start + travel).reshape(-1, len(start))
+        stored = series.value(self._forward_work, np.concatenate([start[None], ends]))
+        return np.asarray(stored[1:] - stored[0]).reshape(travel.shape)
 
     def rubbed(self, start: Array, end: Array) -> Array:
         """Work of the friction that comes as a series from ``start`` up to ``end``, over k."""
@@ -160,14 +161,19 @@ class Balance(Batch):
         """Drag over speed at ``speed`` > 0, dry friction apart."""
         return self.viscous + self.quadratic * speed
 
-    def spring_torque(self, x: Array) -> Array:
-        """Torque of the hairspring, its pins and its shape at angle ``x``."""
+    def _plain_torque(self, x: Array) -> Array:
+        """Torque of the hairspring and its pins at angle ``x``, without the series."""
         torque = -x
         if self.any_cubic:
             torque -= self.cubic * (x * x * x)
         if self.any_pins:
             leaning = np.clip(x, self.pins_low, self.pins_high)
             torque += self.pins_share * (leaning - np.clip(0.0, self.pins_low, self.pins_high))
+        return torque
+
+    def spring_torque(self, x: Array) -> Array:
+        """Torque of the hairspring, its pins and its shape at angle ``x``."""
+        torque = self._plain_torque(x)
         if self.any_series:
             torque += series.value(self.torque_series, x)
         return torque
@@ -199,8 +205,10 @@ class Balance(Batch):
 
     def torque_at(self, x: Array, speed: Array) -> Array:
         """Torque of everything but the escapement at angle ``x``, moving at ``speed`` > 0."""
-        torque = self.spring_torque(x)
-        torque -= self.friction(x, speed)
+        torque = self._plain_torque(x)
+        torque -= self.dry + speed * self.drag(speed)
+        if self.any_series:
+            torque += series.value(self._forward, x)
         if self.any_gravity:
             torque += self.gravity_torque(x)
         return torque

@@ -21,7 +21,8 @@ from oscsim.motion.start import first_drive
 #: Points computed together, as in settle.py.
 CHUNK = 2048
 _STEP = 1e-6
-_STEPS = 20
+#: Steps on a rung; fewer where a swing that does not close is none that is sought.
+_STEPS, _FEW_STEPS = 20, 8
 #: On a finer rung the slopes with the drive are those of the rung before for so many evaluations.
 _KNOWN = 3
 #: After a longer step, rad or of the drive, the last events are no good guesses for the next.
@@ -75,7 +76,7 @@ def least_drive(osc: Oscillators) -> tuple[Array, Array]:
         count, rows = len(_ABOVE), np.arange(osc.size)
         swing = reach.max(axis=0)[:, None] * _ABOVE
         wide = osc.take(np.repeat(rows, count))
-        factor, cycle, _ = _chunk(wide, swing.reshape(-1), LADDER[:2])
+        factor, cycle, _ = _chunk(wide, swing.reshape(-1), LADDER[:2], _FEW_STEPS)
         factor, left, right = (v.reshape(-1, count) for v in (factor, cycle.left, cycle.right))
         closed = (cycle.residual.reshape(-1, count) <= SETTLED) & (factor > 0.0)
         factor = np.where(closed, factor, np.inf)
@@ -103,12 +104,12 @@ def _parabola(x: Array, y: Array, at: Array) -> Array:
 
 
 def _chunk(
-    osc: Oscillators, amplitude: Array, ladder: tuple[Rule, ...] = LADDER
+    osc: Oscillators, amplitude: Array, ladder: tuple[Rule, ...] = LADDER, steps: int = _STEPS
 ) -> tuple[Array, Cycle, Flags]:
     drive = np.full((3, osc.size), np.nan)
     drive[0] = first_drive(osc, amplitude)
     on = _Held.at(osc, amplitude, amplitude, drive=drive, known=0)
-    cycle, lifts = close(on, ladder[0], steps=_STEPS, rough=_ROUGH)
+    cycle, lifts = close(on, ladder[0], steps=steps, rough=_ROUGH)
     found, sound = cycle, np.zeros(osc.size, bool)
     residual: Array | None = cycle.residual
 
@@ -117,7 +118,7 @@ def _chunk(
         part = osc if len(index) == osc.size else osc.take(index)
         before = drive[:, index]
         on = _Held.at(part, cycle.left, cycle.right, lifts, residual, drive=before.copy(), known=_KNOWN)
-        cycle, lifts = close(on, rule, steps=_STEPS)
+        cycle, lifts = close(on, rule, steps=steps)
         drive[:, index], residual = on.drive, None
         found.put(index, cycle)
         closed = cycle.residual <= SETTLED

@@ -111,10 +111,21 @@ def turns_of_set(spring: Mainspring, barrel: Barrel) -> Number:
 
 def barrel_torque(spring: Mainspring, barrel: Barrel, turns: Number) -> Array:
     """M(n) of (6), N·m, at ``turns`` wound; zero where the strip no longer pulls."""
-    n = np.maximum(np.asarray(turns, float), 0.0)
-    _, n_wall = turns_packed(spring, barrel)
-    bent = n_wall + n - turns_of_set(spring, barrel)
-    return np.asarray(np.maximum(_scale(spring) * bent, 0.0) * -np.expm1(-n / spring.tail_turns))
+    return _torque(spring, np.asarray(turns, float), _bent_let_down(spring, barrel))[0]
+
+
+def _bent_let_down(spring: Mainspring, barrel: Barrel) -> Number:
+    """n_wall - n_free of (6): turns by which the strip is bent when let down."""
+    return turns_packed(spring, barrel)[1] - turns_of_set(spring, barrel)
+
+
+def _torque(spring: Mainspring, turns: Array, let_down: Number) -> tuple[Array, Array]:
+    """M(n) of (6), N·m, and its slope, N·m per turn."""
+    n = np.maximum(turns, 0.0)
+    scale, bent = _scale(spring), np.maximum(let_down + n, 0.0)
+    fading = -np.expm1(-n / spring.tail_turns)
+    slope = scale * ((bent > 0.0) * fading + bent * (1.0 - fading) / spring.tail_turns)
+    return np.asarray(scale * bent * fading), np.asarray(slope)
 
 
 def full_turns(spring: Mainspring, barrel: Barrel) -> Array:
@@ -132,13 +143,14 @@ def turns_at_torque(spring: Mainspring, barrel: Barrel, torque: Number) -> Array
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         # Newton from above: the torque rises with the turns and its curve bends down, apart from the very tail
-        pulls = barrel_torque(spring, barrel, packed) > wanted
+        let_down = _bent_let_down(spring, barrel)
+        pulls = _torque(spring, packed, let_down)[0] > wanted
         low, high = np.where(pulls, 0.0, packed), packed
         turns = high
         for _ in range(_MOST_STEPS):
-            excess = barrel_torque(spring, barrel, turns) - wanted
+            torque, slope = _torque(spring, turns, let_down)
+            excess = torque - wanted
             low, high = np.where(excess < 0.0, turns, low), np.where(excess >= 0.0, turns, high)
-            slope = (barrel_torque(spring, barrel, turns + 1e-6) - excess - wanted) / 1e-6
             step = turns - excess / slope
             inside = (step > low) & (step < high)
             following = np.where(inside, step, 0.5 * (low + high))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -35,14 +36,15 @@ class Days(OneMovement):
     """Days of one watch with its wearer, from full wind. Arrays: by the hour, and again where a stretch begins or it is
     wound (hours,); daily (days,).
 
-    w: hours of running that an hour worn winds, 0 for a hand-wound one; night: error by position at night, s/day,
-    None where it stops; conserved: wound less spent, slipped and change of state, h of running (nothing but rounding).
+    w: hours of running that an hour worn winds, 0 for a hand-wound one; crown_h: those that the crown gives, infinite:
+    fully; conserved: wound less spent, slipped and change of state, h of running (nothing but rounding).
     """
 
     condition: Condition
     day: tuple[Stretch, ...]
     w: float
     wind_at_h: float | None
+    crown_h: float
     noise_s_per_day: float
     hour: Array
     wound_h: Array
@@ -56,7 +58,6 @@ class Days(OneMovement):
     daily_error_s: Array
     morning_deg: Array
     stopped_share: float
-    night: dict[str, float | None]
     break_even_hours: float | None
     crown_turns_to_full: float | None
     balance_h: dict[str, float]
@@ -92,6 +93,13 @@ class Days(OneMovement):
         """Standard deviation of the daily errors: as computed, and the day-to-day noise."""
         kept = self.daily_error_s[np.isfinite(self.daily_error_s)]
         return math.hypot(float(np.std(kept)) if len(kept) else 0.0, self.noise_s_per_day)
+
+    @cached_property
+    def night(self) -> dict[str, float | None]:
+        """Error of the last day with the night spent in each position, s/day; None where it stops. Computed when it is
+        first asked for."""
+        curves = curves_of(self.movement, self.condition)
+        return _nights(curves, self.day, self.w, self.wind_at_h, self.crown_h, self.days)
 
     @property
     def best_night(self) -> str | None:
@@ -229,6 +237,7 @@ def days(
         day=stretches,
         w=w,
         wind_at_h=wind_at,
+        crown_h=given,
         noise_s_per_day=float(noise_s_per_day),
         hour=np.array(hour),
         wound_h=np.array(wound),
@@ -242,7 +251,6 @@ def days(
         daily_error_s=np.array(daily),
         morning_deg=np.array(mornings),
         stopped_share=float(watch.stopped[0]) / total if watch.stopped[0] > 1e-9 else 0.0,
-        night=_nights(curves, stretches, w, wind_at, given, count),
         break_even_hours=24.0 / w if w > 0.0 else None,
         crown_turns_to_full=_to_full(movement, taken[-1] if taken else float(watch.x[0]), per_turn),
         balance_h={

@@ -239,6 +239,5 @@ def state_word(curve: Curve, x: float, runs: bool) -> str:
     """The state's word at one moment."""
     if not runs:
         return State.STOPS.label
-    return (
-        State.KNOCKS.label if np.interp(x, curve.x, curve.knocks.astype(float)) > 0.5 else State.RUNNING.label
-    )
+    knocks = curve.knocks.any() and np.interp(x, curve.x, curve.knocks) > 0.5
+    return State.KNOCKS.label if knocks else State.RUNNING.label
