@@ -189,6 +189,36 @@ def test_the_detents_words_stay_at_home():
         assert not [word for word in words if word in text], name
 
 
+#: Keys of the lever, and the modules that know them beside its part, its rooms and the table of numbers: what is built
+#: on a lever and refuses another kind (``needs_lever``), what has alternatives or a deeper lock, and examples in help.
+LEVERS_WORDS = ("lock_deg", "run_deg", "pallet_lift", "notch_shake", "fork_efficiency", "fork_ratio", "horn_clearance",
+                "teeth_embraced", "lever_inertia", "pallet_friction")  # fmt: skip
+LEVERS_HOME = ("oscsim.parts.escapement", "oscsim.motion.lever", "oscsim.escapements.lever", "oscsim.typical")
+BUILT_ON_A_LEVER = ("answers.measures", "answers.tradeoff", "answers.explore", "answers.joint", "teaching", "show.page",
+                    "bench.causes", "bench.hypotheses", "bench.next_step", "bench.sketch",
+                    "slips.readings")  # fmt: skip
+ALTERNATIVES = (
+    "movement",
+    "stack",
+    "condition",
+    "oil",
+    "answers.gaps",
+    "show.design_file",
+    "show.whatif_tables",
+)
+HELP = ("commands.compare", "commands.bench", "commands.whatif", "commands.points")
+
+
+def test_the_levers_words_stay_at_home():
+    may = tuple(f"oscsim.{name}" for name in (*BUILT_ON_A_LEVER, *ALTERNATIVES, *HELP))
+    using = set()
+    for name, path in MODULES.items():
+        if not name.startswith(LEVERS_HOME) and any(word in path.read_text("utf-8") for word in LEVERS_WORDS):
+            assert name.startswith(may), name
+            using.add(next(one for one in may if name.startswith(one)))
+    assert using == set(may), "a module on the list knows no word of the lever any more"
+
+
 def _loaded_by(statement):
     code = f"{statement}\nimport sys; print(' '.join(sys.modules))"
     run = [sys.executable, "-I", "-c", f"import sys; sys.path.insert(0, {str(ROOT.parent)!r})\n{code}"]

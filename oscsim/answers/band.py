@@ -17,7 +17,7 @@ from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.settle import settle
-from oscsim.motion.states import CODE, State
+from oscsim.motion.states import CODE, State, too_far
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
@@ -172,7 +172,7 @@ def band(
     full = settle(spreads.flat, np.array([spreads.knock]))
     full_wind = math.degrees(float(full.cycle.amplitude[0]))
     # where it knocks above 400 deg there is no number
-    beyond = full.state[0] == CODE[State.KNOCKS] and not math.isfinite(full_wind)
+    beyond = too_far(full.state)[0] and not math.isfinite(full_wind)
     return Band(
         movement=movement,
         setting=setting,

@@ -15,7 +15,7 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.motion.response import followed, response
-from oscsim.motion.states import CODE, STATES, State
+from oscsim.motion.states import CODE, STATES, TOO_FAR, State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
@@ -74,7 +74,7 @@ def follows_drive(
         drive = float(kept.factor[0])
     found = response(osc.driven(np.array([drive])), points.knock_angle)
     state = STATES[int(found.state[0])]
-    if state is State.KNOCKS and amplitude_deg is not None:  # the response is that without the horn
+    if state in TOO_FAR and amplitude_deg is not None:  # the response is that without the horn
         found = response(osc.driven(np.array([drive])), np.array([math.inf]))
     if not np.isfinite(found.relaxation[0]) or found.state[0] != CODE[State.RUNNING]:
         place = f"{setting.symbols[0]}, {float(points.hours[0]):g} h"

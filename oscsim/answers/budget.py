@@ -13,9 +13,9 @@ from oscsim.answers.points import SettledPoints, points_from
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array
 from oscsim.condition import AsItIs
-from oscsim.escapements import detent, lever
+from oscsim.escapements import lever
 from oscsim.escapements.kind import Driven
-from oscsim.escapements.kinds import kind_of
+from oscsim.escapements.kinds import WORDS, kind_of
 from oscsim.files import takes_design
 from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.energy import account
@@ -35,24 +35,12 @@ _OWN = {
     "dry": "balance: pivots",
     "side_thrust": "balance: side thrust of the hairspring",
 }
-#: Places the energy of a lever watch goes, in words; and of any watch.
-WORDS = lever.WORDS | _OWN
-PLACES = lever.WORDS | detent.WORDS | _OWN
-#: What of a lever watch is taken away together to see what it costs, with the places it is counted under.
-REMOVALS = lever.REMOVALS | {
-    "balance drag by speed": ("viscous",),
-    "balance drag by speed squared": ("quadratic",),
-    "balance pivots": ("dry",),
-}
+#: Places the energy of any watch goes, in words.
+PLACES = WORDS | _OWN
 #: The cause that a hairspring with a shape adds to them.
 THRUST = "balance pivots, side thrust of the hairspring"
-#: Where the energy goes, for apprentices: places of the budget taken together.
-GROUPS = {
-    "drop": ("drop",),
-    "unlocking": ("recoil", "lock_friction"),
-    "impulse faces": ("pallet_friction",),
-    "fork and pin": ("fork",),
-    "lever and wheel": ("pick_up", "catch", "shake", "lever_and_wheel"),
+#: Where the energy of a lever watch goes, for apprentices: places of the budget taken together.
+GROUPS = lever.GROUPS | {
     "air and spring": ("viscous", "quadratic"),
     "pivots": ("dry", "side_thrust"),
 }
@@ -129,7 +117,7 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     batch = settle(points.oscillators, points.knock_angle)
     given, taken = account(points.oscillators, batch.cycle, drive_of(as_is, points))
     settled = points_from(points, batch)
-    steady = settled.has(State.RUNNING) | settled.has(State.KNOCKS)
+    steady = settled.has(State.RUNNING) | settled.too_far
 
     def joules(values: Array) -> Array:
         return np.where(steady, (values * points.stiffness).reshape(points.shape), math.nan)

@@ -9,14 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from oscsim.answers.points import settled_points
+from oscsim.escapements.kinds import kind_of
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind, operating_points
 from oscsim.parts import balance as bal
-from oscsim.parts import detent as det
-from oscsim.parts import escapement as esc
 from oscsim.parts import mainspring as spr
 from oscsim.parts import train as trn
-from oscsim.parts.detent import DetentEscapement
 from oscsim.setting import Setting
 from oscsim.theory.bessel import jv
 from oscsim.units import DAY, N_MM
@@ -66,30 +64,7 @@ def _balance(m: Movement) -> list[Follows]:
 
 
 def _escapement(m: Movement) -> list[Follows]:
-    e = m.escapement
-    if isinstance(e, DetentEscapement):
-        return _detent(e)
-    draw = e.draw_deg - math.degrees(math.atan(e.pallet_friction))
-    found = [
-        Follows("knock_angle_deg", "swing at which the pin strikes the horn", "deg",
-                math.degrees(float(e.knock_angle()))),
-        Follows("draw_beyond_friction_deg", "draw beyond the angle of friction", "deg", draw),
-        Follows("arm_over_wheel_radius", "pallet arm over wheel radius", "", float(esc.geometry(e).arm)),
-    ]  # fmt: skip
-    if e.lift_angle_deg is None:
-        found.insert(0, Follows("lift_angle_deg", "lift angle", "deg", math.degrees(float(e.lift_angle()))))
-    return found
-
-
-def _detent(e: DetentEscapement) -> list[Follows]:
-    return [
-        Follows("lift_angle_deg", "lift angle, from the detent met to the end of the impulse", "deg",
-                math.degrees(float(e.lift_angle()))),
-        Follows("knock_angle_deg", "swing at which it trips", "deg", math.degrees(float(e.knock_angle()))),
-        Follows("impulse_deg", "balance angle of the whole impulse", "deg",
-                2.0 * math.degrees(float(det.end_of_impulse(e)))),
-        Follows("impulse_over_wheel_radius", "impulse pallet over wheel radius", "", float(det.impulse_radius(e))),
-    ]  # fmt: skip
+    return [Follows(*told) for told in kind_of(m.escapement).follows(m.escapement)]
 
 
 def _drive(m: Movement) -> list[Follows]:

@@ -109,7 +109,7 @@ def isochronism(
     shares, rate, whole = shares_at(points, swing)
     reached = whole.reached(torque_ceiling)
     larger = np.maximum(whole.cycle.left, whole.cycle.right)
-    state = np.where(larger > points.knock_angle, State.KNOCKS.label, State.RUNNING.label)
+    state = np.where(larger > points.knock_angle, points.oscillators.right.beyond.label, State.RUNNING.label)
     state = np.where(reached, state, State.UNREACHED.label)
 
     def shaped(values: Array) -> Array:

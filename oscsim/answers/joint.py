@@ -20,7 +20,6 @@ from oscsim.answers.points import settled_points
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.condition import AsItIs
 from oscsim.errors import InputError
-from oscsim.motion.states import State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement, movement_from
 from oscsim.operating import Moments, OperatingPoints, operating_points, points_of, turns_left
@@ -144,7 +143,7 @@ def joint(
         shown = flat.amplitude_deg[:, 0, 0]
         if not solved:
             logw = logw - 0.5 * ((shown - usual) / sd) ** 2 - np.log(sd)
-        logw = np.where(np.isfinite(shown) & ~flat.has(State.KNOCKS)[:, 0, 0], logw, -np.inf)
+        logw = np.where(np.isfinite(shown) & ~flat.too_far[:, 0, 0], logw, -np.inf)
     if not np.isfinite(logw).any():
         raise InputError(_NONE)
     if sound is not None:
@@ -157,9 +156,7 @@ def joint(
         base, stack, values, family[index], np.full(designs, 1.0 / designs), points.amplitude_deg, solved
     )
     with np.errstate(invalid="ignore"):
-        runs = np.isfinite(points.amplitude_deg).all(axis=(1, 2)) & ~points.has(State.KNOCKS)[:, :, 0].any(
-            axis=1
-        )
+        runs = np.isfinite(points.amplitude_deg).all(axis=(1, 2)) & ~points.too_far[:, :, 0].any(axis=1)
         day = np.array([FAMILIES[name].after_a_day_deg for name in whole.family])
         well = runs & (points.amplitude_deg[:, :, 1] > day[:, None]).all(axis=1)
     if sound is not None or well.sum() < _EFFECTIVE:

@@ -22,7 +22,7 @@ from oscsim.motion.beat import period
 from oscsim.motion.energy import account
 from oscsim.motion.rules import LADDER
 from oscsim.motion.settle import SettledBatch, settle
-from oscsim.motion.states import CODE, State
+from oscsim.motion.states import CODE, State, too_far
 from oscsim.movement import Movement
 from oscsim.oil import MIDDLE, OIL_LIFE_YEARS, Dry, aged
 from oscsim.operating import Moments, OperatingPoints, points_in, points_of, reserve, turns_left
@@ -93,7 +93,7 @@ class Stack:
         """Where the energy of a beat goes dial up, fully wound, J, as in the budget."""
         points, batch = self.wound
         _, taken = account(points.oscillators, batch.cycle, drive_of(self.as_is, points))
-        steady = (batch.state == CODE[State.RUNNING]) | (batch.state == CODE[State.KNOCKS])
+        steady = (batch.state == CODE[State.RUNNING]) | too_far(batch.state)
         return {name: np.where(steady, values * points.stiffness, math.nan) for name, values in taken.items()}
 
     def amplitude(self, place: str, hours: float) -> Array:
@@ -139,7 +139,7 @@ def aged_amplitude(
     turns = turns_left(as_is, hours)
     points = points_of(older, Moments(np.array(at.tilt), np.array(at.hour_up), turns, temperature_c))
     found = settled_points(points)
-    swing = np.where(found.has(State.KNOCKS) & np.isnan(found.amplitude_deg), math.inf, found.amplitude_deg)
+    swing = np.where(found.too_far & np.isnan(found.amplitude_deg), math.inf, found.amplitude_deg)
     return np.nan_to_num(swing, nan=0.0, posinf=math.inf).reshape(years.shape)
 
 

@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from oscsim.arrays import Array, Codes, Indices
+from oscsim.arrays import Array, Codes, Flags, Indices
 from oscsim.errors import InputError
 from oscsim.motion.rebound import rebounding
 from oscsim.motion.settle import SettledBatch, settle
-from oscsim.motion.states import CODE, STATES, State
+from oscsim.motion.states import CODE, STATES, State, too_far
 from oscsim.motion.sustain import sustain
 from oscsim.operating import OperatingPoints
 from oscsim.setting import Setting
@@ -106,6 +106,11 @@ class SettledPoints:
             numbers = {name: getattr(self, name)[index] for name in names}
             yield index, {**place, "hours": self.hours[index], "state": str(state[index]), **numbers}
 
+    @property
+    def too_far(self) -> Flags:
+        """Where it swings too far: it knocks or trips."""
+        return too_far(self.code)
+
     def has(self, state: State) -> NDArray[np.bool_]:
         """Where the state is this one."""
         return np.asarray(self.code == CODE[state])
@@ -190,7 +195,7 @@ def _at_the_horn(
     points: OperatingPoints, batch: SettledBatch, amplitude: Array, rate: Array
 ) -> tuple[tuple[Array, Array], Array]:
     """Amplitude, deg, and rate as shown, and the excess of the drive, %; each (points,)."""
-    knocks = np.flatnonzero(batch.state == CODE[State.KNOCKS])
+    knocks = np.flatnonzero(too_far(batch.state))
     excess = np.zeros_like(amplitude)
     if not len(knocks):
         return (amplitude, rate), excess

@@ -176,7 +176,9 @@ def ratemap(
     found, rate = engine.rate(swing.ravel(), heavy.ravel())
     reached = found.reached(torque_ceiling)
     larger = np.maximum(found.cycle.left, found.cycle.right)
-    state = np.where(larger > points.knock_angle[0], State.KNOCKS.label, State.RUNNING.label)
+    state = np.where(
+        larger > points.knock_angle[0], points.oscillators.right.beyond.label, State.RUNNING.label
+    )
     state = np.where(reached, state, State.UNREACHED.label)
     shown = np.where(reached, rate, np.nan).reshape(swing.shape)
     first_order = poise_rate(swing, points.oscillators.gravity[0], heavy)

@@ -44,7 +44,7 @@ def regulate(movement: Movement, target_s_per_day: float = 0.0, at: Setting | No
 
 def _mean_rate(movement: Movement, at: Setting) -> float:
     points = settled_points(operating_points(movement, at))
-    rated = points.has(State.RUNNING) | points.has(State.KNOCKS)
+    rated = points.has(State.RUNNING) | points.too_far
     if not (rated & np.isfinite(points.rate_s_per_day)).all():
         where = np.argwhere(~rated | ~np.isfinite(points.rate_s_per_day))[0]
         symbol, hours = at.symbols[where[0]], points.hours[tuple(where)]

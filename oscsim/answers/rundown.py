@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from oscsim.answers.crossing import section
+from oscsim.answers.failures import failures
 from oscsim.answers.points import SettledPoints, points_from
 from oscsim.answers.result import InSetting
 from oscsim.arrays import Array, Flags, Indices
@@ -20,7 +21,7 @@ from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.motion.from_above import gains_below
 from oscsim.motion.settle import settle, stopped
-from oscsim.motion.states import CODE, State
+from oscsim.motion.states import CODE, State, too_far
 from oscsim.motion.sustain import least_drive, sustain
 from oscsim.movement import Movement
 from oscsim.operating import full_wind, hours_of_wind, points_in, reserve
@@ -65,6 +66,14 @@ class RunDown(InSetting):
         batch = settle(points.oscillators, points.knock_angle, thorough=False)
         return points_from(points, batch, self.setting.lift_angle_deg)
 
+    def stop_failures(self) -> list[str]:
+        """Why it stops where it stops, a word for each position."""
+        hours = self.stop_hours[:, None] + 2.0 * _PRECISION
+        points = points_in(self.setting.condition.applied_to(self.movement), self.setting, hours)
+        return [
+            str(word) for word in failures(points, np.full(hours.shape, CODE[State.STOPS], np.int8))[:, 0]
+        ]
+
     def rows(self) -> list[dict[str, Any]]:
         names = (
             "amplitude_deg",
@@ -96,6 +105,7 @@ class RunDown(InSetting):
         return {
             "hours": self.hours,
             "stop_hours": dict(zip(self.setting.symbols, self.stop_hours, strict=True)),
+            "stop_failure": dict(zip(self.setting.symbols, self.stop_failures(), strict=True)),
             "curves": curves,
         }
 
@@ -266,7 +276,7 @@ def _searched(as_is: AsItIs, setting: Setting, amplitude: Array) -> Array:
         batch = settle(points.oscillators, points.knock_angle)
         swing = batch.cycle.amplitude.reshape(tried.shape)
         # where it knocks above 400 deg there is no number
-        beyond = (batch.state == CODE[State.KNOCKS]).reshape(tried.shape)
+        beyond = too_far(batch.state).reshape(tried.shape)
         return np.where(np.isfinite(swing), swing > amplitude[:, None], beyond)
 
     last = np.asarray(reserve(as_is), float).reshape(-1)

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from oscsim.answers.failures import failures
 from oscsim.answers.points import SettledPoints, settled_points
 from oscsim.answers.result import InSetting
 from oscsim.files import takes_design
@@ -15,9 +19,11 @@ from oscsim.setting import Setting
 
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Settle(InSetting):
-    """Settled amplitudes of one movement; ``points`` holds arrays of shape (positions, hours)."""
+    """Settled amplitudes of one movement; ``points`` holds arrays of shape (positions, hours), and so is ``failure``:
+    where it stops or wanders the word for why, None elsewhere."""
 
     points: SettledPoints
+    failure: NDArray[np.object_]
 
     def rows(self) -> list[dict[str, Any]]:
         numbers = (
@@ -36,7 +42,8 @@ class Settle(InSetting):
             "shown_rate_s_per_day",
             "excess_drive_percent",
         )
-        return [row for _, row in self.points.rows(numbers, position=self.setting.symbols)]
+        rows = self.points.rows(numbers, position=self.setting.symbols)
+        return [row | {"failure": self.failure[at]} for at, row in rows]
 
     def body(self) -> dict[str, Any]:
         return {"points": self.rows()}
@@ -50,4 +57,5 @@ def settle(movement: Movement, setting: Setting | None = None) -> Settle:
     """
     setting = setting or Setting()
     points = operating_points(movement, setting)
-    return Settle(movement=movement, setting=setting, points=settled_points(points, setting.lift_angle_deg))
+    found = settled_points(points, setting.lift_angle_deg)
+    return Settle(movement=movement, setting=setting, points=found, failure=failures(points, found.code))

@@ -229,7 +229,7 @@ def swap(
 def _distance(fitted: Fitted, aim: float) -> tuple[int, bool, float]:
     """Runs before knocks before stops before does not fit, and those that stop before 24 h after the others; then by
     how far the amplitude is from the aim."""
-    order = {"running": 0, "unsettled": 1, "knocks": 2, "stops": 3}
+    order = {"running": 0, "unsettled": 1, "knocks": 2, "trips": 2, "stops": 3}
     off = abs(fitted.flat_wound_deg - aim)
     stops = fitted.flat_24h_state == State.STOPS.label
     return order.get(fitted.state, 4), stops, off if math.isfinite(off) else math.inf
@@ -253,7 +253,7 @@ def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: fl
     flat, state = float(wound.amplitude_deg), str(wound.state)
     knock = math.degrees(float(as_is.movement.escapement.knock_angle()))
     # where it knocks above 400 deg there is no number
-    above = flat > floor or (state == State.KNOCKS.label and not math.isfinite(flat))
+    above = flat > floor or (bool(wound.too_far) and not math.isfinite(flat))
     remark = ""
     if state == "running" and knock - flat < KNOCK_MARGIN:
         remark = f"within {KNOCK_MARGIN:g} deg of the knock at full wind"

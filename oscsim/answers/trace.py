@@ -20,7 +20,7 @@ from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.motion.path import joined
 from oscsim.motion.settle import settle
-from oscsim.motion.states import STATES, State
+from oscsim.motion.states import STATES, Failure, State
 from oscsim.motion.transient import Swing, swings
 from oscsim.movement import Movement
 from oscsim.operating import OperatingPoints, operating_points
@@ -38,11 +38,13 @@ class Trace(InSetting):
     """Motion through some beats, each array (samples,): see the keys of ``columns``; ``state`` of the whole.
 
     Torques on the balance are positive clockwise, as the angles are. Energies are the balance's, stored ones from
-    the dead point; ``beat`` counts from 1. knock_deg: where the pin meets the horn.
+    the dead point; ``beat`` counts from 1. knock_deg: the swing that is too far for the escapement; failure: where it
+    stops the word for why, else None; lever_deg: the lever's or the detent's angle.
     """
 
     swing_deg: float
     state: str
+    failure: str | None
     residual_rad: float
     knock_deg: float
     rebound: float | None
@@ -128,6 +130,7 @@ class Trace(InSetting):
         return {
             "swing_deg": self.swing_deg,
             "state": self.state,
+            "failure": self.failure,
             "residual_rad": self.residual_rad,
             "knock_deg": self.knock_deg,
             "phases": self.phases(),
@@ -161,7 +164,7 @@ def trace(
         settled = settle(points.oscillators, points.knock_angle)
         state, residual = STATES[int(settled.state[0])], float(settled.cycle.residual[0])
         if state is State.STOPS or not np.isfinite(settled.cycle.left[0]):
-            what = "die away" if state is State.STOPS else "knock"
+            what = "die away" if state is State.STOPS else "swing too far"
             where = f"{setting.symbols[0]}, {float(points.hours[0]):g} h"
             raise InputError(
                 f"{where}: {state.value}; give a swing to start from (swing_deg) to see it {what}"
@@ -173,8 +176,8 @@ def trace(
     found = list(islice(_beats(movement, points, swing_deg, samples), beats))
     if found[-1].failed:
         state = State.STOPS
-    elif swing_deg > knock_deg or any(beat.knocked for beat in found):
-        state = State.KNOCKS
+    elif swing_deg > knock_deg or any(beat.knocked or math.degrees(beat.swing) > knock_deg for beat in found):
+        state = points.oscillators.right.beyond
     path = joined([beat.path for beat in found if beat.path is not None])
     omega, stiffness = float(points.omega[0]), float(points.stiffness[0])
     osc = points.oscillators
@@ -205,6 +208,7 @@ def trace(
         setting=setting,
         swing_deg=float(swing_deg),
         state=state.label,
+        failure=_failure(movement, points, swing_deg, found),
         residual_rad=residual,
         knock_deg=knock_deg,
         rebound=hands.rebound,
@@ -212,6 +216,21 @@ def trace(
         phase=phase,
         columns=columns,
     )
+
+
+def _failure(movement: Movement, points: OperatingPoints, swing_deg: float, found: list[Swing]) -> str | None:
+    """The word for why the last of the beats fails, or gets no impulse; None where all is well."""
+    late = any(beat.lost for beat in found[-3:])
+    if not found[-1].failed:
+        return str(Failure.NOT_CAUGHT.value) if late else None
+    if not points.escape_torque[0] > 0.0:
+        return str(Failure.LET_DOWN.value)
+    if Failure.SETS in kind_of(movement.escapement).FAILURES and (
+        math.radians(swing_deg) <= points.oscillators.reach_left[0]
+    ):
+        return str(Failure.SETS.value)
+    why = Failure.NOT_CAUGHT if late else Failure.NOT_UNLOCKED
+    return str(why.value)
 
 
 def _work(time: Array, power: Array) -> float:
@@ -249,11 +268,13 @@ def _beats(movement: Movement, points: OperatingPoints, swing_deg: float, sample
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Transient(InSetting):
     """Swing after swing in time, each array (1 + beats,), the start first: time_s of the turning point, swing_deg,
-    side (+1 clockwise), knocked, lost (no impulse on the way there); ``state`` at the end, ``residual_rad``: what the
+    side (+1 clockwise), knocked (too far: at the horn, or beyond where a detent trips), lost (no impulse on the way
+    there); ``state`` at the end, ``failure``: where it stops the word for why, else None; ``residual_rad``: what the
     last period changed the swing by; ``settled_deg``: where it settles, NaN where it does not."""
 
     start_deg: float
     state: str
+    failure: str | None
     residual_rad: float
     time_s: Array
     swing_deg: Array
@@ -270,6 +291,7 @@ class Transient(InSetting):
         return {
             "start_deg": self.start_deg,
             "state": self.state,
+            "failure": self.failure,
             "residual_rad": self.residual_rad,
             "settled_deg": self.settled_deg,
             "swings": self.rows(),
@@ -282,7 +304,8 @@ def transient(
 ) -> Transient:
     """The watch in time from ``swing_deg``, for ``duration_s`` or until it stops; knocks rebound.
 
-    One position and one hour, as in ``trace``. From rest (0 deg) a lever watch does not start: state stops.
+    One position and one hour, as in ``trace``. From rest (0 deg) no balance starts here: state stops. Where a detent
+    trips, the second impulse of the swing is not followed.
     Raises InputError for values out of range.
     """
     SWING.check("swing_deg", swing_deg)
@@ -296,12 +319,16 @@ def transient(
             break
     going = [beat for beat in found if not math.isnan(beat.swing)]
     knock = math.degrees(float(points.knock_angle[0]))
-    swing = np.array([min(swing_deg, knock), *np.degrees([beat.swing for beat in going])])
+    horn = kind_of(movement.escapement).hands(movement.escapement).rebound is not None
+    swing = np.array(
+        [min(swing_deg, knock) if horn else swing_deg, *np.degrees([beat.swing for beat in going])]
+    )
     change = abs(math.radians(swing[-1] - swing[-3])) if len(swing) > 2 else math.nan
+    knocked = np.array([swing_deg > knock, *(beat.knocked for beat in going)], bool) | (swing > knock)
     if found[-1].failed:
         state = State.STOPS.label
-    elif any(beat.knocked for beat in found[-2:]):
-        state = State.KNOCKS.label
+    elif knocked[-2:].any():
+        state = points.oscillators.right.beyond.label
     else:
         state = State.UNSETTLED.label if any(beat.lost for beat in found[-2:]) else State.RUNNING.label
     settled = settled_points(points).amplitude_deg
@@ -310,11 +337,12 @@ def transient(
         setting=setting,
         start_deg=float(swing_deg),
         state=state,
+        failure=_failure(movement, points, swing_deg, found),
         residual_rad=change,
         time_s=np.array([0.0, *(beat.ends for beat in going)]) / omega,
         swing_deg=swing,
         side=np.array([-1, *(beat.side for beat in going)], int),
-        knocked=np.array([swing_deg > knock, *(beat.knocked for beat in going)], bool),
+        knocked=knocked,
         lost=np.array([False, *(beat.lost for beat in going)], bool),
         settled_deg=float(settled.flat[0]),
     )

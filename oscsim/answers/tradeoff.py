@@ -20,7 +20,6 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.escapements.kinds import needs_lever
 from oscsim.fields import Quantity
 from oscsim.files import Design, movement_of
-from oscsim.motion.states import State
 from oscsim.movement import Movement, number_names
 from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import turns_of_development
@@ -180,7 +179,7 @@ def _of_examples(
         if np.isfinite(values).any():
             low[name][n], high[name][n] = np.nanpercentile(values, _PERCENTS)
     if "knock_chance" in names:
-        found["knock_chance"] = float(np.mean(stack.settled("CH", 0.0).has(State.KNOCKS)))
+        found["knock_chance"] = float(np.mean(stack.settled("CH", 0.0).too_far))
     return found
 
 
@@ -359,7 +358,7 @@ def _measured_block(asked: tuple[Movement, dict[str, Array], Setting, list[str]]
             value = np.broadcast_to(np.ravel(value_at(stack, name)), fits.shape)
             stack = put_unchecked(stack, name, np.where(fits, value, value_at(movement, name))[:, None, None])
     whole = Stack(stack, setting.temperature_c, setting.condition)
-    sound = fits & ~whole.settled("CH", 0.0).has(State.KNOCKS)
+    sound = fits & ~whole.settled("CH", 0.0).too_far
     return measured(whole, names) | {"fits": sound.astype(float)}
 
 

@@ -18,7 +18,6 @@ import numpy as np
 from oscsim.answers.points import settled_points
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.bench.causes import FAULTS, LOWER, NAMES, PLACES, UPPER, condition_of, drawn_sizes
-from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import Moments, points_of, turns_left
 from oscsim.stack import put_unchecked, unchecked
@@ -139,7 +138,7 @@ def _settled(sound: Movement, n: int, sizes: Array, moments: tuple[Moment, ...])
         "swing": np.nan_to_num(settled.amplitude_deg),
         "shown": np.nan_to_num(np.radians(settled.apparent_amplitude_deg)),
         "rate": settled.rate_s_per_day,
-        "knocks": settled.has(State.KNOCKS)[:, 0, 0],
+        "knocks": settled.too_far[:, 0, 0],
         "viscous": lost["viscous"][:, 0], "quadratic": lost["quadratic"][:, 0], "dry": lost["dry"],
         "looks": {
             "lock_deg": np.broadcast_to(as_is.movement.escapement.lock_deg, (len(sizes), 1, 1))[:, 0, 0],

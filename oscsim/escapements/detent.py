@@ -9,20 +9,38 @@ from dataclasses import replace
 import numpy as np
 
 from oscsim.arrays import Array, Number
-from oscsim.escapements.kind import Driven, Hands, Put
+from oscsim.escapements.kind import Driven, Hands, Put, Told
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.detent.detent import Detent
 from oscsim.motion.escapement import Drive, Escapement
+from oscsim.motion.states import Failure
 from oscsim.parts.detent import DetentEscapement as Part
-from oscsim.parts.detent import end_of_impulse, unlocking_torque
+from oscsim.parts.detent import end_of_impulse, impulse_radius, unlocking_torque
 from oscsim.units import MG_CM2
 
 _UN_M = 1e-6
 
 
-TOO_FAR = "the balance comes round to unlock the detent a second time in one swing: it trips"
+BEYOND = Detent.beyond
+TOO_FAR = "the balance comes round, unlocks the detent a second time in one swing and trips"
 ALIKE = False
 RELEASE, MET = "detent", "escapement"
+FAILURES = {
+    Failure.LET_DOWN: "no torque is left on the escape wheel",
+    Failure.NOT_UNLOCKED: "the swing dies away until the balance no longer unlocks the detent",
+    Failure.NOT_CAUGHT: "the escape wheel comes too late to catch the impulse pallet",
+    Failure.SETS: "at rest the wheel stands locked and nothing drives the balance, so it must be given a swing that "
+    "unlocks",
+}
+PHASES = {
+    "free arc in": ("free", "free arc"),
+    "unlocking": ("unlocking", "unlocking"),
+    "detent carried": ("unlocking", "unlocking"),
+    "run to the catch": ("run", "run of the wheel"),
+    "impulse": ("impulse", "impulse"),
+    "passing spring": ("passing", "passing spring"),
+    "free arc out": ("free", "free arc"),
+}
 WORDS = {
     "recoil": "recoil of the wheel while unlocking",
     "lock_friction": "friction on the locking faces",
@@ -102,3 +120,15 @@ def without(e: Part, osc: Oscillators, put: Put) -> dict[str, Oscillators]:
 def hands(e: Part) -> Hands:
     """Scales of the hands of one movement; the wheel goes on by a whole space in every second beat."""
     return Hands(float(e.detent_ratio), 1.0, math.pi / e.teeth, None)
+
+
+def follows(e: Part) -> list[Told]:
+    """What follows from its numbers and is worth telling."""
+    return [
+        Told("lift_angle_deg", "lift angle, from the detent met to the end of the impulse", "deg",
+             math.degrees(float(e.lift_angle()))),
+        Told("knock_angle_deg", "swing at which it trips", "deg", math.degrees(float(e.knock_angle()))),
+        Told("impulse_deg", "balance angle of the whole impulse", "deg",
+             2.0 * math.degrees(float(end_of_impulse(e)))),
+        Told("impulse_over_wheel_radius", "impulse pallet over wheel radius", "", float(impulse_radius(e))),
+    ]  # fmt: skip

@@ -8,7 +8,10 @@ from typing import Any, NamedTuple, Protocol
 from oscsim.arrays import Array, Number
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.escapement import Drive, Escapement
+from oscsim.motion.states import Failure, State
 
+#: What a phase of a beat may be.
+ROLES = ("free", "unlocking", "run", "impulse", "passing")
 #: The batch of a design with other numbers, by dotted name.
 Put = Callable[[dict[str, float]], Oscillators]
 
@@ -34,11 +37,25 @@ class Hands(NamedTuple):
     rebound: float | None
 
 
+class Told(NamedTuple):
+    """A number that follows from the design: its name, its meaning, unit and value."""
+
+    name: str
+    meaning: str
+    unit: str
+    value: float
+
+
 class Kind(Protocol):
     """A module of this room; ``e`` is the kind's part, of one movement or of a stack."""
 
-    #: what happens beyond the knock angle, in words
+    #: the state beyond the knock angle, and what happens there, in words
+    BEYOND: State
     TOO_FAR: str
+    #: why it stops or does not start, in words; a kind that starts from rest has no word for setting
+    FAILURES: dict[Failure, str]
+    #: the phases of a beat as a picture has them: which of ``ROLES`` each is, and its words there
+    PHASES: dict[str, tuple[str, str]]
     #: whether both beats of a period are alike, so that there is a beat error
     ALIKE: bool
     #: what lets the wheel go, and what the balance meets: in words
@@ -63,6 +80,10 @@ class Kind(Protocol):
 
     def without(self, e: Any, osc: Oscillators, put: Put) -> dict[str, Oscillators]:
         """The batch without each of ``REMOVALS``; ``put`` makes the batch of the design with other numbers."""
+        ...
+
+    def follows(self, e: Any) -> list[Told]:
+        """What follows from the numbers of one movement and is worth telling."""
         ...
 
     def hands(self, e: Any) -> Hands:

@@ -11,14 +11,17 @@ from oscsim.parts.detent import DetentEscapement
 from oscsim.parts.escapement import Escapement
 
 _KINDS: dict[type[Any], Kind] = {Escapement: lever, DetentEscapement: detent}
+#: Places of the account of energy of every kind, in words.
+WORDS = lever.WORDS | detent.WORDS
 
 
 def needs_lever(part: Any, what: str) -> None:
     """Raise InputError unless the escapement is a lever: ``what`` is built on its lock, fork or pallets."""
     if not isinstance(part, Escapement):
         raise InputError(
-            f'escapement.kind = "{part.kind}": {what} is for a lever escapement; settle, rundown, rates, isochronism, '
-            "trace, budget, compare, whatif and tolerance answer for this one"
+            f'escapement.kind = "{part.kind}": {what} is for a lever escapement, on stones or on pins: it is built on '
+            "lock, fork and pallets; settle, rundown, rates, trace, budget, compare, whatif, swap, ageing, trial and "
+            "days answer for this one"
         )
 
 

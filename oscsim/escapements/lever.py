@@ -9,18 +9,33 @@ from dataclasses import replace
 import numpy as np
 
 from oscsim.arrays import Array, Number
-from oscsim.escapements.kind import Driven, Hands, Put
+from oscsim.escapements.kind import Driven, Hands, Put, Told
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.escapement import Escapement
 from oscsim.motion.lever.lever import Lever
 from oscsim.motion.lever.numbers import LeverDrive
+from oscsim.motion.states import Failure
 from oscsim.parts.escapement import Escapement as Part
 from oscsim.parts.escapement import geometry
 from oscsim.units import MG_CM2
 
+BEYOND = Lever.beyond
 TOO_FAR = "the impulse pin strikes the fork's horn from outside"
 ALIKE = True
 RELEASE, MET = "lever", "fork"
+FAILURES = {
+    Failure.LET_DOWN: "no torque is left on the escape wheel",
+    Failure.NOT_UNLOCKED: "the swing dies away until the balance no longer unlocks the lever",
+    Failure.NOT_CAUGHT: "the escape wheel comes too late to give its impulse",
+}
+PHASES = {
+    "free arc in": ("free", "free arc"),
+    "unlocking": ("unlocking", "unlocking"),
+    "catch-up": ("run", "run of wheel and lever"),
+    "run through the shake": ("run", "run of wheel and lever"),
+    "impulse": ("impulse", "impulse"),
+    "free arc out": ("free", "free arc"),
+}
 WORDS = {
     "drop": "drop of the escape wheel",
     "recoil": "recoil of the wheel while unlocking",
@@ -39,6 +54,14 @@ REMOVALS = {
     "fork and impulse pin": ("fork",),
     "inertia of lever and wheel": ("pick_up", "catch", "lever_and_wheel"),
     "shake of the notch": ("shake",),
+}
+#: Places taken together, for apprentices.
+GROUPS = {
+    "drop": ("drop",),
+    "unlocking": ("recoil", "lock_friction"),
+    "impulse faces": ("pallet_friction",),
+    "fork and pin": ("fork",),
+    "lever and wheel": ("pick_up", "catch", "shake", "lever_and_wheel"),
 }
 _WEIGHTLESS = {"escapement.lever_inertia_mg_cm2": 1e-5, "escapement.wheel_inertia_mg_cm2": 1e-5}
 
@@ -123,3 +146,16 @@ def hands(e: Part) -> Hands:
     """Scales of the hands of one movement."""
     g = geometry(e)
     return Hands(float(g.fork_ratio), float(g.fork_ratio * g.advance), math.pi / e.teeth, e.knock_restitution)
+
+
+def follows(e: Part) -> list[Told]:
+    """What follows from its numbers and is worth telling."""
+    found = [
+        Told("knock_angle_deg", "swing at which the pin strikes the horn", "deg", math.degrees(float(e.knock_angle()))),
+        Told("draw_beyond_friction_deg", "draw beyond the angle of friction", "deg",
+             e.draw_deg - math.degrees(math.atan(e.pallet_friction))),
+        Told("arm_over_wheel_radius", "pallet arm over wheel radius", "", float(geometry(e).arm)),
+    ]  # fmt: skip
+    if e.lift_angle_deg is None:
+        found.insert(0, Told("lift_angle_deg", "lift angle", "deg", math.degrees(float(e.lift_angle()))))
+    return found

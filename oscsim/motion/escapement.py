@@ -17,6 +17,7 @@ from oscsim.motion.balance import Balance
 from oscsim.motion.batch import Batch
 from oscsim.motion.contact import Contact, push
 from oscsim.motion.rules import Rule, collocation
+from oscsim.motion.states import State
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,6 +80,8 @@ class Escapement(Batch, ABC):
     phases: ClassVar[tuple[str, ...]]
     #: where the account of energy says that it goes
     places: ClassVar[tuple[str, ...]]
+    #: what a swing beyond the knock angle does
+    beyond: ClassVar[State]
     #: whether both beats of a period give the same work
     alike: ClassVar[bool]
 

@@ -74,7 +74,7 @@ def _decide_by(
 ) -> Indices:
     """Decide the points ``index`` by one rule; those it is too coarse for are returned, and left as they are."""
     low, high = _bracket(osc.take(index), rule)
-    out.state[index[np.isinf(high)]] = CODE[State.KNOCKS]
+    out.state[index[np.isinf(high)]] = CODE[osc.right.beyond]
     between = np.isfinite(high)
     index, low, high = index[between], low[between], high[between]
     part = osc.take(index)
@@ -133,6 +133,21 @@ def gains_below(osc: Oscillators, amplitude: Array, likely: Array) -> Flags:
         high = np.where(np.isfinite(amplitude), np.maximum(amplitude, 1.01 * low), CEILING)
         grid = np.concatenate([_between(low, high, _BELOW), likely * _CLOSE_BY])
         return np.asarray((_gain(osc, grid, _RULES[0]) > 0.0).any(axis=0))
+
+
+def caught(osc: Oscillators) -> tuple[Flags, Flags]:
+    """Whether at any swing, sampled up to the ceiling, the wheel catches up and gives its impulse; and whether at any
+    it comes too late; both (points,), and both False where no swing unlocks."""
+    with np.errstate(all="ignore"):
+        reach = osc.reach_left * (1.0 + 1e-12)
+        grid = _between(reach, np.full(osc.size, CEILING), _SAMPLES)
+        found = period(osc.tiled(len(grid)), grid.reshape(-1), _RULES[0])
+    beats = (found.first, found.second) if osc.right.alike else (found.first,)
+    through = [np.isfinite(beat.tick) for beat in beats]
+    lost = [there & beat.lost for there, beat in zip(through, beats, strict=True)]
+    given = [there & ~beat.lost for there, beat in zip(through, beats, strict=True)]
+    ever = [np.any(one, axis=0).reshape(grid.shape).any(axis=0) for one in (given, lost)]
+    return ever[0], ever[1]
 
 
 def _between(low: Array, high: Array, samples: int) -> Array:

@@ -74,7 +74,7 @@ def settle(
             state[index], low[index], high[index] = decided.state, decided.low, decided.high
         swing = np.fmax(np.maximum(cycle.left, cycle.right), high)
         knocks = (state != CODE[State.STOPS]) & (swing > knock_angle)
-        state[knocks] = CODE[State.KNOCKS]
+        state[knocks] = CODE[osc.right.beyond]
         beyond = np.flatnonzero(cycle.amplitude > ceiling)
     cycle.put(beyond, empty_cycle(len(beyond)))
     low[beyond] = high[beyond] = np.nan

@@ -9,10 +9,11 @@ import numpy as np
 
 from oscsim.answers.budget import PLACES
 from oscsim.arrays import Array
+from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_columns, point_in_words
 from oscsim.show.style import headline
-from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, wrapped
+from oscsim.show.tables import STATE_VERBS, amplitude, beyond, cells, grid, signed, wrapped
 from oscsim.text.sheet import Cell, Sheet, Words, sheet
 
 if TYPE_CHECKING:
@@ -91,8 +92,8 @@ def budget_table(answer: Budget) -> Sheet:
     heading = f"{headline(answer.design)}: energy budget of a beat{circumstances(setting)}"
     note = (
         "A cost is the amplitude gained when that cause alone is taken away and the watch settles again; where it "
-        "would then swing too far (the pin strikes the fork from outside, a detent trips), 'knocks' stands there, "
-        "alone above 400 deg. Costs do not add up: "
+        f"would then swing too far ({kind_of(answer.movement.escapement).TOO_FAR}), '{beyond(answer.movement)}' stands "
+        "there, alone above 400 deg. Costs do not add up: "
         "each is reckoned with all the others in place."
     )
     return sheet(wrapped(heading), *tables, wrapped(note), wrapped(budget_sentence(answer)))

@@ -17,7 +17,7 @@ from oscsim.arrays import Array
 from oscsim.show.labels import broken_title, titled
 from oscsim.show.rate_tables import shown_causes
 from oscsim.show.style import GREY, SERIES, frame, gain_loss, headline, new_axes
-from oscsim.show.tables import signed, when
+from oscsim.show.tables import beyond, signed, when
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -109,7 +109,7 @@ def plot_isochronism(answer: Isochronism, ax: Axes | None = None) -> Axes:
     if len(swing) > 1:
         ax.set_xlim(swing.min(), swing.max())
     frame(ax)
-    _shade_knock(ax, answer.knock_deg)
+    _shade_knock(ax, answer)
     if not np.isfinite(whole).any():
         _nothing(ax, f"no torque up to {answer.ceiling:g} times that at full wind keeps these amplitudes up")
     _room_above(ax, len(some) + 1)
@@ -119,14 +119,15 @@ def plot_isochronism(answer: Isochronism, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _shade_knock(ax: Axes, knock_deg: float) -> None:
+def _shade_knock(ax: Axes, answer: Isochronism | Band) -> None:
     """Grey beyond the knock, on a horizontal axis of amplitude, where it is in sight."""
     low, high = ax.get_xlim()
+    knock_deg = answer.knock_deg
     if knock_deg >= high:
         return
     ax.axvspan(max(knock_deg, low), high, color=GREY, alpha=0.18, linewidth=0)
     ax.text(
-        high, 0.02, "knocks ", rotation=90, ha="right", va="bottom", fontsize=9, color=GREY,
+        high, 0.02, f"{beyond(answer.movement)} ", rotation=90, ha="right", va="bottom", fontsize=9, color=GREY,
         transform=ax.get_xaxis_transform(),
     )  # fmt: skip
 
@@ -158,7 +159,7 @@ def plot_ratemap(answer: RateMap, ax: Axes | None = None) -> Axes:
             _nothing(ax, "nothing here is reached by the torque allowed")
         ax.plot(across, node, color="black", linewidth=3.0)
         ax.axhline(FIRST_ORDER_NODE_DEG, color="white", linewidth=1.2, linestyle=(0, (4, 3)))
-        _shade_knock_above(ax, answer.knock_deg)
+        _shade_knock_above(ax, answer)
     _directions(ax, answer)
     ax.set_ylabel("amplitude, deg")
     place = answer.setting.places[0]
@@ -223,14 +224,15 @@ def _say_node(ax: Axes, answer: RateMap) -> None:
     )  # fmt: skip
 
 
-def _shade_knock_above(ax: Axes, knock_deg: float) -> None:
+def _shade_knock_above(ax: Axes, answer: RateMap) -> None:
     low, high = ax.get_ylim()
+    knock_deg = answer.knock_deg
     if knock_deg >= high:
         return
     ax.axhspan(max(knock_deg, low), high, color="#cccccc", alpha=0.85, linewidth=0)
     ax.axhline(max(knock_deg, low), color=GREY, linewidth=1.0)
     ax.text(
-        0.01, max(knock_deg, low), f"knocks above {knock_deg:.0f} deg", va="top", fontsize=9,
+        0.01, max(knock_deg, low), f"{beyond(answer.movement)} above {knock_deg:.0f} deg", va="top", fontsize=9,
         transform=ax.get_yaxis_transform(), bbox=_PAPER,
     )  # fmt: skip
 
@@ -273,7 +275,7 @@ def plot_band(answer: Band, ax: Axes | None = None) -> Axes:
     if answer.met:
         ax.axvspan(answer.floor_deg, answer.ceiling_deg, color=SERIES[2][0], alpha=0.16, linewidth=0)
     frame(ax)
-    _shade_knock(ax, answer.knock_deg)
+    _shade_knock(ax, answer)
     _say_band(ax, answer)
     if math.isfinite(answer.full_wind_deg):
         ax.axvline(answer.full_wind_deg, color="black", linestyle=":", linewidth=1.6)

@@ -13,13 +13,15 @@ from oscsim.answers.ratemap import FIRST_ORDER_NODE_DEG, PLACES, ROUND
 from oscsim.answers.regulate import regulated_word
 from oscsim.answers.shares import CAUSES
 from oscsim.arrays import Array
-from oscsim.motion.states import State
+from oscsim.motion.states import TOO_FAR, State
 from oscsim.show.labels import circumstances
 from oscsim.show.style import headline
 from oscsim.show.tables import (
+    STATE_VERBS,
     amplitude,
     around,
     beat_errors,
+    beyond,
     cells,
     grid,
     hour_columns,
@@ -123,8 +125,8 @@ def _shares_at_hours(answer: Rates) -> list[Part]:
 def _rates_sentence(answer: Rates) -> str:
     hours = answer.points.hours[0]
     said = [_at_hour(answer, j) for j in sorted({0, int(np.argmin(np.abs(hours - 24.0)))})]
-    if (answer.points.has(State.KNOCKS) | answer.points.has(State.UNSETTLED)).any():
-        said.append("a rate where it knocks or wanders is none to regulate by")
+    if (answer.points.too_far | answer.points.has(State.UNSETTLED)).any():
+        said.append("a rate where it {beyond(answer.movement)} or wanders is none to regulate by")
     return "What this means: " + "; ".join([*said, *_scatter(answer)]) + "."
 
 
@@ -185,22 +187,22 @@ def isochronism_table(answer: Isochronism) -> Sheet:
         )  # fmt: skip
     about = f"{how_set(answer.movement)}{circumstances(answer.setting)}"
     heading = f"{headline(answer.design)}: rate against amplitude, {about}"
-    notes = _notes(answer.state[:, shown], answer.ceiling, answer.knock_deg)
+    notes = _notes(answer.state[:, shown], answer)
     if np.isfinite(answer.rate_s_per_day).any():
         notes += _nothing_from(none)
     end = wrapped(_isochronism_sentence(answer, some))
     return sheet(wrapped(heading), *tables, *notes, end)
 
 
-def _notes(state: NDArray[np.str_], ceiling: float, knock_deg: float) -> list[Prose]:
+def _notes(state: NDArray[np.str_], answer: Isochronism | RateMap) -> list[Prose]:
     """What is to be said of amplitudes that are not reached, or knock."""
     said = []
     if (state == State.UNREACHED.label).any():
         said.append(
-            f"Where a dash stands, no torque up to {ceiling:g} times that at full wind keeps the amplitude up."
+            f"Where a dash stands, no torque up to {answer.ceiling:g} times that at full wind keeps the amplitude up."
         )
-    if (state == State.KNOCKS.label).any():
-        said.append(f"Above {knock_deg:.0f} deg it knocks.")
+    if np.isin(state, [one.label for one in TOO_FAR]).any():
+        said.append(f"Above {answer.knock_deg:.0f} deg it {beyond(answer.movement)}.")
     return [wrapped(" ".join(said))] if said else []
 
 
@@ -256,8 +258,8 @@ def ratemap_table(answer: RateMap) -> Sheet:
     )
     table = grid(title, [*columns, "poised"], rows, body)
     reached = np.isfinite(answer.quarters_s_per_day)
-    state = np.where(np.array(ROUND)[:, None] > answer.knock_deg, State.KNOCKS.label, State.RUNNING.label)
-    notes = _notes(np.where(reached, state, State.UNREACHED.label), answer.ceiling, answer.knock_deg)
+    state = np.where(np.array(ROUND)[:, None] > answer.knock_deg, TOO_FAR[0].label, State.RUNNING.label)
+    notes = _notes(np.where(reached, state, State.UNREACHED.label), answer)
     return sheet(wrapped(heading), table, *notes, wrapped(_ratemap_sentence(answer)))
 
 
@@ -324,11 +326,11 @@ def band_sentence(answer: Band) -> str:
         f"{answer.unbalance_ug_cm:g} µg·cm"
     )
     spread = answer.vertical_spread_s_per_day
-    knock = f"above {answer.knock_deg:.0f} deg it knocks"
+    knock = f"above {answer.knock_deg:.0f} deg it {beyond(answer.movement)}"
     if not answer.met:
         best = int(np.argmin(spread))
         if not math.isfinite(spread[best]):
-            return f"At no amplitude up to the knock do all the verticals run; {_fully_wound(answer)}."
+            return f"At no amplitude up to there do all the verticals run; {_fully_wound(answer)}."
         return (
             f"At no amplitude do the verticals stay {within}: at best, at {answer.flat_amplitude_deg[best]:.0f} deg "
             f"dial up, they lie {_small(spread[best])} s/day apart; {_fully_wound(answer)}; {knock}."
@@ -359,7 +361,8 @@ def _fully_wound(answer: Band) -> str:
         return "this design does not run even fully wound"
     shows = f"{full:.0f} deg" if math.isfinite(full) else "more than 400 deg"
     words = f"fully wound this design shows {shows}"
-    words += {State.KNOCKS.label: " and knocks", State.UNSETTLED.label: " and wanders"}.get(state, "")
+    told = {one.label: f" and {word}" for one, word in STATE_VERBS.items()}
+    words += told.get(state, "")
     if not answer.met:
         return words
     if answer.ceiling_hours > 0.0:

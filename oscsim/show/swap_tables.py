@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
-from oscsim.motion.states import State
+from oscsim.motion.states import TOO_FAR, State
 from oscsim.show.style import headline, short
-from oscsim.show.tables import STATE_VERBS, around, grid, signed, wrapped
+from oscsim.show.tables import STATE_VERBS, around, beyond, grid, signed, wrapped
 from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def swap_table(answer: Swap) -> Sheet:
     )
     legend = (
         f"floor: amplitude below which the vertical rates lie more than {answer.tolerance_s_per_day:g} s/day apart, "
-        f"here {floor}; below knock: deg left at full wind before the pin strikes the fork from outside. fill: area of "
+        f"here {floor}; below knock: deg left at full wind before it {beyond(answer.movement)}. fill: area of "
         "the strip over half the free area of the barrel, 100 % gives the most turns; stress: greatest elastic stress "
         "on the arbor over the elastic limit, above 100 % the strip takes a set when first wound, as most do."
     )
@@ -129,7 +129,7 @@ def _strip(fitted: Fitted) -> list[str]:
 def _swap_sentence(answer: Swap) -> str:
     sound = [fitted for fitted in answer.candidates if fitted.state == State.RUNNING.label]
     unfit = sum(fitted.state not in {state.label for state in State} for fitted in answer.candidates)
-    knocks = sum(fitted.state == State.KNOCKS.label for fitted in answer.candidates)
+    knocks = sum(fitted.state in [state.label for state in TOO_FAR] for fitted in answer.candidates)
     said = []
     if sound:
         best, count = sound[0], len(answer.candidates)
@@ -137,11 +137,13 @@ def _swap_sentence(answer: Swap) -> str:
         which = f"of {count} springs {name} comes nearest" if count > 1 else f"{name} gives"
         said.append(f"{which}: {_day(best)} (the present spring: {_day(answer.present)})")
         if best.knock_margin_deg < KNOCK_MARGIN:
-            said.append(f"but it swings within {KNOCK_MARGIN:g} deg of the knock, too near to leave so")
+            said.append(
+                f"but it swings within {KNOCK_MARGIN:g} deg of where it {beyond(answer.movement)}, too near to leave so"
+            )
     else:
         said.append("none of these springs lets the watch run soundly")
     if knocks:
-        said.append(f"{knocks} would make it knock at full wind")
+        said.append(f"{knocks} would swing too far at full wind: it {beyond(answer.movement)}")
     if unfit:
         said.append(f"{unfit} cannot be fitted")
     return f"What this means: {'; '.join(said)}."

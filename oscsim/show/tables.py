@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.escapements.kinds import kind_of
-from oscsim.motion.states import STATES, State
+from oscsim.motion.states import STATES, Failure, State
 from oscsim.parts.balance import REFERENCE_C
 from oscsim.show.style import headline
 from oscsim.text.sheet import Cell, Part, Prose, Sheet, Table, Words, sheet
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 _COLUMNS = 10
 #: What a watch does that does not simply run, in words.
-STATE_VERBS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders"}
+STATE_VERBS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders", State.TRIPS: "trips"}
 #: Hours shown in the run-down's table, at most this many columns.
 _STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 96, 192)
 
@@ -60,7 +60,7 @@ def state_cell(state: State, value: float, number: Callable[[float], str]) -> Wo
     if state is State.STOPS:
         return Cell("", STATE_VERBS[state])
     if not np.isfinite(value):
-        return Cell("", STATE_VERBS[State.KNOCKS])
+        return Cell("", STATE_VERBS[state])
     return Cell(number(value), STATE_VERBS[state]) if state in STATE_VERBS else number(value)
 
 
@@ -136,7 +136,8 @@ def settle_sentence(answer: Settle) -> Prose:
         )
     if told is not None:
         said[0] = f"on an instrument told a lift angle of {told:g} deg, {said[0]}"
-    return _healthy("; ".join(said) + ".", answer)
+    failed = answer.failure[p.has(State.STOPS)].tolist()
+    return _healthy("; ".join(said) + ".", answer, failed)
 
 
 def _by_kind(
@@ -157,11 +158,16 @@ def _in_words(p: SettledPoints, swings: Array, rows: list[int], j: int, kind: st
         return f"stopped {kind}"
     values = swings[rows, j]
     told = f"{np.nanmean(values):.0f} deg {kind}" if np.isfinite(values).any() else f"above 400 deg {kind}"
-    wrong = {State.STOPS: "partly stopped", State.KNOCKS: "knocking", State.UNSETTLED: "wandering"}
+    wrong = {
+        State.STOPS: "partly stopped",
+        State.KNOCKS: "knocking",
+        State.UNSETTLED: "wandering",
+        State.TRIPS: "tripping",
+    }
     return ", ".join([told, *(words for state, words in wrong.items() if state in states)])
 
 
-def _healthy(said: str, answer: Settle | RunDown) -> Prose:
+def _healthy(said: str, answer: Settle | RunDown, failed: Sequence[str | None]) -> Prose:
     """The amplitudes ``said``, and what may be concluded: only of the design as it should be can they be healthy."""
     p, worn, guessed = answer.points, answer.setting.condition != Condition(), bool(answer.movement.filled)
     begun = "What such a movement may show" if guessed else "What this design should show"
@@ -172,7 +178,7 @@ def _healthy(said: str, answer: Settle | RunDown) -> Prose:
         running = "these" if p.has(State.RUNNING).all() else "those without a remark"
         healthy = f"healthy for it {warmth(answer.setting)}".rstrip()
         sentences.append(f"Amplitudes near {running} are {healthy}, whatever is usual in another family.")
-    if p.has(State.KNOCKS).any():
+    if p.too_far.any():
         limit, kind = np.nanmin(p.knock_angle_deg), kind_of(answer.movement.escapement)
         sentences.append(
             f"At {limit:.0f} deg {kind.TOO_FAR}{' and gains by the minute' if kind.ALIKE else ''}: "
@@ -180,7 +186,20 @@ def _healthy(said: str, answer: Settle | RunDown) -> Prose:
         )
     if p.has(State.UNSETTLED).any():
         sentences.append("Where it wanders, the escape wheel comes too late for some impulses.")
-    return wrapped(" ".join(sentences))
+    why = failure_sentence(answer.movement, failed)
+    return wrapped(" ".join([*sentences, why] if why else sentences))
+
+
+def beyond(movement: Movement) -> str:
+    """What its escapement does beyond the knock angle: knocks, trips."""
+    return STATE_VERBS[kind_of(movement.escapement).BEYOND]
+
+
+def failure_sentence(movement: Movement, words: Iterable[str | None]) -> str:
+    """What the words for why it stops mean for its escapement, each once; empty without any."""
+    told, known = dict.fromkeys(word for word in words if word), kind_of(movement.escapement).FAILURES
+    said = [f"{word}: {known[Failure(word)]}" for word in told]
+    return f"{'; '.join(said)}.".capitalize() if said else ""
 
 
 def beat_errors(
@@ -230,6 +249,6 @@ def rundown_table(answer: RunDown) -> Sheet:
         )
     low, high = min(answer.stop_hours), max(answer.stop_hours)
     span = f"{low:.1f} h" if high - low < 0.05 else f"{low:.1f} to {high:.1f} h"
-    sentence = _healthy("; ".join(said) + f"; it stops after {span}.", answer)
+    sentence = _healthy("; ".join(said) + f"; it stops after {span}.", answer, answer.stop_failures())
     heading = f"{headline(answer.design)}: run-down from full wind{around(setting)}"
     return sheet(wrapped(heading), table, rates, sentence)

@@ -13,6 +13,7 @@ from oscsim.arrays import Array
 from oscsim.escapements.kinds import kind_of
 from oscsim.show.labels import titled
 from oscsim.show.style import GREY, SERIES, frame, new_axes, title
+from oscsim.show.tables import beyond
 from oscsim.show.trace_tables import place_and_hour
 
 if TYPE_CHECKING:
@@ -22,20 +23,21 @@ if TYPE_CHECKING:
     from oscsim.answers.trace import Trace, Transient
 
 BLUE, RED, GREEN, PINK = (SERIES[i][0] for i in range(4))
-#: Phases as drawn: colour, line style, width, word in the key. The wheel's catching up and the shake are one run.
+#: Phases as drawn, by what they are (``escapements.kind.ROLES``): colour, line style, width.
 LOOKS = {
-    "free arc in": (GREY, "-", 1.4, "free arc"),
-    "unlocking": (RED, "--", 2.6, "unlocking"),
-    "catch-up": (PINK, ":", 2.6, "run of wheel and lever"),
-    "run through the shake": (PINK, ":", 2.6, "run of wheel and lever"),
-    "impulse": (BLUE, "-", 2.8, "impulse"),
-    "free arc out": (GREY, "-", 1.4, "free arc"),
-    # of the detent
-    "detent carried": (PINK, ":", 2.6, "run of wheel and detent"),
-    "run to the catch": (PINK, ":", 2.6, "run of wheel and detent"),
-    "passing spring": (GREEN, "-.", 2.6, "passing spring"),
+    "free": (GREY, "-", 1.4),
+    "unlocking": (RED, "--", 2.6),
+    "run": (PINK, ":", 2.6),
+    "impulse": (BLUE, "-", 2.8),
+    "passing": (GREEN, "-.", 2.6),
 }
 _MS, _NANO, _MICRO = 1e3, 1e9, 1e6
+
+
+def _look(answer: Trace, part: slice) -> tuple[str, str, float, str]:
+    """Colour, line style, width and word in the key of a stretch of samples."""
+    role, word = kind_of(answer.movement.escapement).PHASES[str(answer.phase[part.start])]
+    return *LOOKS[role], word
 
 
 def _shade(answer: Trace, ax: Axes, name: str, scale: float) -> None:
@@ -43,7 +45,7 @@ def _shade(answer: Trace, ax: Axes, name: str, scale: float) -> None:
     values = answer.columns[name] * scale
     named: set[str] = set()
     for part in answer.stretches():
-        colour, _, _, word = LOOKS[str(answer.phase[part.start])]
+        colour, _, _, word = _look(answer, part)
         if word == "free arc":
             continue
         label = word if word not in named else None
@@ -89,7 +91,7 @@ def plot_trace(answer: Trace, ax: Axes | None = None) -> Axes:
 
 
 def plot_lift(answer: Trace, ax: Axes | None = None) -> Axes:
-    """The first lift: lever and escape wheel in degrees against the angle of the balance, phases as bands."""
+    """The first lift: lever (or detent) and wheel in degrees against the angle of the balance, phases as bands."""
     ax = new_axes(ax)
     if not _moves(answer):
         return _at_rest(answer, ax)
@@ -100,17 +102,15 @@ def plot_lift(answer: Trace, ax: Axes | None = None) -> Axes:
     start, end = float(angle[inside].min()), float(angle[inside].max())
     margin = 0.12 * (end - start)
     _shade_beat(answer, ax)
-    ax.plot(
-        angle, c["lever_deg"], color="black", linewidth=1.8, label=kind_of(answer.movement.escapement).RELEASE
-    )
+    released = kind_of(answer.movement.escapement).RELEASE
+    ax.plot(angle, c["lever_deg"], color="black", linewidth=1.8, label=released)
     ax.plot(angle, c["wheel_deg"], color=GREEN, linestyle="-.", linewidth=1.8, label="escape wheel")
     ax.set_xlim(start - margin, end + margin)
     ax.set_xlabel("angle of the balance, deg")
     ax.set_ylabel("angle turned, deg")
     frame(ax)
     _key(ax, loc="upper left")
-    released = kind_of(answer.movement.escapement).RELEASE.capitalize()
-    title(ax, f"{released} and escape wheel through the lift")
+    title(ax, f"{released.capitalize()} and escape wheel through the lift")
     return ax
 
 
@@ -118,7 +118,7 @@ def _shade_beat(answer: Trace, ax: Axes) -> None:
     """The phases of the first beat's lift along the angle of the balance, without entries in the key."""
     angle = answer.columns["angle_deg"]
     for part in answer.stretches():
-        colour, _, _, word = LOOKS[str(answer.phase[part.start])]
+        colour, _, _, word = _look(answer, part)
         if word != "free arc" and answer.beat[part.start] == answer.beat[0]:
             ax.axvspan(angle[part.start], angle[part.stop - 1], color=colour, alpha=0.3, linewidth=0)
 
@@ -129,7 +129,8 @@ def _moves(answer: Trace) -> bool:
 
 def _at_rest(answer: Trace, ax: Axes) -> Axes:
     """In place of a motion that does not come about."""
-    words = f"no motion: a swing of {answer.swing_deg:.4g} deg\ndoes not reach the fork"
+    meets = kind_of(answer.movement.escapement).MET
+    words = f"no motion: a swing of {answer.swing_deg:.4g} deg\ndoes not reach the {meets}"
     ax.text(0.5, 0.5, words, ha="center", va="center", transform=ax.transAxes, color=GREY)
     ax.set_xticks([])
     ax.set_yticks([])
@@ -140,7 +141,7 @@ def _orbit(answer: Trace, ax: Axes) -> None:
     angle, speed = answer.columns["angle_deg"], answer.columns["speed_rad_per_s"]
     named: set[str] = set()
     for part in answer.stretches():
-        colour, line, width, word = LOOKS[str(answer.phase[part.start])]
+        colour, line, width, word = _look(answer, part)
         label = None if word in named else word
         named.add(word)
         # from the last sample of the phase before, so that blows show and no gap is left
@@ -285,7 +286,7 @@ def _shade_first(answer: Trace, ax: Axes) -> None:
     """As ``_shade`` in time, for the first beat only."""
     time, named = answer.columns["time_s"] * _MS, set[str]()
     for part in answer.stretches():
-        colour, _, _, word = LOOKS[str(answer.phase[part.start])]
+        colour, _, _, word = _look(answer, part)
         if word == "free arc" or answer.beat[part.start] != answer.beat[0]:
             continue
         label = None if word in named else word
@@ -301,7 +302,7 @@ def plot_transient(answer: Transient, ax: Axes | None = None) -> Axes:
     if answer.knocked.any():
         ax.plot(
             time[answer.knocked], swing[answer.knocked], color=RED, marker="v", linestyle="none", markersize=7,
-            label="strikes the fork's horn",
+            label=f"{beyond(answer.movement)}",
         )  # fmt: skip
     top = float(np.nanmax([*swing, answer.settled_deg if np.isfinite(answer.settled_deg) else 0.0, 30.0]))
     if answer.lost.any():

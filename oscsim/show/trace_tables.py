@@ -11,7 +11,7 @@ from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import State
 from oscsim.show.bench_words import listed
 from oscsim.show.style import headline
-from oscsim.show.tables import around, grid, signed, tilted, wrapped
+from oscsim.show.tables import around, beyond, failure_sentence, grid, signed, tilted, wrapped
 from oscsim.text.sheet import Prose, Sheet, sheet
 
 if TYPE_CHECKING:
@@ -82,27 +82,28 @@ def _knock_cells(energy_j: float) -> list[str]:
 
 
 def _trace_sentence(answer: Trace) -> Prose:
-    phases, found = answer.phases(), []
+    phases, found = answer.phases(), list[str]()
+    kind = kind_of(answer.movement.escapement)
     if answer.state == State.STOPS.label:
         last = phases[-1]
         if last["phase"] == "free arc in":
             found.append(
-                f"The swing of {abs(last['to_deg']):.1f} deg does not reach the fork: the watch stops."
+                f"The swing of {abs(last['to_deg']):.1f} deg does not reach the {kind.MET}: the watch stops."
             )
         elif last["phase"] == "free arc out":
             found.append(
-                f"The swing out of beat {last['beat']}, {abs(last['to_deg']):.1f} deg, does not reach the fork again: "
-                "the watch stops."
+                f"The swing out of beat {last['beat']}, {abs(last['to_deg']):.1f} deg, does not reach the {kind.MET} "
+                "again: the watch stops."
             )
         else:
             found.append(f"The balance stops in the phase '{last['phase']}' of beat {last['beat']}.")
+        found.append(failure_sentence(answer.movement, [answer.failure]))
     knocks = answer.knocks()
-    if answer.rebound is None and answer.state == State.KNOCKS.label:
-        found.append(f"Beyond {answer.knock_deg:.0f} deg {kind_of(answer.movement.escapement).TOO_FAR}.")
+    if answer.state == State.TRIPS.label:
+        found.append(f"Beyond {answer.knock_deg:.0f} deg {kind.TOO_FAR}.")
     elif knocks or answer.state == State.KNOCKS.label:
         found.append(
-            f"Beyond {answer.knock_deg:.0f} deg {kind_of(answer.movement.escapement).TOO_FAR} and rebounds"
-            f"{_knocks_in_words(knocks)}."
+            f"Beyond {answer.knock_deg:.0f} deg {kind.TOO_FAR} and rebounds{_knocks_in_words(knocks)}."
         )
     whole = [number for number in range(1, int(answer.beat[-1]) + 1) if _is_whole(answer, number)]
     if whole:
@@ -118,13 +119,13 @@ def _trace_sentence(answer: Trace) -> Prose:
         within = [knock["energy_j"] for knock in knocks if knock["after_beat"]]
         struck = sum(within) / count
         mean = "In a beat, on average," if within and count > 1 else "In a beat"
-        also, met = "", kind_of(answer.movement.escapement).MET
+        also = ""
         if within:
             also = f" and the knock{'s' if len(within) > 1 else ''} {struck * _NANO:.1f} nJ"
         found.append(
             f"{mean} the escapement takes {taken * _NANO:.1f} nJ and gives {given * _NANO:.1f} nJ; friction and air "
             f"take {lost * _NANO:.1f} nJ{also}, so the balance {_balance(given - taken - lost - struck, given)}. It is "
-            f"at the {met} for {at_fork * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
+            f"at the {kind.MET} for {at_fork * 1e3:.1f} of {lasting * 1e3:.1f} ms and swings free the rest."
         )
     return wrapped(" ".join(found))
 
@@ -173,28 +174,29 @@ def transient_table(answer: Transient) -> Sheet:
     ]
     start = f"from {answer.start_deg:g} deg, {place_and_hour(answer.setting)}"
     heading = f"{headline(answer.design)}: swing in time {start}{around(answer.setting)}"
-    columns = ["swing deg", "side", "knocks so far", "impulses lost"]
+    columns = ["swing deg", "side", f"{beyond(answer.movement)} so far", "impulses lost"]
     return sheet(wrapped(heading), grid("Swings", columns, rows, body), transient_sentence(answer))
 
 
 def transient_sentence(answer: Transient) -> Prose:
     """What became of the swing, in words."""
     end, last = answer.time_s[-1], answer.swing_deg[-1]
-    knocks = int(answer.knocked.sum())
+    knocks, kind = int(answer.knocked.sum()), kind_of(answer.movement.escapement)
     said = []
     if knocks:
         many = "once" if knocks == 1 else f"{knocks} times"
         said.append(
-            f"The pin strikes the fork's horn {many}, the last time after {_last_knock(answer):.2f} s."
+            f"It {beyond(answer.movement)} {many}, the last time after {_last_knock(answer):.2f} s: {kind.TOO_FAR}."
         )
     settles = np.isfinite(answer.settled_deg)
     if answer.state == State.STOPS.label:
         if len(answer.time_s) == 1:
             said.append(
-                f"A swing of {answer.swing_deg[0]:g} deg does not get through the fork: the watch does not start."
+                f"A swing of {answer.swing_deg[0]:g} deg does not get through the {kind.MET}: the watch does not start."
             )
         else:
             said.append(f"It stops after {end:.2f} s, its last swing {last:.1f} deg.")
+        said.append(failure_sentence(answer.movement, [answer.failure]))
         if settles:
             said.append(
                 f"Started by hand with a large enough swing it settles at {answer.settled_deg:.1f} deg."

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.motion.states import State
+from oscsim.motion.states import TOO_FAR, State
 from oscsim.show.style import headline, short
-from oscsim.show.tables import STATE_VERBS, grid, wrapped
+from oscsim.show.tables import STATE_VERBS, beyond, grid, wrapped
 from oscsim.text.sheet import Sheet, close, sheet
 from oscsim.units import POSITIONS
 from oscsim.use.judging import CRITERIA
@@ -83,7 +83,7 @@ _TRIAL_LEGEND = (
 
 
 def _trial_words(answer: Trial) -> str:
-    if answer.state in (State.STOPS, State.KNOCKS):
+    if answer.state in (State.STOPS, *TOO_FAR):
         where = ", ".join(
             dict.fromkeys(
                 f"{day['position']} at {day['temperature_c']:g} °C"
@@ -179,8 +179,8 @@ def _days_words(answer: Days) -> str:
             f"A day's error is {_told(sum(kept) / len(kept), 1)} s, from one day to the next ± {answer.spread_s:.1f} s "
             f"(one standard deviation, with a noise of {answer.noise_s_per_day:g} s/day)."
         )
-    if State.KNOCKS.label in answer.state:
-        said.append(f"It {STATE_VERBS[State.KNOCKS]} while fully wound: no watch may be left so.")
+    if any(state.label in answer.state for state in TOO_FAR):
+        said.append(f"It {beyond(answer.movement)} while fully wound: no watch may be left so.")
     return " ".join(said)
 
 

@@ -10,6 +10,7 @@ from oscsim.arrays import Array, Codes
 from oscsim.motion.states import STATES, State
 from oscsim.show.labels import number_words, point_columns, point_in_words, titled, with_unit
 from oscsim.show.style import GREY, SERIES, frame, new_axes
+from oscsim.show.tables import beyond
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,12 +42,21 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
             markersize=4.5, markevery=(n % every, every), label=column,
         )  # fmt: skip
         _ends(ax, values[order], p.amplitude_deg[order, n], p.code[order, n])
-    knocks = p.code == STATES.index(State.KNOCKS)
+    knocks = p.too_far
     if knocks.any():
         limit = float(np.nanmin(p.knock_angle_deg))
         ax.axhline(limit, color=GREY, linewidth=1.0)
         where = ax.get_yaxis_transform()
-        ax.text(0.99, limit, "knocks above", transform=where, ha="right", va="bottom", fontsize=9, color=GREY)
+        ax.text(
+            0.99,
+            limit,
+            f"{beyond(answer.movement)} above",
+            transform=where,
+            ha="right",
+            va="bottom",
+            fontsize=9,
+            color=GREY,
+        )
     mark = answer.as_designed[name]
     if values.min() <= mark <= values.max():
         ax.axvline(mark, color=GREY, linewidth=1.0, linestyle=":")
@@ -104,7 +114,12 @@ def _map(answer: WhatIf, ax: Axes) -> Axes:
         ax.contourf(columns, rows, swing, levels=levels, cmap="cividis", extend="both", alpha=0.85)
         lines = ax.contour(columns, rows, swing, levels=levels[1:-1], colors="white", linewidths=0.8)
         _label(ax, lines)
-    for state, marker in ((State.STOPS, "x"), (State.KNOCKS, "^"), (State.UNSETTLED, "v")):
+    for state, marker in (
+        (State.STOPS, "x"),
+        (State.KNOCKS, "^"),
+        (State.TRIPS, "^"),
+        (State.UNSETTLED, "v"),
+    ):
         i, j = np.nonzero(p.code == STATES.index(state))
         if i.size:
             ax.plot(across[j], down[i], color="#D55E00", marker=marker, markersize=4, linestyle="none",

@@ -323,7 +323,7 @@ def _change(value: float, state: str = "") -> str:
         return "steep"
     if math.isfinite(value):
         return signed(value, 2)
-    return state if state in (State.STOPS.label, State.KNOCKS.label) else "-"
+    return state if state in (State.STOPS.label, State.KNOCKS.label, State.TRIPS.label) else "-"
 
 
 def _steps_sentence(answer: Sensitivities, order: list[int], per_step: Array, steps: Array) -> str:

@@ -18,7 +18,7 @@ from oscsim.condition import AS_DESIGNED, AsItIs, Condition
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
-from oscsim.motion.states import STATES, State
+from oscsim.motion.states import CODE, STATES, TOO_FAR, State
 from oscsim.movement import Movement
 from oscsim.operating import Moments, points_of, turns_left
 from oscsim.stack import varied
@@ -37,7 +37,7 @@ _ROUNDS = 20_000
 #: What day-to-day noise of 1 alone makes of V, the mean of |x - y|, and of Vmax, the greatest of five.
 _EXPECTED = {"V": 2.0 / math.sqrt(math.pi), "Vmax": 2.2201}
 #: States from the best to the worst for a trial.
-_WORSE = (State.RUNNING, State.UNSETTLED, State.KNOCKS, State.UNREACHED, State.STOPS)
+_WORSE = (State.RUNNING, State.UNSETTLED, *TOO_FAR, State.UNREACHED, State.STOPS)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +73,7 @@ class Trial(OneMovement):
     @property
     def state(self) -> State:
         """The trial's own: what keeps it from being held, or running."""
-        for state in (State.STOPS, State.KNOCKS, State.UNSETTLED):
+        for state in (State.STOPS, *TOO_FAR, State.UNSETTLED):
             if state in self.states:
                 return state
         return State.RUNNING
@@ -157,7 +157,7 @@ def trial(
     worn = condition.applied_to(movement)
     rate, state, residual = _daily(worn, _NODES)
     states = tuple(STATES[code] for code in state[0])
-    held = all(one not in (State.STOPS, State.KNOCKS) for one in states)
+    held = all(one not in (State.STOPS, *TOO_FAR) for one in states)
     days = np.where(held, rate[0], math.nan)[_OF_DAY]
     drawn = rate[:1] if held else np.empty((0, len(_KINDS)))
     if examples and held:
@@ -165,7 +165,7 @@ def trial(
             varied(movement, draw(movement, spreads_of(movement), examples, generator))
         )
         drawn, codes, _ = _daily(stack, _FEWER)
-        bad = np.isin(codes, [STATES.index(State.STOPS), STATES.index(State.KNOCKS)]).any(axis=1)
+        bad = np.isin(codes, [CODE[State.STOPS], *(CODE[one] for one in TOO_FAR)]).any(axis=1)
         drawn = np.where(np.asarray(bad)[:, None], math.nan, drawn)
     if regulate_s_per_day is not None:  # the hairspring moves all rates alike
         days = days + regulate_s_per_day - criteria_of(days)["M"]

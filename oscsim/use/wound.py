@@ -20,7 +20,7 @@ from oscsim.answers.rundown import rundown
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.errors import InputError
-from oscsim.motion.states import CODE, STATES, State
+from oscsim.motion.states import CODE, STATES, TOO_FAR, State
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind, points_in
 from oscsim.setting import Setting
@@ -32,7 +32,7 @@ _POINTS = 33
 #: Points of the finer table that the day is read from, and how near to the stop it goes, h.
 _FINE, _LAST = 4001, 0.004
 #: From the best to the worst.
-_WORSE = (State.RUNNING, State.UNSETTLED, State.KNOCKS, State.UNREACHED, State.STOPS)
+_WORSE = (State.RUNNING, State.UNSETTLED, *TOO_FAR, State.UNREACHED, State.STOPS)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,7 +126,7 @@ class Curves:
                 rate=rates.value(fine),
                 gained=rates.area(fine) / 24.0,
                 amplitude=amplitude,
-                knocks=(amplitude > limit) & (worst is State.KNOCKS),
+                knocks=(amplitude > limit) & (worst in TOO_FAR),
                 stop_hours=float(stop),
                 state=worst,
                 residual_rad=float(np.nanmax(points.residual_rad[i][there])),
@@ -239,5 +239,5 @@ def state_word(curve: Curve, x: float, runs: bool) -> str:
     """The state's word at one moment."""
     if not runs:
         return State.STOPS.label
-    knocks = curve.knocks.any() and np.interp(x, curve.x, curve.knocks) > 0.5
-    return State.KNOCKS.label if knocks else State.RUNNING.label
+    beyond = curve.knocks.any() and np.interp(x, curve.x, curve.knocks) > 0.5
+    return curve.state.label if beyond else State.RUNNING.label

@@ -14,6 +14,7 @@ import numpy as np
 
 from oscsim.arrays import Array, Flags
 from oscsim.motion.escapement import Escapement
+from oscsim.motion.states import State
 
 
 class Gearing(NamedTuple):
@@ -35,6 +36,7 @@ class DetentNumbers(Escapement):
     places = ("recoil", "lock_friction", "detent_spring", "detent", "detent_pick_up", "wheel_catch",
               "impulse_friction", "wheel_left", "passing_spring")  # fmt: skip
     alike = False
+    beyond = State.TRIPS
 
     gives: Flags  # the beat with unlocking and impulse, s = +1; in the other the detent is passed
     centre: Array  # the line of centres, rad from the dead point

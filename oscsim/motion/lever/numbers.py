@@ -13,6 +13,7 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion.escapement import Drive, Escapement
+from oscsim.motion.states import State
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,6 +24,7 @@ class LeverNumbers(Escapement):
     places = ("drop", "recoil", "lock_friction", "pallet_friction", "fork", "pick_up", "catch", "shake",
               "lever_and_wheel")  # fmt: skip
     alike = True
+    beyond = State.KNOCKS
 
     centre: Array  # x_c, balance angle of the line of centres, rad
     contact: Array  # B/(2g), rad before the line of centres
