@@ -54,13 +54,15 @@ def test_settle_json(printed):
     assert [(p["position"], p["hours"]) for p in points] == [(p, h) for p in positions for h in hours]
     for point in points:
         assert tuple(point)[: len(POINT)] == POINT
-        assert set(point) == set(POINT) | FURTHER
+        assert set(point) == set(POINT) | FURTHER | {"failure"}
         if point["hours"] == 5000.0:
             assert point["state"] == "stops"
-            assert {point[key] for key in set(point) - {"position", "hours", "state"}} == {None}
+            assert point["failure"] == "let down"
+            assert {point[key] for key in set(point) - {"position", "hours", "state", "failure"}} == {None}
         else:
             assert point["state"] == "running"
-            assert {type(point[key]) for key in set(point) - {"position", "state"}} == {float}
+            assert point["failure"] is None
+            assert {type(point[key]) for key in set(point) - {"position", "state", "failure"}} == {float}
             assert point["residual_rad"] <= 1e-10
 
 
@@ -83,7 +85,7 @@ def test_settle_by_turns(printed):
 def test_rundown_json(printed):
     text = printed("rundown", DESIGN, "--positions", "CH", "9H", "--step", "4", "--format", "json")
     answer = json.loads(text, parse_constant=pytest.fail)
-    assert list(answer) == [*ORIGIN, "filled", "hours", "stop_hours", "curves"]
+    assert list(answer) == [*ORIGIN, "filled", "hours", "stop_hours", "stop_failure", "curves"]
     assert list(answer["stop_hours"]) == list(answer["curves"]) == ["CH", "9H"]
     hours = answer["hours"]
     assert hours == [4.0 * i for i in range(len(hours))]

@@ -73,7 +73,7 @@ def test_to_csv_is_a_table_with_units_in_its_heads(result):
     assert len(rows) == len(result.rows()) == result.points.code.size
     units = ("_deg", "_s_per_day", "_ms", "_n_mm", "_n_m", "_rad", "_percent")
     for head in rows[0]:
-        assert head in ("position", "hours", "state", "turns", "stability") or head.endswith(units)
+        assert head in ("position", "hours", "state", "failure", "turns", "stability") or head.endswith(units)
     for row in rows:
         stopped = row["state"] == "stops"
         assert (row["amplitude_deg"] == "") == stopped
