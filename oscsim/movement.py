@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
+from functools import cache
 from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
@@ -130,7 +131,7 @@ class Movement:
                 raise InputError(f"{', '.join(pair)}: exactly one is needed, both are given")
         _part_from_teeth(self.train, tables["train"], wanted)
         for name, value in wanted.items():
-            if name not in parameter_names():
+            if name not in _parameter_names():
                 raise InputError(f"{shown(name)}: no such parameter; {nearest(str(name), parameter_names())}")
             if name.startswith("train.jewels.") and not isinstance(tables["train"]["jewels"], dict):
                 # a count becomes the table it stands for, so that one hole can be changed alone
@@ -238,6 +239,11 @@ def movement_from(tables: Mapping[str, Any]) -> Movement:
 
 def parameter_names() -> list[str]:
     """Every dotted name that ``Movement.with_`` understands."""
+    return list(_parameter_names())
+
+
+@cache
+def _parameter_names() -> tuple[str, ...]:
     names = ["name", "story"]
     names += [
         f"{table}.{f.name}" for table, part in PARTS.items() for f in fields(part) if f.name != "arbors"
@@ -246,12 +252,17 @@ def parameter_names() -> list[str]:
     names += [name for name in dict.fromkeys(others) if name not in names]
     names += [f"train.jewels.{f.name}" for f in fields(JewelledHoles)]
     names += [f"train.arbors.{a.name}.{f.name}" for a in fields(Arbors) for f in fields(Arbor)]
-    return names
+    return tuple(names)
 
 
 def number_names() -> list[str]:
     """Those of ``parameter_names`` that name a number of a design file."""
-    return [name for name in parameter_names() if quantity_of(Movement, name) is not None]
+    return list(_number_names())
+
+
+@cache
+def _number_names() -> tuple[str, ...]:
+    return tuple(name for name in _parameter_names() if quantity_of(Movement, name) is not None)
 
 
 def fillable_names() -> list[str]:
