@@ -13,6 +13,7 @@ from oscsim.answers.rates import rates
 from oscsim.answers.regulate import regulate, regulated_word
 from tests.independent import integrator as it
 from tests.independent.designs import MOVEMENTS, TABLES
+from tests.sizes import size
 
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
 SIX = tuple(oscsim.POSITIONS)
@@ -29,13 +30,17 @@ def mean_rate(movement, at):
     return float(np.mean(oscsim.settle(movement, at).points.rate_s_per_day))
 
 
+TARGETS = (0.0, 5.0, -300.0)
+
+
 @pytest.mark.parametrize("name", BUNDLED)
 @pytest.mark.parametrize("at", AT)
-@pytest.mark.parametrize("target", [0.0, 5.0, -300.0])
-def test_mean_hits_the_target(name, at, target):
-    # Issue: to 1e-6 s/day.
-    regulated = regulate(BUNDLED[name], target, AT[at])
-    assert mean_rate(regulated, AT[at]) == pytest.approx(target, abs=1e-6)
+def test_mean_hits_the_target(name, at):
+    # asked for: to 1e-6 s/day; for every change each target in turn, at night all of them everywhere
+    turn = (list(BUNDLED).index(name) + list(AT).index(at)) % len(TARGETS)
+    for target in size(TARGETS[turn : turn + 1], TARGETS):
+        regulated = regulate(BUNDLED[name], target, AT[at])
+        assert mean_rate(regulated, AT[at]) == pytest.approx(target, abs=1e-6)
 
 
 @pytest.mark.parametrize("name", BUNDLED)

@@ -1,17 +1,17 @@
 """The poising aid: found what was put in, says when nothing can be told, and agrees with cards of 1920."""
 
 import math
-import os
 
 import numpy as np
 import pytest
 from scipy.special import j1, jn_zeros
-from scipy.stats import chi2
+from scipy.stats import binom, chi2
 
 import oscsim
 from oscsim.bench.poise_effect import poise_effect
 from oscsim.condition import Condition
 from oscsim.tolerances import NORMAL_90
+from tests.sizes import size
 
 VERTICAL = ("12H", "3H", "6H", "9H")
 #: As marked in cards of the time: pendant up, right, left and down, the pendant being at 12.
@@ -98,7 +98,7 @@ def test_intervals_hold_the_truth():
     quiet = read(movement, truth, (24.0, 33.0))
     rng = np.random.default_rng(5)
     off = []
-    tries = 100 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 12
+    tries = size(12, 100)
     for _ in range(tries):
         rows = tuple(
             oscsim.Reading(
@@ -151,9 +151,10 @@ def test_a_poised_balance_is_not_found_heavy():
     movement = oscsim.load("dockhand")
     rng = np.random.default_rng(3)
     poised = Condition(unbalance_ug_cm=0.0)
-    told = [oscsim.poise(movement, read(movement, poised, (30.0,), noise=rng)).told for _ in range(40)]
-    # one in ten is meant; 11 or more of 40 has a chance of 0.2 %
-    assert sum(told) <= 10
+    worlds = size(16, 100)
+    told = [oscsim.poise(movement, read(movement, poised, (30.0,), noise=rng)).told for _ in range(worlds)]
+    # one in ten is meant: more has a chance of one in a thousand
+    assert sum(told) <= binom.ppf(0.999, worlds, 0.1)
 
 
 def test_work():

@@ -20,6 +20,7 @@ from oscsim.typical.families import FACTS, FAMILIES
 from oscsim.typical.laws import GYRATION, fill
 from tests.bench import manual
 from tests.levers import LEVERS
+from tests.sizes import size
 
 SIZES = (
     "mainspring.height_mm", "mainspring.thickness_mm", "mainspring.length_mm",
@@ -207,7 +208,7 @@ def test_rates_and_beat_of_a_sketch_show_something():
     assert 4.0 < max(verticals) - min(verticals) < 60.0
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(size(4, 20)))
 def test_odd_slips_end_in_a_sketch_or_in_one_line(seed):
     """Sizes from anywhere in their ranges, alone and together."""
     rng = np.random.default_rng(seed)
@@ -372,7 +373,7 @@ def test_the_picture_and_the_same_answer_twice(tmp_path, command):
 def test_bands_hold_nine_in_ten_of_movements_drawn_from_the_laws():
     """Conditioned on one reading with its noise: about 90 % of movements of the slip lie within the band."""
     _, slip = bench_slip("ferryman")
-    drawn = joint(slip, rng=77, designs=10)
+    drawn = joint(slip, rng=77, designs=size(6, 40))
     points = settled_points(operating_points(drawn.movement, PLACES), 50.0)
     rng = np.random.default_rng(5)
     inside = []

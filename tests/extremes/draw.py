@@ -132,7 +132,10 @@ def _train(rng: np.random.Generator) -> Train:
             # a file can change a radius that an arbor has, not take it away
             standard = to_table(getattr(Arbors(), f.name))
             changed[f.name] = Arbor(**(standard | to_table(_part(rng, Arbor))))
-    given: dict[str, Any] = {"arbors": Arbors(**changed)}
+    # by its ratio: teeth that make a train are not drawn at random, and friction between them needs them
+    given: dict[str, Any] = {"arbors": Arbors(**changed), "mesh_friction": None}
+    info = {f.name: quantity for f, quantity in quantities(Train)}
+    given |= {name: drawn(rng, info[name]) for name in ("ratio", "meshes", "mesh_efficiency")}
     if rng.random() < 0.3:
         given["jewels"] = _part(rng, JewelledHoles)
     return _part(rng, Train, **given)  # type: ignore[no-any-return]

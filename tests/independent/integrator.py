@@ -88,12 +88,15 @@ def settled(
     lift_angle: float | None = None,
     residual: float = 1e-13,
     by_marching: bool = False,
+    tries: int = 12,
+    followed: int = 200,
     integrate: Integrate = dop853,
 ) -> dict[str, Any]:
     """Settled state reached from `start` (rad; by default from above), and what a timing instrument shows.
 
     `lift_angle` (rad) is what the instrument is told; by default the model's own. The root is sought by the
-    secant method; where that leaves the basin, by marching and trying again, or `by_marching` alone.
+    secant method; where that leaves the basin, by marching 40 periods and trying again, so many `tries`, or
+    `by_marching` alone; what has not settled by then is `followed` for so many periods more.
     Returned: state (running, knocks, stops, unsettled), amplitude_deg, rate_s_per_day, beat_error_ms (and
     signed: the interval from the contact of s = +1 to that of s = -1 less the other, halved), tick_s,
     apparent_amplitude_deg, lift_angle_deg (the model's own), knock_deg, residual_rad, evaluations; when
@@ -113,7 +116,7 @@ def settled(
 
     A = high_start(op) if start is None else start
     last = None if by_marching else _secant(op, step, A, residual)
-    for _ in range(100 if by_marching else 12):
+    for _ in range(100 if by_marching else tries):
         if last is not None:
             break
         for _ in range(40):  # march, then try the secant again
@@ -128,7 +131,7 @@ def settled(
             last = _secant(op, step, A, residual)
     if last is None:
         swings = []
-        for _ in range(200):
+        for _ in range(followed):
             turn = step(A)
             if turn.failed:
                 return answer

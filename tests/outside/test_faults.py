@@ -6,18 +6,17 @@ check as well, and prints what else failed (`-rP` shows it).
 
 from __future__ import annotations
 
-import os
 import warnings
 
 import pytest
 
+from ..sizes import NIGHTLY
 from .book import Book, Ledger, caught
 from .conftest import FOUND, LAST, check_of
 from .faults import FAULTS
 
 #: So many tests of a check that is not named with a fault are tried by night.
 A_FEW = 1
-NIGHTLY = os.environ.get("HYPOTHESIS_PROFILE") == "nightly"
 
 
 @pytest.fixture(scope="session")

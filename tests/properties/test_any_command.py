@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import argparse
 import io
-import os
 import signal
 from collections.abc import Iterator, Sequence
 from contextlib import redirect_stderr, redirect_stdout
@@ -21,6 +20,7 @@ from hypothesis import strategies as st
 from oscsim import cli
 
 from ..extremes.draw import extreme
+from ..sizes import size
 from .mangled import SOUND, files, words, write
 
 #: What hangs is stopped after so many seconds; nothing else is timed here.
@@ -166,7 +166,7 @@ def test_extreme_designs(command: str, folder: Path) -> None:
     """Source of the designs: tests/extremes; each command gets other ones."""
     import oscsim
 
-    place, each = ON_EXTREMES.index(command), 3 if os.environ.get("HYPOTHESIS_PROFILE") == "nightly" else 1
+    place, each = ON_EXTREMES.index(command), size(1, 3)
     for number in range(3 * place, 3 * place + each):
         oscsim.save(extreme(number).movement, folder / "extreme.toml")
         run(command.replace("{}", "extreme.toml").split())
