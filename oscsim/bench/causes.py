@@ -33,50 +33,52 @@ def _added(size: float) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Fault:
-    """What takes amplitude. short: in tables; said: in the verdict; do: what to do; width: one standard deviation of
-    its size as benches meet it, half-normal (common practice without source), NaN where sizes from 0 to 1 are all as
-    likely; shown: a size in ``unit``; effect: sizes, arrays too, to fields of ``Condition``."""
+    """What takes amplitude. short: in tables; said: in the verdict; do: what to do; often: how often it is met beside
+    the others; width: the size that is met most (Rayleigh's distribution: very small ones are no fault but the spread
+    of sound examples), NaN where sizes from 0 to 1 are all as likely; both common practice without source; shown: a
+    size in ``unit``; effect: sizes, arrays too, to fields of ``Condition``."""
 
     name: str
     short: str
     said: str
     do: str
+    often: float
     width: float
     unit: str
     shown: Callable[[float], float]
     effect: Callable[[Any], Mapping[str, Any]]
 
 
-#: Largest size that is thought of, in widths.
-_MOST = 3.0
+#: How much wider sizes are drawn than they are met, so that large faults have rows enough.
+_WIDER = 1.25
 
 
 FAULTS = tuple(
-    Fault(name=name, short=short, said=said, do=do, width=width, unit=unit, shown=shown, effect=effect)
-    for name, short, said, do, width, unit, shown, effect in (
+    Fault(name=name, short=short, said=said, do=do, often=often, width=width, unit=unit, shown=shown, effect=effect)
+    for name, short, said, do, often, width, unit, shown, effect in (
         ("drive", "drive through the train", "drive lost between barrel and escape wheel",
-         "clean and oil the train, look at its pivots and depths", 0.3, "% lost", _lost,
+         "clean and oil the train, look at its pivots and depths", 1.0, 0.28, "% lost", _lost,
          lambda s: {"drive": np.exp(-s)}),
         ("mainspring", "the mainspring", "a tired or wrong mainspring",
-         "measure the strip, compare it with the right one and renew it", 0.3, "% lost", _lost,
+         "measure the strip, compare it with the right one and renew it", 1.0, 0.3, "% lost", _lost,
          lambda s: {"mainspring": np.exp(-s)}),
         ("pivot_vertical", "friction at the pivots' sides", "friction at the sides of the balance pivots",
-         "look at the sides of the balance pivots and at their holes, clean and oil them", 0.9, "% added", _added,
+         "look at the sides of the balance pivots and at their holes, clean and oil them", 3.0, 0.5, "% added", _added,
          lambda s: {"pivot_vertical": np.exp(s)}),
         ("pivot_flat_upper", "friction at the upper pivot's end",
          "friction at the end of the upper balance pivot (cock side)",
-         "look at the end of the upper balance pivot and at its cap jewel", 1.5, "% added", _added,
+         "look at the end of the upper balance pivot and at its cap jewel", 3.0, 1.1, "% added", _added,
          lambda s: {"pivot_flat": np.exp(s)}),
         ("pivot_flat_lower", "friction at the lower pivot's end",
          "friction at the end of the lower balance pivot (dial side)",
-         "look at the end of the lower balance pivot and at its cap jewel", 1.5, "% added", _added,
+         "look at the end of the lower balance pivot and at its cap jewel", 3.0, 1.1, "% added", _added,
          lambda s: {"pivot_flat": np.exp(s)}),
         ("drag", "drag of oil and air", "too much drag on the balance (oil, dirt, something touching)",
-         "clean the balance, look for whatever touches it or the hairspring", 0.45, "% added", _added,
+         "clean the balance, look for whatever touches it or the hairspring", 1.0, 0.4, "% added", _added,
          lambda s: {"drag": np.exp(s)}),
-        ("lock", "depth of lock", "a lock deeper than drawn", "look at the locks and set the pallet stones", 1.5, "deg",
-         float, lambda s: {"lock_deg": s}),
-        ("oil", "old oil", "old oil throughout", "clean and oil the whole movement", math.nan, "% dry",
+        ("lock", "depth of lock", "a lock deeper than drawn", "look at the locks and set the pallet stones", 1.0, 1.35,
+         "deg", float, lambda s: {"lock_deg": s}),
+        ("oil", "old oil", "old oil throughout", "clean and oil the whole movement", 1.0, math.nan, "% dry",
          lambda s: 100.0 * s, lambda s: {"oil_age_years": OIL_LIFE_YEARS * s}),
     )
 )  # fmt: skip
@@ -116,23 +118,14 @@ DONE = (*NAMES, *(one.name for one in ADJUSTMENTS))
 
 
 def drawn_sizes(count: int, rng: np.random.Generator) -> tuple[Array, Array]:
-    """Sizes (count, faults), each fault by itself, and the logarithm of how likely they are against how they are drawn.
-
-    Half of them as benches meet them, half spread evenly up to the largest, so that large faults have rows enough.
-    """
-    shares = (np.argsort(rng.random((len(FAULTS), count)), axis=1) + 0.5) / count
-    z = np.linspace(0.0, _MOST, 400)
-    within = np.array([math.erf(x / math.sqrt(2.0)) for x in z])
-    even = 0.5 * (within / within[-1] + z / _MOST)
-    sizes, logs = np.empty((count, len(FAULTS))), np.zeros((count, len(FAULTS)))
-    for j, (fault, share) in enumerate(zip(FAULTS, shares, strict=True)):
-        if math.isnan(fault.width):
-            sizes[:, j] = share
-            continue
-        own = np.interp(share, even, z)
-        density = math.sqrt(2.0 / math.pi) * np.exp(-0.5 * own**2) / within[-1]
-        sizes[:, j], logs[:, j] = fault.width * own, np.log(density / (0.5 * density + 0.5 / _MOST))
-    return sizes, logs
+    """Sizes (count, faults), each fault by itself, and the logarithm of how likely they are against how they are
+    drawn."""
+    share = (np.argsort(rng.random((len(FAULTS), count)), axis=1).T + 0.5) / count
+    width = np.array([fault.width for fault in FAULTS])
+    size = np.sqrt(-2.0 * np.log1p(-share))  # Rayleigh's distribution, in widths as drawn
+    logs = 2.0 * math.log(_WIDER) + 0.5 * (1.0 - _WIDER**2) * size**2
+    even = np.isnan(width)
+    return np.where(even, share, _WIDER * width * size), np.where(even, 0.0, logs)
 
 
 def condition_of(sizes: Array) -> Condition:

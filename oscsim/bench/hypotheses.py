@@ -24,7 +24,7 @@ from oscsim.stack import put_unchecked, unchecked
 from oscsim.units import POSITIONS
 
 #: Chances before anything is read (common practice without source): no fault, one, two, stronger than drawn.
-P_SOUND, P_ONE, P_TWO, P_STRONG = 0.45, 0.36, 0.14, 0.05
+P_SOUND, P_ONE, P_TWO, P_STRONG = 0.35, 0.50, 0.11, 0.04
 #: Pairs of faults tried of each movement; one standard deviation of how much stronger a spring is, in logarithms.
 _PAIRS, _STRONGER = 4, 0.15
 
@@ -111,7 +111,8 @@ def table(sound: Movement, log_weight: Array, moments: tuple[Moment, ...], seed:
     for key in ("swing", "shown", "rate", "dry"):  # the other end of the staff rubs dial down
         flat, upright = found[key][:, 0], found[key][:, 1]
         found[key] = np.stack([flat[mended[:, LOWER]], flat[mended[:, UPPER]], upright], axis=1)
-    prior = np.log([P_SOUND] + [P_ONE / m] * m + [P_TWO / _PAIRS] * _PAIRS + [P_STRONG])
+    often = np.array([fault.often for fault in FAULTS])
+    prior = np.log([P_SOUND, *(P_ONE * often / often.sum()), *[P_TWO / _PAIRS] * _PAIRS, P_STRONG])
     own_lift = np.degrees(np.broadcast_to(sound.escapement.lift_angle(), (n, 1, 1)).reshape(n))
     likely = prior[:, None] + log_weight + (np.array([*has, has[0]]) * weight).sum(axis=2)
     return Table(

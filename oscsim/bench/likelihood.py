@@ -11,20 +11,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oscsim.arrays import Array, Indices
+from oscsim.arrays import Array
 from oscsim.bench.causes import NAMES, PLACES
 from oscsim.bench.hypotheses import Moment, Table
 from oscsim.slips.readings import Findings, Reading, Readings, Swing
 from oscsim.units import DAY, POSITIONS
 
-#: One standard deviation of what all amplitudes have in common, of what a position keeps through the hours, deg; of the
-#: hour as told, h (common practice without source).
-OFFSET, BY_POSITION, HOUR = 3.0, 4.0, 0.7
+#: One standard deviation of what all amplitudes have in common, deg; of the hour as told, h (common practice without
+#: source).
+OFFSET, HOUR = 3.0, 0.7
+#: What a position keeps through the hours, deg, with the chance of each: mostly little, sometimes much. Which it is,
+#: positions that should show alike tell. On average of the squares 4 deg (common practice without source).
+BY_POSITION = ((1.0, 0.5), (4.0, 0.35), (8.0, 0.15))
 #: Share of bad values, how far off they are, deg or s/day.
 BAD, FAR = 0.05, 40.0
 #: Rates: regulation, s/day; isochronism, 1/rad²; want of poise as a torque over the hairspring's stiffness; what a
 #: position has of its own, s/day.
-REGULATION, ISOCHRONISM, POISE, RATE_BY_POSITION = 100.0, 1.5e-5, 0.002, 3.0
+REGULATION, ISOCHRONISM, POISE, RATE_BY_POSITION = 100.0, 8e-6, 0.002, 3.0
 #: How far a sister lies off, in level and vertical against flat, deg.
 SISTER_LEVEL, SISTER_SIDE = 10.0, 4.0
 #: Amplitude below which a movement may as well stand, deg, and the chance of a wrong note of either.
@@ -70,11 +73,13 @@ def bessel_1(x: Array) -> Array:
 @dataclass(frozen=True)
 class Values:
     """What was read as numbers: read (values,) and what every row of a table would show for it, (rows, values), with
-    one covariance; names: position, what was read, hours of each."""
+    one covariance, but for what positions keep, which is by_position times the square of its size; names: position,
+    what was read, hours of each."""
 
     read: Array
     expected: Array
     covariance: Array
+    by_position: Array
     names: tuple[tuple[str, str, float], ...]
 
 
@@ -117,10 +122,13 @@ def values_of(t: Table, readings: Readings, nominal: float | None, *, rates: boo
     ])  # fmt: skip
     cov = np.diag(noise**2)
     own_, sis, rate = slice(0, n), slice(n, n + s), slice(n + s, n + s + k)
+    place = np.zeros_like(cov)
+    place[own_, own_] = same([row.position for row in swung])
     cov[own_, own_] += _shared(t, swung, read[own_])
     if s:
         upright = np.array([float(place_of(row.position) == 2) for _, row in sisters])
         which = np.array([[float(a is b) for b, _ in sisters] for a, _ in sisters])
+        place[sis, sis] = same([row.position for _, row in sisters])
         cov[sis, sis] += _shared(t, [row for _, row in sisters], read[sis])
         cov[sis, sis] += which * (SISTER_LEVEL**2 + SISTER_SIDE**2 * np.outer(upright, upright))
     lift = readings.lift_angle_uncertainty_deg / float(np.mean(told))
@@ -134,7 +142,7 @@ def values_of(t: Table, readings: Readings, nominal: float | None, *, rates: boo
         (r.position, "sister", r.hours) for _, r in sisters
     ]
     names += [(r.position, "rate_s_per_day", r.hours) for r in timed]
-    return Values(read, expected, cov, tuple(names))
+    return Values(read, expected, cov, place, tuple(names))
 
 
 def at_rows(array: Array, t: Table, rows: Sequence[Reading]) -> Array:
@@ -149,13 +157,13 @@ def same(what: Sequence[object]) -> Array:
 
 
 def _shared(t: Table, rows: Sequence[Reading], read: Array) -> Array:
-    """What amplitudes have in common: an offset, their position, the hour that is only about what was told."""
+    """What amplitudes have in common: an offset, the hour that is only about what was told."""
     later = np.array([float(row.hours > 0.0) for row in rows])
     w = np.exp(t.log_prior - t.log_prior.max())
     day = t.moments.index(next(m for m in t.moments if m.hours == 24.0))
     fall = float(w @ (t.swing[:, 0, 0] - t.swing[:, 0, day]) / w.sum()) / 24.0
     hours = same([row.hours for row in rows]) * np.outer(later, later) * (fall * HOUR) ** 2
-    return np.asarray(OFFSET**2 + BY_POSITION**2 * same([row.position for row in rows]) + hours)
+    return np.asarray(OFFSET**2 + hours)
 
 
 def rate_columns(t: Table, rows: Sequence[Reading]) -> Array:
@@ -179,23 +187,53 @@ def swing_of(t: Table, row: Reading) -> float:
     return float(w @ at_rows(t.swing, t, [row])[:, 0] / w.sum())
 
 
-def log_likelihood(values: Values) -> tuple[Array, Array, Indices]:
-    """Log likelihood (rows,), chi-squared without the worst value where that is likelier bad, and which that is (-1:
-    none)."""
+@dataclass(frozen=True)
+class Likelihood:
+    """How likely values are in every row, over the sizes of what positions keep (sizes first in every array), with one
+    bad value or none: none (sizes, rows): log likelihood where none is bad; bad (sizes, rows, values): how likely it is
+    beside that that one is; off, the same shape: by how much chi-squared is less without it; chi2 (sizes, rows)."""
+
+    none: Array
+    bad: Array
+    off: Array
+    chi2: Array
+
+    @property
+    def log(self) -> Array:
+        """Log likelihood of every row, (rows,)."""
+        each = self.none + np.log1p(self.bad.sum(axis=2))
+        top = each.max(axis=0)
+        return np.asarray(top + np.log(np.exp(each - top).sum(axis=0)))
+
+    def doubts(self, weight: Array, freedom: int) -> tuple[Array, float]:
+        """Chance that no value is bad, or that one, (1 + values,), and that movements like these show ``freedom``
+        values that are as far off; by the weights of rows (rows,)."""
+        from scipy.special import gammaincc
+
+        kept = weight > 1e-4 * weight.max()
+        share = np.exp(self.none[:, kept] - self.log[kept]) * weight[kept] / weight[kept].sum()
+        each = np.concatenate([share[..., None], share[..., None] * self.bad[:, kept]], axis=2)
+        chi2 = self.chi2[:, kept, None]
+        left = np.concatenate([chi2, chi2 - self.off[:, kept]], axis=2)
+        number = np.maximum(freedom - (np.arange(left.shape[2]) > 0), 1)
+        return each.sum(axis=(0, 1)), float((each * gammaincc(0.5 * number, 0.5 * left)).sum())
+
+
+def likelihood(values: Values) -> Likelihood:
+    """How likely the values are in every row."""
     y = values.read - values.expected
     y = np.where(np.isfinite(y), y, 1e3)
-    inverse = np.linalg.inv(values.covariance)
-    q, d = y @ inverse, np.diag(inverse)
-    chi2 = (y * q).sum(axis=1)
-    far = FAR**2
-    bad = math.log(BAD / (1.0 - BAD)) - 0.5 * np.log1p(far * d) + 0.5 * far * q**2 / (1.0 + far * d)
-    each = np.column_stack([np.zeros(len(y)), bad])
-    top = each.max(axis=1)
-    like = top + np.log(np.exp(each - top[:, None]).sum(axis=1)) - 0.5 * chi2
-    worst = each.argmax(axis=1) - 1
-    rows = np.arange(len(y))
-    left = chi2 - np.where(worst >= 0, q[rows, worst] ** 2 / d[worst], 0.0)
-    return like, left, worst
+    found = []
+    for size, chance in BY_POSITION:
+        covariance = values.covariance + size**2 * values.by_position
+        inverse = np.linalg.inv(covariance)
+        q, d = y @ inverse, np.diag(inverse)
+        chi2 = np.einsum("ij,ij->i", y, q)
+        off, far = q**2 / d, FAR**2 * d / (1.0 + FAR**2 * d)
+        bad = BAD / (1.0 - BAD) * np.sqrt(1.0 - far) * np.exp(np.minimum(0.5 * far * off, 600.0))
+        none = math.log(chance) - 0.5 * float(np.linalg.slogdet(covariance)[1]) - 0.5 * chi2
+        found.append((none, bad, off, chi2))
+    return Likelihood(*(np.array(one) for one in zip(*found, strict=True)))
 
 
 def log_findings(t: Table, readings: Readings, sound: dict[str, Array]) -> Array:

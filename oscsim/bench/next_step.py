@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -89,7 +90,8 @@ def _candidates(
 ) -> Iterator[tuple[str, str | None, float | None, str, float, Array, float]]:
     """Name, place, hours, words, minutes, what every row would show, and its standard deviation."""
     t, taken = w.table, {(row.position, row.hours) for row in readings.rows}
-    noise = float(np.hypot(np.hypot(UNCERTAINTY["amplitude_deg"], BY_POSITION), OFFSET))
+    place = sum(chance * size**2 for size, chance in BY_POSITION)
+    noise = math.sqrt(UNCERTAINTY["amplitude_deg"] ** 2 + place + OFFSET**2)
     upright = next((p for p in ("12H", "3H", "6H", "9H") if (p, 0.0) not in taken), "12H")
     for m, moment in enumerate(t.moments):
         for position in ("CH", "FH", upright):

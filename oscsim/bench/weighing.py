@@ -9,7 +9,7 @@ import numpy as np
 
 from oscsim.arrays import Array, Flags
 from oscsim.bench.hypotheses import Table
-from oscsim.bench.likelihood import FAR, Values, log_findings, log_likelihood, values_of
+from oscsim.bench.likelihood import FAR, Values, likelihood, log_findings, values_of
 from oscsim.bench.sound import SMOOTHED, Sound
 from oscsim.slips.readings import Readings
 
@@ -71,16 +71,14 @@ def weigh(t: Table, sound: Sound, readings: Readings) -> Weighed:
     looked = log_findings(t, readings, sound.values)
     doubted: list[int] = []
     while True:
-        like, chi2, worst = log_likelihood(values)
-        found = _flattened(t.log_prior, like + looked)
-        bad = np.bincount(worst + 1, found.sharp, minlength=len(values.read) + 1)
+        like = likelihood(values)
+        found = _flattened(t.log_prior, like.log + looked)
+        bad, misfit = like.doubts(found.sharp, len(values.read) - len(doubted))
         top = int(bad.argmax())
-        if top == 0 or bad[top] < 0.5 or len(doubted) >= len(values.read) // _ONE_IN:
+        if top == 0 or len(doubted) >= len(values.read) // _ONE_IN:
             break
         doubted.append(top - 1)
         values.covariance[top - 1, top - 1] += FAR**2
-    freedom = len(values.read) - len(doubted) - (worst >= 0)
-    misfit = float(found.sharp @ _more_than(chi2, np.maximum(freedom, 1)))
     return Weighed(
         t,
         sound,
@@ -123,9 +121,3 @@ def _flattened(log_prior: Array, like: Array) -> _Flattened:
             break
         power *= _FLATTER
     return _Flattened(w, sharp, 1.0 / float(np.sum(sharp**2)), power)
-
-
-def _more_than(chi2: Array, freedom: Array) -> Array:
-    from scipy.special import gammaincc
-
-    return np.asarray(gammaincc(freedom / 2.0, chi2 / 2.0))

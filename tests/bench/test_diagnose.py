@@ -19,7 +19,7 @@ from oscsim.bench.adjustments import adjusted
 from oscsim.bench.causes import FAULTS, LOWER, NAMES, UPPER, drawn_sizes
 from oscsim.bench.diagnose import weighed
 from oscsim.bench.hypotheses import Moment
-from oscsim.bench.likelihood import BAD, FAR, Values, bessel_1, log_likelihood
+from oscsim.bench.likelihood import BAD, BY_POSITION, FAR, Values, bessel_1, likelihood
 from oscsim.bench.sound import table_of
 from oscsim.bench.weighing import quantiles
 from oscsim.operating import operating_points
@@ -68,35 +68,42 @@ def test_bessel_function():
 
 
 def test_sizes_are_drawn_as_said():
-    from scipy.stats import halfnorm, uniform  # outside: scipy
+    from scipy.stats import rayleigh, uniform  # outside: scipy
 
     sizes, logs = drawn_sizes(800, np.random.default_rng(0))
     for fault, own, log in zip(FAULTS, sizes.T, logs.T, strict=True):
-        spread = uniform() if math.isnan(fault.width) else halfnorm(scale=fault.width)
+        spread = uniform() if math.isnan(fault.width) else rayleigh(scale=fault.width)
         order = np.argsort(own)
         weighed_share = np.cumsum(np.exp(log[order])) / np.exp(log).sum()
-        # half-normal up to three widths, which leaves out 0.3 %
         assert np.abs(weighed_share - spread.cdf(own[order])).max() < 0.01
 
 
 def test_likelihood_against_the_plain_mixture():
-    """One bad value or none: the sum over which one, each a normal density (outside: scipy)."""
+    """One bad value or none, positions that keep little or much: the sum over all, each a normal density (outside:
+    scipy)."""
     from scipy.stats import multivariate_normal
 
     rng = np.random.default_rng(1)
     root = rng.standard_normal((5, 5))
     cov = root @ root.T + 20.0 * np.eye(5)
+    place = np.kron(np.diag([1.0, 1.0, 0.0]), np.ones((2, 2)))[:5, :5]
     read, expected = rng.standard_normal(5) * 20.0, rng.standard_normal((7, 5)) * 10.0
-    found, _, _ = log_likelihood(Values(read, expected, cov.copy(), ()))
-    plain = []
+    found = likelihood(Values(read, expected, cov.copy(), place, ()))
+    plain, none = [], []
     for row in expected:
-        terms = [multivariate_normal.pdf(read, row, cov)]
-        for n in range(5):
-            wide = cov.copy()
-            wide[n, n] += FAR**2
-            terms.append(BAD / (1.0 - BAD) * multivariate_normal.pdf(read, row, wide))
-        plain.append(math.log(sum(terms)))
-    np.testing.assert_allclose(np.diff(found), np.diff(plain), atol=1e-9)
+        terms, good = [], 0.0
+        for size, chance in BY_POSITION:
+            now = cov + size**2 * place
+            good += chance * multivariate_normal.pdf(read, row, now)
+            for n in range(5):
+                wide = now.copy()
+                wide[n, n] += FAR**2
+                terms.append(chance * BAD / (1.0 - BAD) * multivariate_normal.pdf(read, row, wide))
+        plain.append(math.log(good + sum(terms)))
+        none.append(good / (good + sum(terms)))
+    np.testing.assert_allclose(np.diff(found.log), np.diff(plain), atol=1e-9)
+    for n in range(7):
+        assert found.doubts(np.eye(7)[n], 5)[0][0] == pytest.approx(none[n], rel=1e-9)
 
 
 def test_quantiles_of_weighed_values():
