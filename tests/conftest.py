@@ -11,35 +11,79 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 # The same examples at every run in CI; `HYPOTHESIS_PROFILE=nightly` looks further and elsewhere.
-settings.register_profile("ci", max_examples=40, deadline=None, derandomize=True)
+settings.register_profile("ci", max_examples=25, deadline=None, derandomize=True)
 settings.register_profile(
     "nightly", max_examples=2000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
 
+#: What takes more than some ten seconds of processor time, longest first (``--durations=80`` shows it).
+LONGEST = (
+    "tests/outside",
+    "tests/page/test_in_browser.py",
+    "tests/bench/test_sketch.py",
+    "tests/test_studies.py",
+    "tests/page/test_page.py",
+    "tests/properties/test_any_command.py",
+    "tests/independent/test_engine_against_integrator.py",
+    "tests/properties/test_more_and_less.py",
+    "tests/properties/test_symmetries.py",
+    "tests/bench/test_poise.py",
+    "tests/answers/test_any_movement.py",
+    "tests/show/test_plots.py",
+    "tests/answers/test_band.py",
+    "tests/answers/test_ratemap.py",
+    "tests/answers/test_compare.py",
+    "tests/test_several.py",
+    "tests/motion/test_transient.py",
+    "tests/answers/test_swap.py",
+    "tests/properties/test_extremes.py",
+    "tests/test_interrupted.py",
+    "tests/test_lesson.py",
+    "tests/theory/test_generated.py",
+    "tests/independent/test_rundown.py",
+    "tests/answers/test_rundown.py",
+    "tests/bench/test_diagnose.py",
+    "tests/bench/test_fit.py",
+)
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_cmdline_main(config):
-    """The whole suite runs on every core and one process more, so that none is idle at the end, where pytest-xdist is
-    there and nobody said ``-n``; single files run in this process."""
+    """The whole suite runs on every core where pytest-xdist is there and nobody said ``-n``; single files run in this
+    process."""
     whole = config.args_source is config.ArgsSource.TESTPATHS and not hasattr(config, "workerinput")
     asked = config.getoption("numprocesses", 0) is not None or config.getoption("usepdb", False)
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     if whole and not asked and cores > 1:
-        config.option.numprocesses = min(cores + 1, 8)
+        config.option.numprocesses = min(cores, 8)
+
+
+def together(nodeid):
+    """What one process runs: a file's tests, since they share what they computed, and all outside checks, which write
+    one book."""
+    file = nodeid.split("::")[0]
+    return "tests/outside" if file.startswith("tests/outside/") else file
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config, items):
+    """On several processes what takes longest comes first, so that none is left alone with it at the end."""
+    if hasattr(config, "workerinput"):
+        place = {file: number for number, file in enumerate(LONGEST)}
+        items.sort(key=lambda item: place.get(together(item.nodeid), len(place)))
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config, log):
-    """On several processes (pytest-xdist) a file's tests stay together, since they share what they computed, and so do
-    all outside checks, which write one book."""
+    """Work is given out in the order of the tests, not by their number."""
     from xdist.scheduler import LoadScopeScheduling
 
     class Together(LoadScopeScheduling):
-        def _split_scope(self, nodeid):
-            file = nodeid.split("::")[0]
-            return "tests/outside" if file.startswith("tests/outside/") else file
+        _split_scope = staticmethod(together)
 
+    config.option.loadscopereorder = False
     return Together(config, log)
 
 
