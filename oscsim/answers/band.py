@@ -13,6 +13,7 @@ from oscsim.answers.regulate import regulated_word
 from oscsim.answers.result import InSetting
 from oscsim.answers.rundown import hours_to_amplitude
 from oscsim.arrays import Array
+from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.motion.coefficients import Oscillators
@@ -141,6 +142,11 @@ def band(
     changes = {"balance.unbalance_ug_cm": unbalance_ug_cm, "balance.heavy_point_deg": heavy_point_deg}
     given = {name: value for name, value in changes.items() if value is not None}
     movement = movement.with_(given) if given else movement
+    if unbalance_ug_cm == 0.0 and movement.hairspring is None:
+        raise InputError(
+            "balance.unbalance_ug_cm = 0 µg·cm: no band to find, the verticals keep together at every amplitude; "
+            "give an unbalance above 0 µg·cm, or none for a usual one"
+        )
     setting.refuse("a band is one of amplitude, whatever the wind", "hours", "turns", "lift_angle_deg")
     setting.refuse("a band compares dial up with the four vertical positions", "positions", "tilt_deg")
     # what is given here goes before the condition

@@ -11,6 +11,7 @@ from oscsim.motion.states import State
 from oscsim.show.labels import titled
 from oscsim.show.style import GREY, SERIES, frame, new_axes
 from oscsim.show.swap_tables import numbered
+from oscsim.show.tables import beyond
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -48,30 +49,25 @@ def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
                 label=f"{words}, fully wound")  # fmt: skip
         ax.plot(ends[:, 0], rows + offset, color=colour, marker=marker, markersize=7, markerfacecolor="white",
                 linestyle="none", label=f"{words}, after 24 h")  # fmt: skip
-    limits = {"floor, dial up": answer.floor_deg, "knock": min(knock, default=math.nan)}
+    limits = {"floor, dial up": answer.floor_deg, beyond(answer.movement): min(knock, default=math.nan)}
     if answer.wanted_deg is not None:
         limits["wanted"] = answer.wanted_deg
+    limits = {word: value for word, value in limits.items() if math.isfinite(value)}
     for word, value in limits.items():
-        if math.isfinite(value):
-            line = "-" if word == "wanted" else ":"
-            ax.axvline(value, color=GREY, linewidth=1.2, linestyle=line, zorder=1)
-            spot = ax.get_xaxis_transform()
-            ax.text(
-                value,
-                1.0,
-                f"{word} ",
-                transform=spot,
-                ha="right",
-                va="top",
-                fontsize=9,
-                color=GREY,
-                rotation=90,
-            )
+        line = "-" if word == "wanted" else ":"
+        ax.axvline(value, color=GREY, linewidth=1.2, linestyle=line, zorder=1)
     wrong = [_wrong(fitted) for fitted in every]
     names = [f"{name}\n{word}".rstrip() for name, word in zip(numbered(answer), wrong, strict=False)]
     ax.set_yticks(rows, names, fontsize=9, parse_math=False)
-    ax.set_ylim(len(every) - 0.4, -0.9)
+    ax.set_ylim(len(every) - 0.4, -0.5 - 0.3 * len(limits))
     ax.margins(x=0.12)
+    middle = sum(ax.get_xlim()) / 2.0
+    for number, (word, value) in enumerate(limits.items()):  # above the first spring, each a line lower
+        right = value > middle
+        ax.annotate(
+            word, (value, 1.0), (-4 if right else 4, -3 - 11 * number), xycoords=ax.get_xaxis_transform(),
+            textcoords="offset points", ha="right" if right else "left", va="top", fontsize=9, color=GREY,
+        )  # fmt: skip
     ax.set_xlabel("amplitude, deg")
     frame(ax)
     ax.grid(False, axis="y")

@@ -302,7 +302,7 @@ def plot_transient(answer: Transient, ax: Axes | None = None) -> Axes:
     if answer.knocked.any():
         ax.plot(
             time[answer.knocked], swing[answer.knocked], color=RED, marker="v", linestyle="none", markersize=7,
-            label=f"{beyond(answer.movement)}",
+            label=beyond(answer.movement),
         )  # fmt: skip
     top = float(np.nanmax([*swing, answer.settled_deg if np.isfinite(answer.settled_deg) else 0.0, 30.0]))
     if answer.lost.any():

@@ -27,7 +27,7 @@ _REMEDY = (
 
 def opened(name: str) -> Figure:
     """A new window, or figure of a notebook; raises InputError where none can be opened."""
-    _check_toolkit()
+    check_toolkit()
     import matplotlib
     from matplotlib import pyplot
 
@@ -45,7 +45,7 @@ def opened(name: str) -> Figure:
     return figure
 
 
-def _check_toolkit() -> None:
+def check_toolkit() -> None:
     """Raise InputError where Qt would be taken and lacks a library of the system: it ends the whole process then,
     which cannot be caught."""
     wanted = os.environ.get("MPLBACKEND", "")

@@ -15,6 +15,7 @@ import pytest
 import oscsim
 from oscsim.answers.band import band
 from oscsim.answers.isochronism import isochronism
+from oscsim.errors import InputError
 from tests.outside.designs import DESIGNS
 
 NAMES = tuple(DESIGNS)
@@ -232,3 +233,9 @@ def test_a_hairspring_s_weight_parts_the_positions():
     ]
     assert max(found) <= whole.vertical_spread_s_per_day[at] + 0.02
     assert max(found) > 0.95 * whole.vertical_spread_s_per_day[at]
+
+
+def test_without_want_of_poise_there_is_no_band() -> None:
+    with pytest.raises(InputError, match="no band to find") as raised:
+        band(oscsim.load("dockhand"), 10.0, unbalance_ug_cm=0.0)
+    assert "\n" not in str(raised.value)

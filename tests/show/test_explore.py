@@ -13,6 +13,7 @@ import oscsim
 from oscsim.answers import explore as module
 from oscsim.answers.explore import AMPLITUDES, DIRECTIONS, all_round, handles, moved, view
 from oscsim.cli import main
+from oscsim.show import window
 from oscsim.show.window import drawn
 from tests.answers.every import movement
 from tests.levers import LEVERS
@@ -254,6 +255,49 @@ def test_without_a_display_one_line(capsys):
     from matplotlib import pyplot
 
     assert pyplot.get_fignums() == []
+
+
+@pytest.fixture
+def qt_there(tmp_path, monkeypatch):
+    """A binding of Qt that can be found, though not imported, and an X display; Qt itself is never started."""
+    (tmp_path / "PySide6").mkdir()
+    (tmp_path / "PySide6" / "__init__.py").write_text("raise AssertionError('Qt was started')\n", "utf-8")
+    monkeypatch.syspath_prepend(tmp_path)
+    monkeypatch.setenv("DISPLAY", ":77")
+    for name in ("MPLBACKEND", "QT_QPA_PLATFORM", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(window.sys, "platform", "linux")
+    monkeypatch.setattr(window, "find_library", lambda name: None)
+
+
+def test_qt_without_its_library_of_the_system_is_told_before_it_ends_the_process(qt_there, capsys):
+    """Qt 6.5 and later abort the process where libxcb-cursor0 is missing (Qt's notes on Linux/X11 requirements, from
+    memory), which no program can catch."""
+    assert main(["explore", "dockhand"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.count("\n") == 1
+    assert "libxcb-cursor0" in said.err
+    assert "apt install" in said.err
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("MPLBACKEND", "tkagg"),
+        ("QT_QPA_PLATFORM", "offscreen"),
+        ("WAYLAND_DISPLAY", "wayland-0"),
+        ("DISPLAY", ""),
+    ],
+)
+def test_where_qt_needs_no_such_library_nothing_is_said_of_it(qt_there, monkeypatch, name, value):
+    monkeypatch.setenv(name, value)
+    window.check_toolkit()
+
+
+def test_where_the_library_is_there_nothing_is_said_of_it(qt_there, monkeypatch):
+    monkeypatch.setattr(window, "find_library", lambda name: f"lib{name}.so.0")
+    window.check_toolkit()
 
 
 @pytest.mark.parametrize("given", ["torqe=3", "torque=1000", "torque=nan", "torque=much", "torque"])
