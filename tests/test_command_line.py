@@ -17,6 +17,7 @@ from oscsim.cli import parser_of_all
 from oscsim.command_line import page
 from oscsim.commands.options import FORMATS
 from oscsim.commands.points import CONDITION
+from oscsim.designs import bundled_diaries, bundled_series
 from oscsim.text import terminal
 
 COMMITTED = Path(__file__).parents[1] / "docs" / "command-line.md"
@@ -82,6 +83,9 @@ def test_exit_codes_are_told(command):
         (["sketch", "--family", ""], {"small", "pocket"}, {"dockhand"}),
         (["check", "shelf"], {"shelf of mine.toml"}, set()),
         (["diagnose", "packet", "packet_c"], {"packet_cleaned"}, set()),
+        (["ripple", "packet", "packet_r"], {"packet_rubbing_hand"}, {"packet_cleaned"}),
+        (["diary", "dockhand", "dockhand_s"], {"dockhand_september"}, set()),
+        (["designs", "--series", ""], {"packet_rubbing_hand"}, {"packet"}),
         (["completion", ""], {"bash", "zsh", "fish"}, set()),
     ],
 )
@@ -173,10 +177,29 @@ def test_designs_in_all_formats(command):
         for row in csv.DictReader(io.StringIO(command("designs", "packet", "--format", "csv")[1]))
     }
     assert float(keys["balance.viscous_q"]) == oscsim.load("packet").balance.viscous_q
-    names = [row["name"] for row in json.loads(command("designs", "--readings", "--format", "json")[1])]
-    assert names == oscsim.bundled_readings()
-    rows = json.loads(command("designs", "--readings", names[0], "--format", "json")[1])
-    assert {"position", "hours", "amplitude_deg"} <= set(rows[0])
+
+
+@pytest.mark.parametrize(
+    ("kind", "known", "keys"),
+    [
+        ("readings", oscsim.bundled_readings, {"position", "hours", "amplitude_deg"}),
+        ("series", bundled_series, {"time_s", "amplitude_deg"}),
+        ("diary", bundled_diaries, {"error_s", "hours_worn"}),
+    ],
+)
+def test_what_is_bundled_beside_designs(kind, known, keys, command, refusal):
+    listed = json.loads(command("designs", f"--{kind}", "--format", "json")[1])
+    assert [row["name"] for row in listed] == known()
+    assert all(row["story"].endswith(".") for row in listed)
+    rows = json.loads(command("designs", f"--{kind}", listed[0]["name"], "--format", "json")[1])
+    assert keys <= set(rows[0])
+    assert "did you mean" in refusal("designs", f"--{kind}", listed[0]["name"] + "x")
+    assert refusal("designs", "packet", f"--{kind}") == f"oscsim: NAME, --{kind}: give one of them\n"
+
+
+def test_the_hairspring_of_no_design_named_is_one_that_is_drawn(command, refusal):
+    assert command("hairspring")[1].startswith("Dinghy: the hairspring by its shape")
+    assert refusal("hairspring", "dockhand").endswith("bundled designs that have one: dinghy, tidewaiter\n")
 
 
 def test_fit_does_not_write_over_a_file(tmp_path, command, refusal):

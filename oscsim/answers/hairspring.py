@@ -12,6 +12,7 @@ import numpy as np
 
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
+from oscsim.designs import bundled, bundled_text
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
@@ -192,9 +193,10 @@ def hairspring(
 def shape_of(movement: Movement) -> Hairspring:
     """The movement's hairspring; raises InputError where the design does not give its shape."""
     if movement.hairspring is None:
+        drawn = [name for name in bundled() if "\n[hairspring]" in bundled_text(name)]
         raise InputError(
             "hairspring: missing table; the design has no [hairspring], its spring is a torque without a shape; give "
-            "collet_radius_mm, outer_radius_mm, turns and winds"
+            f"collet_radius_mm, outer_radius_mm, turns and winds; bundled designs that have one: {', '.join(drawn)}"
         )
     return movement.hairspring
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from oscsim.answers.without import WITHOUT
 from oscsim.commands.options import Commands, add_command
 from oscsim.commands.points import CONDITION
-from oscsim.designs import bundled, bundled_readings
+from oscsim.designs import bundled, bundled_diaries, bundled_readings, bundled_series
 from oscsim.errors import InputError, hint, shown
 from oscsim.typical.families import FAMILIES
 from oscsim.typical.numbers import NUMBERS
@@ -85,6 +85,9 @@ def _taken(command: str, name: str, action: argparse.Action) -> _Taken:
         return _Taken(tuple(FAMILIES), most=most)
     if name == "--readings" or metavar in ("READINGS.csv", "BEFORE.csv", "AFTER.csv"):
         return _Taken(tuple(bundled_readings()), name != "--readings" or command != "designs", most)
+    for option, known in (("--series", bundled_series), ("--diary", bundled_diaries)):
+        if name == option or metavar == f"{option[2:].upper()}.csv":
+            return _Taken(tuple(known()), name != option, most)
     return _Taken((), metavar == "DIR" or "FILE" in metavar or "." in metavar, most)
 
 

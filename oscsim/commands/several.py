@@ -25,12 +25,12 @@ _PATTERN = "*?"
 _RULE = "-" * 79
 
 
-def add_designs(parser: argparse.ArgumentParser) -> None:
+def add_designs(parser: argparse.ArgumentParser, default: str = DEFAULT_DESIGN) -> None:
     """Any number of designs, none for the default one."""
     parser.add_argument(
-        "designs", nargs="*", default=[DEFAULT_DESIGN], metavar="DESIGN",
+        "designs", nargs="*", default=[default], metavar="DESIGN",
         help="design files, names of bundled designs, or patterns such as 'movements/*.toml' "
-        f"(default: {DEFAULT_DESIGN})",
+        f"(default: {default})",
     )  # fmt: skip
 
 
