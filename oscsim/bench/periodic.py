@@ -96,8 +96,18 @@ def spacing(time: Array) -> float:
     return float(np.median(np.diff(time)))
 
 
-def periodic(time: Array, values: Array, periods: Sequence[float], handicapped: Sequence[bool]) -> Periodic:
-    """Fit the ``periods`` that show, one by one, and then what no period explains. Arrays (readings,)."""
+def periodic(
+    time: Array,
+    values: Array,
+    periods: Sequence[float],
+    handicapped: Sequence[bool],
+    usual: Sequence[float] | None = None,
+) -> Periodic:
+    """Fit the ``periods`` that show, one by one, and then what no period explains. Arrays (readings,).
+
+    usual: standard deviation of the cosine's and of the sine's part that each period has anyway, seen or not (0: none).
+    What is not taken counts so much in the last fit, so that a period is no surer than its neighbours let it be.
+    """
     step, whole = spacing(time), float(time[-1] - time[0])
     middle = time - time.mean()
     powers = np.arange(_ORDERS[whole > _LONG] + 1)
@@ -139,8 +149,16 @@ def periodic(time: Array, values: Array, periods: Sequence[float], handicapped: 
     left = values - everything @ fitted
     free = max(len(time) - everything.shape[1], 1)
     noise, memory = math.sqrt(float(left @ left) / free), _memory(time, left, step)
-    spread = np.linalg.inv(everything.T @ everything)
     at = trend.shape[1]
+    # beside what was taken, what is there anyway, held by how much of it is usual
+    hidden = [i for i in range(len(periods)) if usual is not None and usual[i] > 0.0 and i not in taken]
+    held = [0.0] * everything.shape[1]
+    for i in hidden:
+        assert usual is not None
+        held += [noise * math.sqrt(_colour(memory, periods[i], step)) / usual[i]] * 2
+    whole_fit = np.hstack([everything, *(columns[i] for i in hidden)])
+    spread = np.linalg.inv(whole_fit.T @ whole_fit + np.diag(np.square(held)))
+    fitted = (spread @ (whole_fit.T @ values))[: everything.shape[1]]
 
     def term(period: float, start: int, chance: float, doubled: bool) -> Term:
         a, b = fitted[start], fitted[start + 1]

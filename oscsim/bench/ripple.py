@@ -155,8 +155,8 @@ def ripple(movement: Movement, series: Series, setting: Setting | None = None) -
 
     Periods follow from the teeth (``turning``); a swing becomes a ripple of the torque by (R3) of docs/physics.md §3
     with the design's response, driven so that it swings as read, in the setting's one position (default: dial up).
-    Swing and ripple are half of peak to peak of the fundamental. A sketch is given the usual train of its ratio. Raises
-    InputError for any other design without teeth and for a record that shows no period at all.
+    Swing and ripple are half of peak to peak of the fundamental. Raises
+    InputError for a design without teeth and for a record that shows no period at all.
     """
     setting = setting or Setting()
     known = turnings(movement)
@@ -169,11 +169,12 @@ def ripple(movement: Movement, series: Series, setting: Setting | None = None) -
     if not shown:
         raise _too_little(series)
     periods_s, hands = [one.period_s for one in shown], [one.kind == "hand" for one in shown]
-    fit = periodic(time, amplitude, periods_s, hands)
+    usual = [_there_anyway(one) * mean * follows.sensitivity * follows.share(one.period_s) for one in shown]
+    fit = periodic(time, amplitude, periods_s, hands, usual)
     teeth = _teeth(movement, shown, fit, mean, follows)
     beyond = sum((wave for _, _, wave in teeth), np.zeros_like(time))
     if teeth:  # what the shape of the teeth foretells is taken off, and the rest looked at again
-        fit = periodic(time, amplitude - beyond, periods_s, hands)
+        fit = periodic(time, amplitude - beyond, periods_s, hands, usual)
     share = fit.taken | fit.rest
     periods = []
     for i, one in enumerate(shown):
@@ -205,6 +206,12 @@ def ripple(movement: Movement, series: Series, setting: Setting | None = None) -
         frequency_hz=fit.scan[0],
         line_deg=fit.scan[1],
     )
+
+
+def _there_anyway(one: Turning) -> float:
+    """Standard deviation of the cosine's part of the torque's ripple in sound trains: anything up to what is usual, at
+    any phase."""
+    return one.usual / math.sqrt(6.0)
 
 
 def _too_little(series: Series) -> InputError:
