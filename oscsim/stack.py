@@ -17,9 +17,12 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import TWINS, Movement, parameter_names
 from oscsim.parts.balance import IndexPins
 from oscsim.parts.escapement import Escapement, fork_ratio
-from oscsim.parts.hairspring_table import NESTED, in_numbers
+from oscsim.parts.hairspring_table import NESTED, check_coils, in_numbers
 from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes, radii, through_meshes
 from oscsim.tables import quantity_of
+
+#: Of many hairsprings, so many with the least room between their coils are looked at.
+_TIGHTEST = 24
 
 
 def unchecked(part: Any, changes: Mapping[str, Any]) -> Any:
@@ -142,7 +145,33 @@ def varied(movement: Movement, changes: Mapping[str, Array]) -> Movement:
         stack = _put(stack, name.split("."), _column(values))
         if name in TWINS:
             stack = _put(stack, TWINS[name].split("."), None)
+    _check_springs(movement, changes)
     return stack  # type: ignore[no-any-return]
+
+
+def _check_springs(movement: Movement, changes: Mapping[str, Array]) -> None:
+    """Raise InputError where one of the changed hairsprings cannot be, or its coils would touch: of many, those
+    with the least room between their coils are looked at."""
+    own = {
+        name.partition(".")[2]: np.ravel(v) for name, v in changes.items() if name.startswith("hairspring.")
+    }
+    spring = movement.hairspring
+    if spring is None or own.keys() <= {"pinning_deg", "strip_mass_mg"}:
+        return
+    told = {"strip_thickness_mm": spring.strip_thickness_mm or 0.0} | own
+    inner, outer, turns, thick = (
+        np.asarray(told.get(key, getattr(spring, key, 0.0)), float)
+        for key in ("collet_radius_mm", "outer_radius_mm", "turns", "strip_thickness_mm")
+    )
+    room = np.broadcast_to((outer - inner) / turns - thick, max(np.shape(v) for v in own.values()))
+    knock = float(np.min(movement.escapement.knock_angle()))
+    for i in np.argsort(room, kind="stable")[:_TIGHTEST]:
+        changed: Any = {key: float(values[i if len(values) > 1 else 0]) for key, values in own.items()}
+        try:
+            check_coils(replace(spring, **changed), knock)
+        except InputError as error:
+            asked = ", ".join(f"hairspring.{key} = {value:.4g}" for key, value in changed.items())
+            raise InputError(f"{asked}: {error}") from None
 
 
 def put_unchecked(movement: Movement, name: str, value: Any) -> Movement:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -20,7 +20,15 @@ from oscsim.movement import Movement
 from oscsim.parts import coil
 from oscsim.parts import hairspring as hair
 from oscsim.parts.balance import pivot_torque, stiffness
-from oscsim.parts.hairspring_table import Hairspring, coil_on_dial, coils_of, on_dial, sense, strip_mass
+from oscsim.parts.hairspring_table import (
+    Hairspring,
+    check_coils,
+    coil_on_dial,
+    coils_of,
+    on_dial,
+    sense,
+    strip_mass,
+)
 from oscsim.units import DAY, G0, MG, MM, POSITIONS
 
 ANGLE = Quantity("deg", "θ", "angle of the balance", -400, 400)
@@ -82,12 +90,19 @@ class HairspringShape(OneMovement):
     coil_mm: Array
 
     @cached_property
+    def _tried(self) -> tuple[dict[str, Hairspring], dict[str, str]]:
+        return _variants(shape_of(self.movement), float(self.movement.escapement.knock_angle()))
+
+    @cached_property
     def changes(self) -> tuple[SpringChange, ...]:
-        """The spring as drawn and changed in one way each. Computed when it is first asked for."""
-        variants = _variants(shape_of(self.movement))
-        return tuple(
-            _changed(self.movement, words, other, self.stiffness_n_m_per_rad) for words, other in variants
-        )
+        """The spring as drawn and changed in one way each; computed when first asked for."""
+        k = self.stiffness_n_m_per_rad
+        return tuple(_changed(self.movement, words, spring, k) for words, spring in self._tried[0].items())
+
+    @property
+    def refused(self) -> Mapping[str, str]:
+        """Changes that cannot be, and why: coils would touch, too few turns would be left."""
+        return self._tried[1]
 
     def settings(self) -> dict[str, Any]:
         """The angles and amplitudes asked for."""
@@ -135,7 +150,7 @@ class HairspringShape(OneMovement):
             for change in self.changes
         ]
         asked = {"angles_deg": self.angle_deg, "amplitudes_deg": self.amplitude_deg}
-        return asked | told | {"changes": changed}
+        return asked | told | {"changes": changed, "refused": dict(self.refused)}
 
 
 @takes_design
@@ -252,8 +267,8 @@ def _friction(movement: Movement, found: hair.Response, k: float, swing: Array) 
     return added
 
 
-def _variants(spring: Hairspring) -> list[tuple[str, Hairspring]]:
-    """The spring as drawn, and changed in one way each as far as that can be."""
+def _variants(spring: Hairspring, knock_angle: float) -> tuple[dict[str, Hairspring], dict[str, str]]:
+    """The spring as drawn and changed in one way each, by words, and the changes that cannot be, with why."""
     outward = np.angle(on_dial(spring, np.array(coil.rest(coils_of(spring)).end[0])))
     off = _STUD_UM * np.array([math.cos(outward), math.sin(outward)])
     other = "none" if spring.outer_curve != "none" else "phillips"
@@ -276,22 +291,26 @@ def _variants(spring: Hairspring) -> list[tuple[str, Hairspring]]:
         ),
         (f"stud turned {_STUD_DEG:g} deg", {"stud_turn_deg": spring.stud_turn_deg + _STUD_DEG}),
     ]
-    found = [("as drawn", spring)]
-    for words, coils in (
-        ("a quarter coil further", 0.25),
-        ("half a coil further", 0.5),
-        ("three quarters further", 0.75),
-    ):
+    found: dict[str, Hairspring] = {"as drawn": spring}
+    refused: dict[str, str] = {}
+    tried: list[tuple[str, Callable[[], Hairspring]]] = [
+        (f"pinned {words}", partial(pinned_further, spring, coils))
+        for words, coils in (
+            ("a quarter coil further", 0.25),
+            ("half a coil further", 0.5),
+            ("three quarters further", 0.75),
+        )
+    ]
+    tried += [(words, partial(replace, spring, **changes)) for words, changes in made]
+    for words, change in tried:
         try:
-            found.append((f"pinned {words}", pinned_further(spring, coils)))
-        except InputError:
-            continue
-    for words, changes in made:
-        try:
-            found.append((words, replace(spring, **changes)))
-        except InputError:
-            continue
-    return found
+            made_so = change()
+            check_coils(made_so, knock_angle)
+        except InputError as error:
+            refused[words] = str(error)
+        else:
+            found[words] = made_so
+    return found, refused
 
 
 def _changed(movement: Movement, words: str, spring: Hairspring, k: float) -> SpringChange:

@@ -180,16 +180,18 @@ def fine(values: Any, many: int) -> Any:
     return np.einsum("ij,pj...->pi...", at_steps, values).reshape(-1, *values.shape[2:])
 
 
-def narrowest(coils: Coils, theta: float) -> tuple[float, complex, int]:
-    """The least distance between neighbouring coils of the (one) spiral bent to ``theta``, mm, outward from the axis:
-    that distance, where it is, and after how many coils from the collet."""
+def narrowest(coils: Coils, theta: Array) -> list[tuple[float, complex, int]]:
+    """The least distance between neighbouring coils of the (one) spiral bent to each of ``theta``, rad, mm, outward
+    from the axis: that distance, where it is, and after how many coils from the collet."""
     panels = len(_spiral(coils))
-    path = fine(shape(coils, np.array([theta]))[:panels, :, 0, 0], _ROUND)
-    angle, radius = np.unwrap(np.angle(path)), np.abs(path)
-    inside = angle + 2.0 * math.pi <= angle[-1]
-    gaps = np.interp(angle[inside] + 2.0 * math.pi, angle, radius) - radius[inside]
-    at = int(np.argmin(gaps))
-    return float(gaps[at]), complex(path[at]), int((angle[at] - angle[0]) / (2.0 * math.pi)) + 1
+    found = []
+    for path in fine(shape(coils, theta)[:panels, :, 0], _ROUND).T:
+        angle, radius = np.unwrap(np.angle(path)), np.abs(path)
+        inside = angle + 2.0 * math.pi <= angle[-1]
+        gaps = np.interp(angle[inside] + 2.0 * math.pi, angle, radius) - radius[inside]
+        at = int(np.argmin(gaps))
+        found.append((float(gaps[at]), complex(path[at]), int((angle[at] - angle[0]) / (2.0 * math.pi)) + 1))
+    return found
 
 
 def _bent(coils: Coils, theta: Array, accuracy: float) -> tuple[Bent, Complex]:

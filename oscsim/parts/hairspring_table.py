@@ -250,8 +250,8 @@ def _check_coils(spring: Hairspring, knock_angle: float) -> None:
             "more turns are needed"
         )
     thick = spring.strip_thickness_mm or 0.0
-    for theta in sorted(knock_angle * _LOOKED_AT, key=abs):
-        gap, place, turn = coil.narrowest(coils, theta)
+    angles = np.array(sorted(knock_angle * _LOOKED_AT, key=abs))
+    for theta, (gap, place, turn) in zip(angles, coil.narrowest(coils, angles), strict=True):
         if gap > thick:
             continue
         direction = math.degrees(float(np.angle(on_dial(spring, np.array(place))))) % 360.0

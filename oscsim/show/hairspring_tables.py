@@ -136,6 +136,7 @@ def hairspring_sentences(answer: HairspringShape) -> list[str]:
             f"The stud is not where the coil would be free of stress: the balance rests at {answer.rest_deg:+.2f} deg, "
             "which counts with out_of_beat_deg."
         )
+    told += [f"Not shown, {words}: {why}." for words, why in answer.refused.items()]
     if spring.strip_thickness_mm is None:
         told.append("Whether coils touch is judged without the strip's thickness (strip_thickness_mm).")
     told.append(

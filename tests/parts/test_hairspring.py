@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 import oscsim
+from oscsim import InputError
 from oscsim.parts import coil
 from oscsim.parts import hairspring as hair
 from oscsim.parts.hairspring_table import Hairspring, coil_on_dial, coils_of, strip_mass
-from oscsim.stack import stack_of
+from oscsim.stack import stack_of, varied
 
 #: Five springs by shooting (DOP853 at 1e-13), which a second method met to 1.5e-13.
 SHOT = json.loads((Path(__file__).parents[1] / "outside" / "reference" / "springs.json").read_text("utf-8"))
@@ -176,3 +177,30 @@ def test_every_spring_of_the_whole_range_has_a_shape_or_is_refused():
     settled = bent.residual.max(axis=1) < 1e-6
     assert settled[turns > 6.0].all()
     assert np.isfinite(bent.torque[settled]).all()
+
+
+def test_stacks_and_changes_are_looked_at_for_touching_coils() -> None:
+    """The same coils are refused alone, in a stack and among the changes shown; pinned elsewhere none touch."""
+    movement = oscsim.load("dinghy")
+    thick = {"hairspring.strip_thickness_mm": 0.055}
+    with pytest.raises(InputError) as alone:
+        movement.with_(thick)
+    with pytest.raises(InputError) as stacked:
+        varied(movement, {"hairspring.strip_thickness_mm": np.linspace(0.02, 0.055, 200)})
+    assert str(stacked.value) == f"hairspring.strip_thickness_mm = 0.055: {alone.value}"
+    varied(movement, {"hairspring.pinning_deg": np.linspace(-180.0, 180.0, 200)})
+    varied(movement, {"hairspring.turns": np.linspace(11.0, 12.0, 200)})
+    with pytest.raises(InputError, match=r"outer_radius_mm = 0.4 mm: must be larger"):
+        varied(movement, {"hairspring.outer_radius_mm": np.array([1.8, 0.4])})
+    # as thick as just goes: one step further in pinning, or the stud moved, and coils touch
+    at = [0.03 + 0.0005 * n for n in range(50)]
+    for thickness in at:
+        try:
+            last = movement.with_({"hairspring.strip_thickness_mm": thickness})
+        except InputError:
+            break
+    shown = oscsim.hairspring(last)
+    assert "coils touch" in "".join(shown.refused.values())
+    assert "Not shown, " in " ".join(str(shown).split())
+    assert set(shown.to_dict()["refused"]) == set(shown.refused)
+    assert {change.words for change in shown.changes}.isdisjoint(shown.refused)
