@@ -131,7 +131,7 @@ def points_in(as_is: AsItIs, setting: Setting, hours: Number | None = None) -> O
     if hours is not None:  # as they were told, to the last digit
         told = np.array(np.broadcast_to(np.asarray(hours, float), points.shape))
         points = replace(points, hours=told.reshape(-1))
-    return replace(points, positions=setting.symbols)
+    return replace(points, positions=setting.positions)
 
 
 def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:

@@ -104,7 +104,7 @@ class Setting:
         angle that is not given."""
         wound = self.turns is not None
         return {
-            "positions": list(self.symbols),
+            "positions": list(self.positions),
             "hours": None if wound else list(self.hours),
             "turns": list(self.turns) if self.turns is not None else None,
             "tilt_deg": self.tilt_deg,
@@ -112,11 +112,6 @@ class Setting:
             "temperature_c": self.temperature_c,
             "condition": asdict(self.condition),
         }
-
-    @property
-    def symbols(self) -> tuple[str, ...]:
-        """ISO 3158 symbols of the positions asked for."""
-        return self.positions
 
     @property
     def places(self) -> tuple[Position, ...]:

@@ -53,4 +53,4 @@ def test_what_is_accepted_is_listed():
 def test_words_for_several():
     assert [p.symbol for p in positions_of(["all"])] == list(POSITIONS)
     assert [p.symbol for p in positions_of(["flat", "Vertical"])] == ["CH", "FH", "12H", "3H", "6H", "9H"]
-    assert Setting(positions=("CH", "vertical")).symbols == ("CH", "12H", "3H", "6H", "9H")
+    assert Setting(positions=("CH", "vertical")).positions == ("CH", "12H", "3H", "6H", "9H")

@@ -11,7 +11,7 @@ from oscsim import InputError, Setting
 
 def test_default_is_dial_up_fully_wound():
     setting = Setting()
-    assert (setting.positions, setting.hours, setting.symbols) == (("CH",), (0.0,), ("CH",))
+    assert (setting.positions, setting.hours, setting.positions) == (("CH",), (0.0,), ("CH",))
     assert (setting.turns, setting.tilt_deg, setting.lift_angle_deg) == (None, None, None)
     assert setting.temperature_c == 23.0  # ISO 3159: the middle one of the three temperatures of a test
 
@@ -24,7 +24,7 @@ def test_one_position_however_given(positions):
 
 
 def test_order_and_repeats_are_kept():
-    assert Setting(positions=["6H", "dial up", "6h"]).symbols == ("6H", "CH", "6H")
+    assert Setting(positions=["6H", "dial up", "6h"]).positions == ("6H", "CH", "6H")
     assert Setting(hours=[24, 0, 24]).hours == (24.0, 0.0, 24.0)
 
 

@@ -77,7 +77,7 @@ def follows_drive(
     if state in TOO_FAR and amplitude_deg is not None:  # the response is that without the horn
         found = response(osc.driven(np.array([drive])), np.array([math.inf]))
     if not np.isfinite(found.relaxation[0]) or found.state[0] != CODE[State.RUNNING]:
-        place = f"{setting.symbols[0]}, {float(points.hours[0]):g} h"
+        place = f"{setting.positions[0]}, {float(points.hours[0]):g} h"
         raise InputError(f"{place}: {state.value}; no even breathing to follow")
     return Follows(
         state=state.label,

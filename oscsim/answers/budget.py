@@ -83,7 +83,7 @@ class Budget(InSetting):
         return [
             row
             | {"place": place, "energy_j": taken[at], "share_percent": 100.0 * taken[at] / self.given_j[at]}
-            for at, row in self.points.rows((), position=self.setting.symbols)
+            for at, row in self.points.rows((), position=self.setting.positions)
             for place, taken in self.taken_j.items()
         ]
 
@@ -98,7 +98,9 @@ class Budget(InSetting):
                 name: {key: v[at] for key, v in getattr(self, name).items()}
                 for name in ("taken_j", "cost_deg", "cost_state")
             }
-            for at, row in self.points.rows(("amplitude_deg", "residual_rad"), position=self.setting.symbols)
+            for at, row in self.points.rows(
+                ("amplitude_deg", "residual_rad"), position=self.setting.positions
+            )
         ]
         return {"train_efficiency": self.train_efficiency, "points": found}
 

@@ -64,7 +64,7 @@ class Change(InSetting):
                 "rate_after_s_per_day": a.rate_s_per_day[at],
                 "residual_rad": a.residual_rad[at],
             }
-            for at, row in b.rows((), position=self.setting.symbols)
+            for at, row in b.rows((), position=self.setting.positions)
         ]
 
     def settings(self) -> dict[str, Any]:

@@ -48,14 +48,14 @@ class Compare(Result):
     def rows(self) -> list[dict[str, Any]]:
         names = [movement.name for movement in self.movements]
         numbers = ("amplitude_deg", "rate_s_per_day", "residual_rad")
-        return [row for _, row in self.points.rows(numbers, design=names, position=self.setting.symbols)]
+        return [row for _, row in self.points.rows(numbers, design=names, position=self.setting.positions)]
 
     def body(self) -> dict[str, Any]:
         p = self.points
 
         def by_place(values: NDArray[Any]) -> dict[str, Any]:
             return {
-                movement.name: dict(zip(self.setting.symbols, values[d], strict=True))
+                movement.name: dict(zip(self.setting.positions, values[d], strict=True))
                 for d, movement in enumerate(self.movements)
             }
 

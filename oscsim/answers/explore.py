@@ -220,7 +220,8 @@ def _effect(as_is: AsItIs) -> Array:
 
 
 def _node(effect: Array) -> float:
-    """The amplitude at which the part that goes with the heavy point below or above vanishes, deg."""
+    """The amplitude at which the part that goes with the heavy point below or above vanishes, deg; from the map that is
+    drawn anyway, since ``heavy_point.Turned.node`` would settle anew at every move of a handle."""
     below = effect @ np.cos(np.radians(DIRECTIONS))
     known = np.isfinite(below)
     if known.sum() <= _DEGREE or not np.abs(below[known]).max() > 0.0:

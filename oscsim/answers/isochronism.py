@@ -62,7 +62,7 @@ class Isochronism(InSetting):
                 "residual_rad": self.residual_rad[i, j],
             }
             | {f"{cause}_s_per_day": share[i, j] for cause, share in self.shares.items()}
-            for i, symbol in enumerate(self.setting.symbols)
+            for i, symbol in enumerate(self.setting.positions)
             for j, amplitude in enumerate(self.amplitude_deg)
         ]
 
@@ -102,7 +102,7 @@ def isochronism(
     setting.refuse("the torque is what keeps the amplitude up", "hours", "turns")
     setting.refuse("amplitudes are the balance's own", "lift_angle_deg")
     grid = np.array(amplitudes_deg, float)
-    shape = (len(setting.symbols), len(grid))
+    shape = (len(setting.positions), len(grid))
     # every position at full wind, once for each amplitude
     points = operating_points(movement, replace(setting, hours=(0.0,) * len(grid)))
     swing = np.tile(np.radians(grid), shape[0])

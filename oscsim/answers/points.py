@@ -129,8 +129,8 @@ def joined_points(several: Sequence[SettledPoints]) -> SettledPoints:
 def first_of(setting: Setting) -> Setting:
     """The setting with its first position and its first hour, or turns, alone."""
     if setting.turns is not None:
-        return replace(setting, positions=setting.symbols[:1], turns=setting.turns[:1])
-    return replace(setting, positions=setting.symbols[:1], hours=setting.hours[:1])
+        return replace(setting, positions=setting.positions[:1], turns=setting.turns[:1])
+    return replace(setting, positions=setting.positions[:1], hours=setting.hours[:1])
 
 
 def settled_points(

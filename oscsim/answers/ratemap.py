@@ -143,8 +143,8 @@ def ratemap(
     setting = setting or Setting(positions="12H")
     setting.refuse("the torque is what keeps the amplitude up", "hours", "turns")
     setting.refuse("amplitudes are the balance's own", "lift_angle_deg")
-    if len(setting.symbols) != 1:
-        raise InputError(f"positions = {', '.join(setting.symbols)}: a map is of one position")
+    if len(setting.positions) != 1:
+        raise InputError(f"positions = {', '.join(setting.positions)}: a map is of one position")
     CEILING.check("torque_ceiling", torque_ceiling)
     for name, values in (("amplitudes_deg", amplitudes_deg), ("heavy_points_deg", heavy_points_deg)):
         if not len(values):
@@ -164,7 +164,7 @@ def ratemap(
         raise InputError("balance.unbalance_ug_cm = 0 µg·cm: nothing to map, give an unbalance above 0 µg·cm")
     if not np.sin(setting.tilts[0]) > _FLAT:
         raise InputError(
-            f"position {setting.symbols[0]}: the balance lies flat, where the heavy point has no torque; choose a "
+            f"position {setting.positions[0]}: the balance lies flat, where the heavy point has no torque; choose a "
             "vertical or tilted position"
         )
     engine = Turned(points)

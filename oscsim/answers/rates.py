@@ -45,7 +45,7 @@ class Rates(InSetting):
     @property
     def horizontal_less_vertical_s_per_day(self) -> Array:
         """Mean of dial up and dial down less mean of the vertical positions, (hours,); NaN without both kinds."""
-        flat = np.array([symbol in ("CH", "FH") for symbol in self.setting.symbols])
+        flat = np.array([symbol in ("CH", "FH") for symbol in self.setting.positions])
         if self.setting.tilt_deg is not None or flat.all() or not flat.any():
             return np.full(self.points.shown_rate_s_per_day.shape[1], math.nan)
         rate = self.points.shown_rate_s_per_day
@@ -63,7 +63,7 @@ class Rates(InSetting):
         )
         return [
             row | {f"{cause}_s_per_day": share[index] for cause, share in self.shares.items()}
-            for index, row in self.points.rows(names, position=self.setting.symbols)
+            for index, row in self.points.rows(names, position=self.setting.positions)
         ]
 
     def body(self) -> dict[str, Any]:

@@ -47,7 +47,7 @@ def _mean_rate(movement: Movement, at: Setting) -> float:
     rated = points.has(State.RUNNING) | points.too_far
     if not (rated & np.isfinite(points.rate_s_per_day)).all():
         where = np.argwhere(~rated | ~np.isfinite(points.rate_s_per_day))[0]
-        symbol, hours = at.symbols[where[0]], points.hours[tuple(where)]
+        symbol, hours = at.positions[where[0]], points.hours[tuple(where)]
         raise InputError(
             f"regulation at {symbol}, {hours:g} h: the state there is {points.state[tuple(where)]}, so it has no rate "
             "to regulate; choose other positions or hours"

@@ -84,7 +84,7 @@ class RunDown(InSetting):
             "shown_amplitude_deg",
             "shown_rate_s_per_day",
         )
-        return [row for _, row in self.points.rows(names, position=self.setting.symbols)]
+        return [row for _, row in self.points.rows(names, position=self.setting.positions)]
 
     def settings(self) -> dict[str, Any]:
         return super().settings() | {"hours": self.hours.tolist()}
@@ -100,12 +100,12 @@ class RunDown(InSetting):
                 "shown_rate_s_per_day": p.shown_rate_s_per_day[i],
                 "residual_rad": p.residual_rad[i],
             }
-            for i, symbol in enumerate(self.setting.symbols)
+            for i, symbol in enumerate(self.setting.positions)
         }
         return {
             "hours": self.hours,
-            "stop_hours": dict(zip(self.setting.symbols, self.stop_hours, strict=True)),
-            "stop_failure": dict(zip(self.setting.symbols, self.stop_failures(), strict=True)),
+            "stop_hours": dict(zip(self.setting.positions, self.stop_hours, strict=True)),
+            "stop_failure": dict(zip(self.setting.positions, self.stop_failures(), strict=True)),
             "curves": curves,
         }
 
@@ -119,8 +119,8 @@ def rundown(movement: Movement, setting: Setting | None = None, *, step_h: float
     """
     STEP.check("step_h", step_h)
     setting = setting or Setting(positions=tuple(POSITIONS))
-    if len(set(setting.symbols)) < len(setting.symbols):
-        raise InputError(f"positions = {' '.join(setting.symbols)}: one is given twice")
+    if len(set(setting.positions)) < len(setting.positions):
+        raise InputError(f"positions = {' '.join(setting.positions)}: one is given twice")
     setting.refuse("a run-down starts at full wind and has its own hours", "hours", "turns")
     as_is = setting.condition.applied_to(movement)
     last = float(reserve(as_is))

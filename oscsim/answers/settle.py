@@ -42,7 +42,7 @@ class Settle(InSetting):
             "shown_rate_s_per_day",
             "excess_drive_percent",
         )
-        rows = self.points.rows(numbers, position=self.setting.symbols)
+        rows = self.points.rows(numbers, position=self.setting.positions)
         return [row | {"failure": self.failure[at]} for at, row in rows]
 
     def body(self) -> dict[str, Any]:

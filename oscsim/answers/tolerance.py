@@ -73,7 +73,7 @@ class Tolerance(InSetting):
     def rows(self) -> list[dict[str, Any]]:
         bands = ("amplitude_deg", "apparent_amplitude_deg", "rate_s_per_day")
         rows = []
-        for i, symbol in enumerate(self.setting.symbols):
+        for i, symbol in enumerate(self.setting.positions):
             for j, hour in enumerate(self.hours):
                 row: dict[str, Any] = {"position": symbol, "hours": hour}
                 for band in bands:

@@ -165,7 +165,7 @@ def trace(
         state, residual = STATES[int(settled.state[0])], float(settled.cycle.residual[0])
         if state is State.STOPS or not np.isfinite(settled.cycle.left[0]):
             what = "die away" if state is State.STOPS else "swing too far"
-            where = f"{setting.symbols[0]}, {float(points.hours[0]):g} h"
+            where = f"{setting.positions[0]}, {float(points.hours[0]):g} h"
             raise InputError(
                 f"{where}: {state.value}; give a swing to start from (swing_deg) to see it {what}"
             )

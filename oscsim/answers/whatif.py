@@ -60,7 +60,7 @@ class WhatIf(InSetting):
 
     def rows(self) -> list[dict[str, Any]]:
         numbers = ("amplitude_deg", "rate_s_per_day", "residual_rad")
-        axes: dict[str, Any] = {**self.values, "position": self.setting.symbols}
+        axes: dict[str, Any] = {**self.values, "position": self.setting.positions}
         return [row for _, row in self.points.rows(numbers, **axes)]
 
     def body(self) -> dict[str, Any]:
@@ -75,7 +75,7 @@ class WhatIf(InSetting):
                 }
                 for name, values in self.values.items()
             ],
-            "positions": self.setting.symbols,
+            "positions": self.setting.positions,
             "hours": self.points.hours.reshape(-1, self.points.hours.shape[-1])[0],
             "state": p.state,
             "amplitude_deg": p.amplitude_deg,
@@ -132,25 +132,20 @@ class Sensitivities(InSetting):
     rate_s_per_day_per_unit: Array
 
     def rows(self) -> list[dict[str, Any]]:
-        p, state = self.points, self.points.state
+        amplitude, rate = self.amplitude_deg_per_unit, self.rate_s_per_day_per_unit
         return [
             {
                 "name": name,
                 "unit": self.units[n],
                 "as_designed": self.as_designed[n],
-                "position": symbol,
-                "hours": p.hours[i, j],
-                "state": str(state[i, j]),
-                "amplitude_deg_per_unit": self.amplitude_deg_per_unit[n, i, j],
-                "amplitude_deg_per_percent": self.amplitude_deg_per_unit[n, i, j]
-                * self.as_designed[n]
-                / 100.0,
-                "rate_s_per_day_per_unit": self.rate_s_per_day_per_unit[n, i, j],
-                "residual_rad": p.residual_rad[i, j],
+                **row,
+                "amplitude_deg_per_unit": amplitude[n, *at],
+                "amplitude_deg_per_percent": amplitude[n, *at] * self.as_designed[n] / 100.0,
+                "rate_s_per_day_per_unit": rate[n, *at],
+                "residual_rad": self.points.residual_rad[at],
             }
             for n, name in enumerate(self.names)
-            for i, symbol in enumerate(self.setting.symbols)
-            for j in range(p.hours.shape[1])
+            for at, row in self.points.rows((), position=self.setting.positions)
         ]
 
     def body(self) -> dict[str, Any]:

@@ -314,7 +314,7 @@ def _expected(movement: Movement, before: Joint, after: Joint) -> tuple[Expected
             family_high_deg=float(first_high[i, j]),
             residual_rad=float(point.residual_rad[i, j]),
         )
-        for i, symbol in enumerate(PLACES.symbols)
+        for i, symbol in enumerate(PLACES.positions)
         for j in range(len(hours))
     )
 

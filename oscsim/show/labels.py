@@ -49,7 +49,9 @@ def with_unit(value: float, unit: str) -> str:
 def point_columns(setting: Setting, hours: Array) -> list[str]:
     """Short names of all points of ``hours`` (positions, hours), in order: 'CH 24 h'."""
     return [
-        f"{symbol} {hour:.4g} h" for symbol, line in zip(setting.symbols, hours, strict=True) for hour in line
+        f"{symbol} {hour:.4g} h"
+        for symbol, line in zip(setting.positions, hours, strict=True)
+        for hour in line
     ]
 
 

@@ -66,7 +66,7 @@ def full_curve(answer: RunDown, name: str, i: int) -> tuple[Array, Array]:
 
 
 def _curves(answer: RunDown, name: str, ax: Axes) -> None:
-    symbols = answer.setting.symbols
+    symbols = answer.setting.positions
     for number, group in enumerate(_alike(getattr(answer.points, name), _SAME[name])):
         colour, line, marker = SERIES[list(POSITIONS).index(symbols[group[0]])]
         hours, values = full_curve(answer, name, group[0])

@@ -62,7 +62,8 @@ def plot_rates(answer: Rates, ax: Axes | None = None) -> Axes:
         mean, spread = answer.mean_rate_s_per_day[j], answer.position_spread_s_per_day[j]
         told = f": mean {signed(mean)}, spread {spread:.1f} s/day" if len(places) > 1 else ""
         if not math.isfinite(mean):
-            told = f": no rate in {', '.join(np.array(answer.setting.symbols)[np.isnan(p.shown_rate_s_per_day[:, j])])}"
+            without = np.array(answer.setting.positions)[np.isnan(p.shown_rate_s_per_day[:, j])]
+            told = f": no rate in {', '.join(without)}"
         ax.plot(
             across + offset, p.shown_rate_s_per_day[:, j], color=colour, marker=marker, markersize=7, linestyle="none",
             label=f"{when(hour)}{told}",

@@ -135,7 +135,7 @@ def _at_hour(answer: Rates, j: int) -> str:
     hour, rate = when(answer.points.hours[0, j]), answer.points.shown_rate_s_per_day[:, j]
     if not np.isfinite(rate).all():
         where = [
-            symbol for symbol, value in zip(answer.setting.symbols, rate, strict=True) if np.isnan(value)
+            symbol for symbol, value in zip(answer.setting.positions, rate, strict=True) if np.isnan(value)
         ]
         return f"{hour} there is no rate in {', '.join(where)}, so neither mean nor spread"
     if len(rate) == 1:

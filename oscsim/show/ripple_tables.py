@@ -139,7 +139,7 @@ def breathing_table(answer: Breathing) -> Sheet:
     return sheet(
         wrapped(
             f"{headline(answer.design)}: the amplitude for {duration(float(answer.time_s[-1]))}, "
-            f"{answer.setting.symbols[0]}{around(answer.setting)}"
+            f"{answer.setting.positions[0]}{around(answer.setting)}"
         ),
         *guessed(answer.movement),
         aligned(["turns or meshes", "period", "torque, %", "amplitude, deg", ""], rows, left=(0, 4)),

@@ -24,7 +24,7 @@ _CLOSE = 8
 def plot_tolerance(answer: Tolerance, ax: Axes | None = None) -> Axes:
     """Bands of amplitude in degrees, 5 to 95 % of the examples, with the middle, by position and hour."""
     ax = new_axes(ax)
-    hours = np.tile(answer.hours, (len(answer.setting.symbols), 1))
+    hours = np.tile(answer.hours, (len(answer.setting.positions), 1))
     columns = point_columns(answer.setting, hours)
     told = answer.setting.lift_angle_deg
     band = answer.amplitude_deg if told is None else answer.apparent_amplitude_deg
@@ -73,7 +73,7 @@ def _read(answer: Tolerance, ax: Axes) -> Array:
     """The readings on the bands, with twice their uncertainty; all amplitudes read."""
     if answer.readings is None:
         return np.zeros(0)
-    symbols, hours = answer.setting.symbols, list(answer.hours)
+    symbols, hours = answer.setting.positions, list(answer.hours)
     rows = [row for row in answer.readings.rows if row.position in symbols and row.hours in hours]
     at = np.array([symbols.index(row.position) * len(hours) + hours.index(row.hours) for row in rows])
     swing = np.array([row.amplitude_deg for row in rows])

@@ -120,7 +120,7 @@ def _spreads(answer: Tolerance) -> Part:
 
 
 def _hours(answer: Tolerance) -> Array:
-    return np.tile(answer.hours, (len(answer.setting.symbols), 1))
+    return np.tile(answer.hours, (len(answer.setting.positions), 1))
 
 
 def _percent(share: float) -> str:

@@ -46,7 +46,7 @@ def test_points_are_settled_states_at_the_torque_found(name, changes):
     curve = isochronism(movement, setting, degrees, torque_ceiling=10.0)
     assert np.isin(curve.state, ("running", "knocks")).all()
     assert (curve.residual_rad <= 1e-11).all()
-    for i, position in enumerate(setting.symbols):
+    for i, position in enumerate(setting.positions):
         for j, amplitude in enumerate(degrees):
             driven = with_torque(movement, curve.barrel_torque_n_mm[i, j])
             place = oscsim.Setting(positions=position, temperature_c=15.0)

@@ -111,7 +111,7 @@ def test_every_state_of_the_edges_comes_with_or_without_its_rate():
 
 def test_default_setting():
     answer = rates(DESIGNS["slow"])
-    assert answer.setting.symbols == SIX
+    assert answer.setting.positions == SIX
     assert answer.points.hours[0].tolist() == [0.0, 24.0]
     assert answer.shares == {}
     with pytest.raises(dataclasses.FrozenInstanceError):

@@ -47,7 +47,7 @@ def read(movement, *, condition=None, less=0.0, hours=(0.0, 24.0), told=None, ra
             float(points.rate_s_per_day[i, j] + 2.0 * noise * rng.standard_normal()) if rates else math.nan,
             abs(float(points.signed_beat_error_ms[i, j] + 0.1 * noise * rng.standard_normal())),
         )
-        for i, p in enumerate(setting.symbols)
+        for i, p in enumerate(setting.positions)
         for j, h in enumerate(hours)
     ]  # fmt: skip
     return Readings(tuple(rows), told)
@@ -441,7 +441,7 @@ def test_a_hairspring_not_as_drawn_is_parted_from_want_of_poise():
         p = oscsim.settle(movement, setting).points
         rows = tuple(
             oscsim.Reading(symbol, hour, float(p.apparent_amplitude_deg[i, j]), float(p.rate_s_per_day[i, j]))
-            for i, symbol in enumerate(setting.symbols)
+            for i, symbol in enumerate(setting.positions)
             for j, hour in enumerate(setting.hours)
         )
         found = oscsim.diagnose(design, oscsim.Readings(rows))

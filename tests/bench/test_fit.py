@@ -20,7 +20,7 @@ def readings_of(movement, hours=(0.0, 12.0, 30.0), noise=None):
     setting = oscsim.Setting(positions=tuple(oscsim.POSITIONS), hours=hours)
     p = oscsim.settle(movement, setting).points
     rows = []
-    for i, symbol in enumerate(setting.symbols):
+    for i, symbol in enumerate(setting.positions):
         for j, hour in enumerate(hours):
             off = (0.0, 0.0) if noise is None else noise.standard_normal(2) * (5.0, 2.0)
             rows.append(

@@ -209,7 +209,7 @@ def test_opening_the_pins_slows_the_low_amplitudes(ledger):
         why="6 to 8 s is typical; it depends on the opening, a band",
     )
     slower = (opened.points.rate_s_per_day - plain.points.rate_s_per_day)[:, 0]
-    flat = np.array([symbol in ("CH", "FH") for symbol in opened.setting.symbols])
+    flat = np.array([symbol in ("CH", "FH") for symbol in opened.setting.positions])
     ledger.says(
         "opening the pins, verticals and horizontals",
         slower[~flat].max() < slower[flat].min() < 0.0,

@@ -126,7 +126,7 @@ def test_run_down_budget_and_node(browser, pages, name):
         found = ask(browser, settings)
         watch, condition = on_the_watch(movement, settings, lesson.sliders)
         setting = oscsim.Setting(positions=("CH", "12H"), condition=condition)
-        for position, stop in zip(setting.symbols, found["stops"], strict=True):
+        for position, stop in zip(setting.positions, found["stops"], strict=True):
             # it runs until the page's stop; the last swings below the table's floor take some minutes more
             around = oscsim.Setting(positions=position, hours=(stop - 0.05, stop + 0.4), condition=condition)
             assert list(oscsim.settle(watch, around).points.state.flat) == ["running", "stops"]

@@ -114,10 +114,10 @@ def test_what_is_not_drawn_together_is_refused():
 def test_readings_lie_on_the_predicted_band():
     readings = oscsim.load_readings("packet_dirty_pivots")
     answer = oscsim.tolerance(oscsim.load("packet"), examples=40, sobol=False, readings=readings)
-    assert set(answer.setting.symbols) == {row.position for row in readings.rows}
+    assert set(answer.setting.positions) == {row.position for row in readings.rows}
     (line,) = [line for line in answer.plot().lines if line.get_marker() == "s"]
     assert line.get_ydata().tolist() == [row.amplitude_deg for row in readings.rows]
     names = [f"{row.position} {row.hours:g} h" for row in readings.rows]
-    columns = [f"{symbol} {hour:g} h" for symbol in answer.setting.symbols for hour in answer.hours]
+    columns = [f"{symbol} {hour:g} h" for symbol in answer.setting.positions for hour in answer.hours]
     assert [columns[round(x + 0.11)] for x in line.get_xdata()] == names
     assert answer.to_dict()["settings"]["readings_source"].startswith("packet_dirty_pivots")

@@ -217,7 +217,7 @@ def poised(count, seed=4):
             rows = tuple(
                 Reading(p, h, float(points.apparent_amplitude_deg[i, j] + 5.0 * rng.standard_normal()),
                         float(points.rate_s_per_day[i, j] + 2.0 * rng.standard_normal()))
-                for i, p in enumerate(setting.symbols) for j, h in enumerate(hours)
+                for i, p in enumerate(setting.positions) for j, h in enumerate(hours)
             )  # fmt: skip
             found = oscsim.poise(movement, Readings(rows, own))
             if found.told:
