@@ -31,6 +31,9 @@ def register(commands: Commands) -> None:
     parser.add_argument(
         "-o", "--html", type=Path, metavar="FILE", help="the page to be written, ending in .html"
     )
+    parser.add_argument(
+        "--language", choices=("en", "de", "fr"), default="en", help="words of the page (default: en)"
+    )
     add_regulation(parser)
     add_output(parser, plot=False)
 
@@ -46,7 +49,9 @@ def _run(options: argparse.Namespace) -> str:
     def ask() -> oscsim.Page:
         try:
             made = oscsim.page(
-                regulated(oscsim.load(options.design), options), progress=_progress if told else None
+                regulated(oscsim.load(options.design), options),
+                language=options.language,
+                progress=_progress if told else None,
             )
         finally:
             if told:

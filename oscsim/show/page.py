@@ -19,11 +19,12 @@ from oscsim.errors import printable
 from oscsim.output import plain
 from oscsim.show.bench_words import aligned
 from oscsim.show.style import headline
-from oscsim.show.tables import sketch_sentence, wrapped
+from oscsim.show.tables import wrapped
 from oscsim.teaching.detent_motion import DetentMotion
 from oscsim.teaching.page_motion import SWINGS
 from oscsim.teaching.page_tables import CEILING, COARSE, FINE, FLOOR
-from oscsim.teaching.words import words
+from oscsim.teaching.words import Words
+from oscsim.teaching.words_questions import QUESTIONS
 from oscsim.text.sheet import Sheet, sheet
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
@@ -31,40 +32,11 @@ from oscsim.version import __version__
 if TYPE_CHECKING:
     from oscsim.teaching.page import Page
 
-#: What a lesson's tables should hold, deg and s/day, and what is said where they do not.
+#: What a lesson's tables should hold, deg and s/day.
 _GOOD_DEG, _GOOD_RATE = 0.5, 0.3
-ROUGH = (
-    "That is more than a lesson should be off: the page is good for the shape of things, not for its figures. Ask "
-    "oscsim settle for those."
-)
-SPRUNG = (
-    "What the hairspring does by position, its weight and its side thrust, is added to first order: at other frictions "
-    "than the design's a rate may be off by another second a day."
-)
 _SCRIPTS = (
     "words.js", "tables.js", "names.js", "coil.js", "escapement.js", "detent.js", "pair.js", "figures.js", "panels.js",
     "lesson.js",
-)  # fmt: skip
-#: Sliders by key, in words.
-LABELS = {
-    "torque": "Mainspring torque",
-    "inertia": "Balance inertia",
-    "lock": "Lock depth",
-    "jewels": "Jewels",
-    "friction": "Pivot friction",
-    "unbalance": "Unbalance",
-    "heavy": "Heavy point",
-}
-#: Questions to apprentices: key, title, what is asked; the answers are computed on the page.
-QUESTIONS = (
-    ("lock", "Deeper lock", "A stone has been moved out: the lock is a degree deeper. What amplitude does it cost?"),
-    ("jewels", "Fewer jewels", "The same watch with the fewest jewels. Is it ill, or is it meant to be so?"),
-    ("friction", "Dry balance pivots", "The pivots rub twice as much. In which positions do you see it?"),
-    ("torque", "A tired mainspring", "Three tenths of the torque are gone. Which positions lose? Is the run shorter?"),
-    ("node", "Where poise hides", "The balance is badly out of poise. Move the torque until all upright positions "
-     "rate alike. At what amplitude is that?"),
-    ("inertia", "A heavier balance", "The balance has two fifths more inertia. What does it cost, and why might a "
-     "maker want it?"),
 )  # fmt: skip
 
 
@@ -76,18 +48,21 @@ def page_html(lesson: Page) -> str:
         return (folder / name).read_text("utf-8")
 
     style, script = part("page.css"), '"use strict";\n' + "\n".join(part(name) for name in _SCRIPTS)
-    regulated = ", regulated" if lesson.movement.balance.regulation_s_per_day else " as built"
-    filled = {
-        "title": html.escape(headline(lesson.design)),
+    say = Words(lesson.language)
+    regulated = say("regulated" if lesson.movement.balance.regulation_s_per_day else "as_built")
+    own = {
+        "title": say("title", name=headline(lesson.design)),
+        "foot_drawn": say("foot_drawn", regulated=regulated),
+    }
+    texts = {key: html.escape(text) for key, text in (say.texts | own).items()}
+    asked = {key: {"heading": texts[f"ask_{key}"], "asked": texts[f"ask_{key}_words"]} for key in QUESTIONS}
+    filled = texts | {
         "style": style,
         "style_hash": _hash(style),
         "script": script,
         "script_hash": _hash(script),
-        "sliders": "".join(_SLIDER.format(key=key, label=label) for key, label in LABELS.items()),
-        "questions": "".join(
-            _QUESTION.format(key=key, title=title, asked=asked) for key, title, asked in QUESTIONS
-        ),
-        "regulated": regulated,
+        "sliders": "".join(_SLIDER.format(key=s.key, label=texts[f"slider_{s.key}"]) for s in lesson.sliders),
+        "questions": "".join(_QUESTION.format(key=key, **words, **texts) for key, words in asked.items()),
         "data": _inert(lesson_data(lesson)),
     }
     # in one pass, so that nothing filled in is itself searched for places to fill
@@ -103,11 +78,11 @@ _SLIDER = """\
 """
 _QUESTION = """\
     <li>
-      <h3>{title}</h3>
+      <h3>{heading}</h3>
       <p>{asked}</p>
       <div class="buttons">
-        <button type="button" id="set-{key}">Set the sliders</button>
-        <button type="button" id="show-{key}" aria-expanded="false" aria-controls="answer-{key}">Answer</button>
+        <button type="button" id="set-{key}">{set_sliders}</button>
+        <button type="button" id="show-{key}" aria-expanded="false" aria-controls="answer-{key}">{answer}</button>
       </div>
       <p class="answer" id="answer-{key}" role="status" hidden></p>
     </li>
@@ -118,9 +93,10 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
     """What the page's script works with: plain numbers and text, tables packed as 32-bit numbers in base64."""
     t, m, movement = lesson.tables, lesson.motion, lesson.movement
     b = movement.balance
-    story = [printable(line) for line in movement.story.split("\n")]
+    say = Words(lesson.language)
+    story = [printable(line) for line in movement.story.split("\n")] if movement.story else []
     if movement.filled:
-        story = [*story, sketch_sentence(movement)] if movement.story else [sketch_sentence(movement)]
+        story.append(say("sketch", name=headline(movement.name), count=len(movement.filled)))
     return {
         "version": __version__,
         "design_hash": lesson.design_hash,
@@ -128,7 +104,7 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
         "story": "\n".join(story),
         "sketch": bool(movement.filled),
         "sliders": [vars(s) for s in lesson.sliders],
-        "groups": list(GROUPS),
+        "groups": [group.replace(" ", "_") for group in GROUPS],
         "tables": {
             "fine": FINE,
             "coarse": COARSE,
@@ -147,7 +123,7 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
             "positions": [
                 {
                     "symbol": p.symbol,
-                    "words": p.words,
+                    "words": say(f"position_{p.symbol}"),
                     "vertical": bool(np.sin(p.tilt) > 0.5),
                     "hour_up_deg": float(np.degrees(p.hour_up)),
                 }
@@ -189,12 +165,12 @@ def lesson_data(lesson: Page) -> dict[str, Any]:
             "y": _packed(lesson.coil.y),
         },
         "detent": _detent(lesson.detent),
-        "words": words("en"),
+        "words": say.texts,
         "error": {
             "points": t.compared,
             "amplitude_deg": rounded_up(t.amplitude_error_deg),
             "rate_s_per_day": rounded_up(t.rate_error_s_per_day),
-            "remark": ROUGH if _rough(lesson) else "" if lesson.spring is None else SPRUNG,
+            "remark": say("rough") if _rough(lesson) else "" if lesson.spring is None else say("sprung"),
         },
     }
 
@@ -225,8 +201,9 @@ def _detent(m: DetentMotion) -> dict[str, Any]:
 
 def page_text(lesson: Page) -> Sheet:
     """What the sliders move and how good the tables are."""
+    say = Words()  # a terminal is told in English
     rows = [
-        [LABELS[s.key], *(_on_design(s, value) for value in (s.low, s.high, s.value)), s.unit or "–"]
+        [say(f"slider_{s.key}"), *(_on_design(s, value) for value in (s.low, s.high, s.value)), s.unit or "–"]
         for s in lesson.sliders
     ]
     t = lesson.tables
@@ -235,7 +212,7 @@ def page_text(lesson: Page) -> Sheet:
         f"{rounded_up(t.amplitude_error_deg):g} deg and {rounded_up(t.rate_error_s_per_day):g} s/day."
     )
     if _rough(lesson):
-        held += f" {ROUGH}"
+        held += f" {say('rough')}"
     return sheet(
         f"{headline(lesson.design)}: a lesson with {len(lesson.sliders)} sliders",
         aligned(["Slider", "from", "to", "design", "unit"], rows, left=(0, 4)),

@@ -27,6 +27,7 @@ from oscsim.teaching.drawn_coil import DrawnCoil, drawn_coil
 from oscsim.teaching.page_motion import Motion, motion
 from oscsim.teaching.page_tables import Span, Tables, tables
 from oscsim.teaching.panels import Panel, panels
+from oscsim.teaching.words import Words
 from oscsim.units import G0, MG_CM2, UG_CM
 from oscsim.whole import write_whole
 
@@ -61,13 +62,14 @@ class Slider:
 
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Page(OneMovement):
-    """Sliders and tables for a teaching page of one design.
+    """Sliders and tables for a teaching page of one design, in a ``language`` (en, de, fr).
 
     torque_by_wind (n,): barrel's torque over that at full wind, at turns wound full_turns · (i/(n - 1))²; jewel_drive:
     what the train passes on by number of jewels, over the design's; given_j: energy of a beat at the escape wheel;
     spring: what a hairspring drawn by its shape does by position.
     """
 
+    language: str
     sliders: tuple[Slider, ...]
     tables: Tables
     motion: Motion
@@ -84,7 +86,7 @@ class Page(OneMovement):
 
     def settings(self) -> dict[str, Any]:
         """The tables hold at the design's own temperature and in its own condition."""
-        return {"temperature_c": REFERENCE_C}
+        return {"temperature_c": REFERENCE_C, "language": self.language}
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -113,14 +115,18 @@ class Page(OneMovement):
 
 
 @takes_design
-def page(movement: Movement, *, progress: Callable[[str, float], None] | None = None) -> Page:
+def page(
+    movement: Movement, *, language: str = "en", progress: Callable[[str, float], None] | None = None
+) -> Page:
     """Tables for a teaching page: mainspring torque, inertia, lock, jewels, friction, unbalance and heavy point move.
 
+    ``language`` of the page: en, de or fr (the design's story stays as its file has it).
     ``progress`` is called with what is being computed and the share done. The error of the tables against the engine
     is measured at random points and kept with them. Raises InputError when the design does not run over a range
     wide enough to teach from.
     """
     needs_lever(movement.escapement, "the teaching page")
+    say = Words(language)
     tell = progress or (lambda _what, _share: None)
     spring, barrel = movement.mainspring, movement.barrel
     full = float(full_turns(spring, barrel))
@@ -144,10 +150,11 @@ def page(movement: Movement, *, progress: Callable[[str, float], None] | None = 
     turns = full * np.linspace(0.0, 1.0, _TURNS) ** 2
     own = float(efficiency(movement.train))
     tell("panels", 0.97)
-    shown = panels(movement)
+    shown = panels(movement, say)
     tell("done", 1.0)
     return Page(
         movement=movement,
+        language=language,
         sliders=sliders,
         tables=found,
         motion=moved,

@@ -30,12 +30,15 @@ from oscsim.setting import Setting
 from oscsim.stack import varied
 from oscsim.teaching.detent_motion import DETENT
 from oscsim.teaching.drawn_coil import USUAL
+from oscsim.teaching.words import Words
 from oscsim.use.days import days
 from oscsim.use.stretches import WOUND
 
 #: Points of a coil as it is drawn.
 _COIL_POINTS = 400
 _SWINGS = tuple(float(a) for a in range(130, 321, 10))
+#: What counts as the same in a choice, as a share.
+_SAME = 0.005
 _BY_CHOICE = (
     "amplitude_flat",
     "amplitude_vertical",
@@ -72,14 +75,23 @@ class Variant:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Choice:
+    """A choice: its label, its options, which comes first; ``ordered`` options stand on a slider."""
+
+    label: str
+    options: tuple[str, ...]
+    first: int = 0
+    ordered: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
 class Panel:
-    """A panel: choices (label, options, which comes first), axes, heads of its table, a variant for every combination,
-    the last choice changing fastest."""
+    """A panel: choices, axes, heads of its table, a variant for every combination, the last choice changing fastest."""
 
     key: str
     title: str
     lead: str
-    choices: tuple[tuple[str, tuple[str, ...], int], ...]
+    choices: tuple[Choice, ...]
     across: str = ""
     up: str = ""
     heads: tuple[str, ...] = ()
@@ -91,9 +103,7 @@ class Panel:
             "key": self.key,
             "title": self.title,
             "lead": self.lead,
-            "choices": [
-                {"label": label, "options": options, "first": first} for label, options, first in self.choices
-            ],
+            "choices": [vars(choice) for choice in self.choices],
             "heads": self.heads,
             "variants": [
                 {
@@ -121,21 +131,22 @@ def _plain(curve: Curve, digits: int) -> dict[str, Any]:
     }
 
 
-def panels(movement: Movement) -> tuple[Panel, ...]:
-    """Every panel that this design can have; one that it cannot have (no range, no such part) is left out."""
-    made: tuple[Callable[[Movement], Panel], ...] = (_choice, _day, _coil, _breathing, _escapements)
+def panels(movement: Movement, say: Words) -> tuple[Panel, ...]:
+    """Every panel that this design can have, in the words of ``say``; one that it cannot have (no range, no such part)
+    is left out."""
+    made: tuple[Callable[[Movement, Words], Panel], ...] = (_choice, _day, _coil, _breathing, _escapements)
     found = []
     for make in made:
         try:
-            found.append(make(movement))
+            found.append(make(movement, say))
         except InputError:
             continue
     return tuple(found)
 
 
-def _choice(movement: Movement) -> Panel:
+def _choice(movement: Movement, say: Words) -> Panel:
     """Two makers of one movement: chase amplitude or chase years, both faces of each choice."""
-    strip, lock, inertia = (0.75, 1.0, 1.25), (-0.8, 0.0, 0.8), (0.8, 1.0, 1.25)
+    strip, lock, inertia = (0.75, 0.85, 1.0, 1.15, 1.25), (-0.8, -0.4, 0.0, 0.4, 0.8), (0.8, 1.0, 1.25)
     spring, e, b = movement.mainspring, movement.escapement, movement.balance
     rows = list(product(strip, lock, inertia))
     pull, deeper, heavier = np.array(rows).T
@@ -148,164 +159,185 @@ def _choice(movement: Movement) -> Panel:
         changes["mainspring.slip_torque_n_mm"] = spring.slip_torque_n_mm * pull
     stack = Stack(varied(movement, changes), REFERENCE_C, AS_DESIGNED)
     values = measured(stack, list(_BY_CHOICE))
-    own = len(rows) // 2
+    own = rows.index((1.0, 0.0, 1.0))
     variants = []
     for i in range(len(rows)):
         table = tuple(
-            (MEASURES[name].words, *(_number(name, values[name][j]) for j in (own, i)), MEASURES[name].unit)
+            (
+                say(f"measure_{name}"),
+                *(_number(name, values[name][j], say) for j in (own, i)),
+                say.texts.get(f"unit_{MEASURES[name].unit}", MEASURES[name].unit),
+                _face(name, values[name][own], values[name][i], say),
+            )
             for name in _BY_CHOICE
         )
-        variants.append(Variant(words=_weighed(values, own, i), table=table))
+        variants.append(Variant(words=_weighed(values, own, i, say), table=table))
+
+    def by_lock(angle: float) -> str:
+        told = say.number(f"{abs(angle):.1f}")
+        way = "as_designed" if not angle else "choice_deeper" if angle > 0.0 else "choice_shallower"
+        return say(way, angle=told)
+
+    def by_share(key: str, share: float) -> str:
+        return say("as_designed") if share == 1.0 else say(key, share=f"{100.0 * share:.0f}")
+
     return Panel(
         key="choice",
-        title="Two makers, one movement",
-        lead="One maker chases amplitude, the other years. Choose as they would, and look at both faces.",
+        title=say("choice_title"),
+        lead=say("choice_lead"),
         choices=(
-            ("Mainspring", ("a quarter softer", "as designed", "a quarter stronger"), 1),
-            ("Lock", ("shallower by 0.8°", "as designed", "deeper by 0.8°"), 1),
-            ("Balance", ("a fifth lighter", "as designed", "a quarter heavier"), 1),
+            Choice(label=say("choice_mainspring"), first=strip.index(1.0), ordered=True,
+                   options=tuple(by_share("choice_strength", one) for one in strip)),
+            Choice(label=say("choice_lock"), first=lock.index(0.0), ordered=True,
+                   options=tuple(by_lock(one) for one in lock)),
+            Choice(label=say("choice_balance"), first=inertia.index(1.0), ordered=True,
+                   options=tuple(by_share("choice_inertia", one) for one in inertia)),
         ),
-        heads=("", "design", "your choice", "unit"),
+        heads=("", *(say(f"choice_{name}") for name in ("design", "yours", "unit", "face"))),
         variants=tuple(variants),
-    )
+    )  # fmt: skip
 
 
-def _number(name: str, value: float) -> str:
+def _number(name: str, value: float, say: Words) -> str:
     if not math.isfinite(value):
-        return "never" if name.startswith("years") else "stops"
-    return f"{value:.0f}" if abs(value) >= 100.0 else f"{value:.3g}"
+        return say("never" if name.startswith("years") else "state_stops")
+    return say.number(f"{value:.0f}" if abs(value) >= 100.0 else f"{value:.3g}")
 
 
-def _weighed(values: dict[str, Array], own: int, i: int) -> str:
+def _face(name: str, own: float, value: float, say: Words) -> str:
+    """Whether the choice is on the better side of the design's, by more than can be called the same."""
+    if not (math.isfinite(own) and math.isfinite(value)) or abs(value - own) <= _SAME * abs(own):
+        return ""
+    return say("better" if (value > own) == (MEASURES[name].better == "higher") else "worse")
+
+
+def _weighed(values: dict[str, Array], own: int, i: int, say: Words) -> str:
     swing, lock = values["amplitude_vertical"], values["lock_energy"]
     if not math.isfinite(swing[i]):
-        return "So made it would not run."
+        return say("weighed_stops")
     if i == own:
-        return "This is the design as given."
+        return say("weighed_own")
+
+    def more(key: str, value: float) -> str:
+        return f"{key}_{'more' if value >= 0.0 else 'less'}"
+
     degrees = swing[i] - swing[own]
-    said = [f"{abs(degrees):.0f}° {'more' if degrees >= 0.0 else 'less'} with 12 up, fully wound"]
+    said = [say(more("weighed", degrees), degrees=f"{abs(degrees):.0f}")]
     years = values["years_to_180"]
     if math.isfinite(years[i]) and math.isfinite(years[own]):
-        more = years[i] - years[own]
-        said.append(
-            f"{abs(more):.1f} years {'more' if more >= 0.0 else 'fewer'} until it shows {LIMIT_DEG:.0f}° then"
-        )
-    share = 100.0 * (lock[i] / lock[own] - 1.0)
-    said.append(f"a lock that takes {abs(share):.0f} % {'more' if share >= 0.0 else 'less'} of a jolt")
-    rubbed = 100.0 * (values["friction_work"][i] / values["friction_work"][own] - 1.0)
-    said.append(f"{abs(rubbed):.0f} % {'more' if rubbed >= 0.0 else 'less'} rubbed away in a year")
-    return "Against the design: " + ", ".join(said) + "."
+        longer = years[i] - years[own]
+        told = say.number(f"{abs(longer):.1f}")
+        said.append(say(more("weighed_years", longer), years=told, limit=f"{LIMIT_DEG:.0f}"))
+    for key, of in (("weighed_lock", lock), ("weighed_rubbed", values["friction_work"])):
+        share = 100.0 * (of[i] / of[own] - 1.0)
+        said.append(say(more(key, share), share=f"{abs(share):.0f}"))
+    return say("weighed", told=", ".join(said))
 
 
-def _day(movement: Movement) -> Panel:
+def _day(movement: Movement, say: Words) -> Panel:
     """A week on the wrist beside the bare run-down."""
     hours, lives = (4.0, 9.0, 14.0), tuple(WOUND)
     bare = rundown(movement, Setting(positions=("CH",)))
-    left = Curve(
-        name="left alone, dial up", x=bare.hours / 24.0, y=bare.points.amplitude_deg[0], kind="ghost"
-    )
+    left = Curve(name=say("day_left"), x=bare.hours / 24.0, y=bare.points.amplitude_deg[0], kind="ghost")
     variants = []
     by_hand = movement.winding is None or movement.winding.kind == "hand"
     for worn, life in product(hours, ("usual",) if by_hand else lives):
         week = days(movement, count=7, hours_worn=worn, life=life)
-        line = Curve(name="with its wearer", x=week.hour / 24.0, y=week.amplitude_deg)
-        stands = f"it stands {100 * week.stopped_share:.0f} % of the time" if not week.stays_wound else ""
-        least = f"in the morning it shows at least {week.least_morning_deg:.0f}°"
-        even = (
-            ""
-            if week.break_even_hours is None
-            else f" It breaks even at {week.break_even_hours:.1f} h a day."
-        )
-        variants.append(
-            Variant(words=f"Worn {worn:g} h a day, {stands or least}.{even}", curves=(line, left))
-        )
-    choices: tuple[tuple[str, tuple[str, ...], int], ...] = (
-        ("Worn", tuple(f"{one:g} h a day" for one in hours), 1),
+        line = Curve(name=say("day_with"), x=week.hour / 24.0, y=week.amplitude_deg)
+        if week.stays_wound:
+            words = say("day_least", hours=f"{worn:g}", least=f"{week.least_morning_deg:.0f}")
+        else:
+            words = say("day_stands", hours=f"{worn:g}", share=f"{100.0 * week.stopped_share:.0f}")
+        if week.break_even_hours is not None:
+            words += " " + say("day_even", hours=say.number(f"{week.break_even_hours:.1f}"))
+        variants.append(Variant(words=words, curves=(line, left)))
+    choices: tuple[Choice, ...] = (
+        Choice(
+            label=say("day_worn"), options=tuple(say("day_hours", hours=f"{one:g}") for one in hours), first=1
+        ),
     )
     if not by_hand:
-        choices += (("Wearer's life", lives, 1),)
-    wound = "wound by hand when it is put on" if by_hand else "wound by wearing"
+        options = tuple(say(f"life_{life}") for life in lives)
+        choices += (Choice(label=say("day_life"), options=options, first=lives.index("usual")),)
     return Panel(
         key="day",
-        title="A week on the wrist",
-        lead=f"The same watch, {wound}, beside its bare run-down: a watch that winds quickly "
-        f"seldom shows its steep half.",
+        title=say("day_title"),
+        lead=say("day_lead_hand" if by_hand else "day_lead_worn"),
         choices=choices,
-        across="days",
-        up="amplitude, deg",
+        across=say("days"),
+        up=say("amplitude_deg"),
         variants=tuple(variants),
     )
 
 
-def _coil(movement: Movement) -> Panel:
+def _coil(movement: Movement, say: Words) -> Panel:
     """Whole, half and quarter turns, and an outer curve: the coil breathes to one side and the rate follows."""
     own = movement.hairspring or USUAL
     whole = max(6.0, float(math.floor(own.turns)))
     flat = replace(own, outer_curve="none", stud_offset_um=(0.0, 0.0), stud_turn_deg=0.0)
     made = (
-        ("whole turns", replace(flat, turns=whole)),
-        ("half a turn more", replace(flat, turns=whole + 0.5)),
-        ("a quarter turn more", replace(flat, turns=whole + 0.25)),
-        ("whole turns, outer curve", replace(flat, turns=whole, outer_curve="phillips")),
+        (say("coil_whole"), replace(flat, turns=whole)),
+        (say("coil_half"), replace(flat, turns=whole + 0.5)),
+        (say("coil_quarter"), replace(flat, turns=whole + 0.25)),
+        (say("coil_curve"), replace(flat, turns=whole, outer_curve="phillips")),
     )
     plain = movement.with_({"balance.cubic_stiffness": 0.0})
     variants = []
     for name, spring in made:
         found = hairspring(replace(plain, hairspring=spring), amplitudes_deg=_SWINGS)
         rates = found.watch_rate_s_per_day
-        line = Curve(name="rate of the shape, s/day", x=_SWINGS, y=rates)
+        line = Curve(name=say("coil_line"), x=_SWINGS, y=rates)
         thin = max(1, found.coil_mm.shape[1] // _COIL_POINTS)
         coils = tuple(
-            Curve(name=f"{angle:+.0f}°" if angle else "at rest", x=path[::thin, 1], y=path[::thin, 0])
+            Curve(
+                name=f"{angle:+.0f}°".replace("-", "−") if angle else say("coil_rest"),
+                x=path[::thin, 1],
+                y=path[::thin, 0],
+            )
             for angle, path in zip(DRAWN, found.coil_mm, strict=True)
         )
         low, high = (float(np.interp(a, _SWINGS, rates)) for a in (220.0, 280.0))
-        variants.append(
-            Variant(
-                words=f"With {name} the rate changes by {high - low:+.1f} s/day from 220° to 280°; "
-                "the lever alone gains 2 to 5 on that way.",
-                curves=(line,),
-                drawings=coils,
-            )
-        )
+        words = say("coil_words", name=name, change=_signed(high - low, say))
+        variants.append(Variant(words=words, curves=(line,), drawings=coils))
     return Panel(
         key="coil",
-        title="The coil breathes",
-        lead="Seen from the dial, drawn from the solution: at rest and wound and unwound by "
-        "270°. A flat coil goes to one "
-        "side, and which one depends on where it is pinned.",
-        choices=(("Pinned at", tuple(name for name, _ in made), 0),),
-        across="amplitude, deg",
-        up="rate less that at 270°, s/day",
+        title=say("coil_title"),
+        lead=say("coil_lead"),
+        choices=(Choice(label=say("coil_pinned"), options=tuple(name for name, _ in made)),),
+        across=say("amplitude_deg"),
+        up=say("coil_up"),
         variants=tuple(variants),
     )
 
 
-def _breathing(movement: Movement) -> Panel:
+def _signed(value: float, say: Words) -> str:
+    return say.number(f"{value:+.1f}".replace("-", "−"))
+
+
+def _breathing(movement: Movement, say: Words) -> Panel:
     """A bent pivot is chosen, and the breathing seen."""
     wheels = ("none", "second hand", "fourth", "third", "centre")
-    variants = []
+    variants, names = [], [say("breathing_none")]
     for wheel in wheels:
         faults = {} if wheel == "none" else {wheel: 3.0}
         found = breathing(movement, Setting(), faults_percent=faults, duration_s=900.0, every_s=5.0)
-        line = Curve(name="amplitude", x=found.time_s / 60.0, y=found.clean_deg)
+        line = Curve(name=say("only_amplitude"), x=found.time_s / 60.0, y=found.clean_deg)
         part = next((one for one in found.parts if one.name == wheel), None)
-        words = (
-            "Sound wheels: only the teeth are felt."
-            if part is None
-            else f"3 % of torque at the {wheel}: {part.swing_deg:.1f}° up and down every "
-            f"{_clock(part.period_s)}. The period "
-            "names the wheel."
-        )
+        words = say("breathing_sound")
+        if wheel != "none":
+            named = say(f"wheel_{wheel.replace(' ', '_')}")
+            names.append(say("breathing_option", wheel=named))
+            if part is not None:
+                swing, period = say.number(f"{part.swing_deg:.1f}"), say.number(_clock(part.period_s))
+                words = say("breathing_words", wheel=named, swing=swing, period=period)
         variants.append(Variant(words=words, curves=(line,)))
     return Panel(
         key="breathing",
-        title="Which wheel is it?",
-        lead="Bend a pivot, or let a hand rub, and watch the amplitude for a quarter of an "
-        "hour, dial up, fully wound.",
-        choices=(("Fault", ("none", *(f"{wheel}, 3 % of torque" for wheel in wheels[1:])), 2),),
-        across="minutes",
-        up="amplitude, deg",
+        title=say("breathing_title"),
+        lead=say("breathing_lead"),
+        choices=(Choice(label=say("breathing_fault"), options=tuple(names), first=2),),
+        across=say("breathing_across"),
+        up=say("amplitude_deg"),
         variants=tuple(variants),
     )
 
@@ -314,12 +346,15 @@ def _clock(seconds: float) -> str:
     return f"{seconds:.3g} s" if seconds < 120.0 else f"{seconds / 60.0:.3g} min"
 
 
-def _escapements(movement: Movement) -> Panel:
-    """Lever and detent side by side: escapement error over amplitude, and their "
-    "torque on the balance over a period."""
+def _escapements(movement: Movement, say: Words) -> Panel:
+    """Lever and detent side by side: escapement error over amplitude, and their torque on the balance over a period.
+
+    The page sets both in motion above the curves.
+    """
     detent = load(DETENT)
     errors, torques = [], []
-    for name, one, kind in ((movement.name, movement, "now"), (f"{detent.name}, detent", detent, "other")):
+    of_detent = say("escapements_detent", name=detent.name)
+    for name, one, kind in ((movement.name, movement, "now"), (of_detent, detent, "other")):
         found = isochronism(one, amplitudes_deg=_SWINGS)
         errors.append(Curve(name=name, x=_SWINGS, y=found.shares["escapement"][0], kind=kind))
         columns = trace(one, Setting(), samples=24).columns
@@ -328,30 +363,28 @@ def _escapements(movement: Movement) -> Panel:
         torques.append(
             Curve(name=name, x=time / time[-1], y=100.0 * torque / np.nanmax(np.abs(torque)), kind=kind)
         )
-    change = [float(np.interp(280.0, c.x, c.y) - np.interp(230.0, c.x, c.y)) for c in errors]
+    change = [_signed(float(np.interp(280.0, c.x, c.y) - np.interp(230.0, c.x, c.y)), say) for c in errors]
     return Panel(
         key="escapements",
-        title="Lever and detent",
-        lead="The lever works twice a period, the detent gives one impulse straight from the "
-        "wheel and lets the other beat "
-        "pass. No oil on the impulse, and little error; but it does not start by itself, "
-        "and a sharp turn may trip it.",
-        choices=(("Look at", ("escapement error", "torque through a period"), 0),),
+        title=say("escapements_title"),
+        lead=say("escapements_lead"),
+        choices=(
+            Choice(
+                label=say("escapements_look"),
+                options=(say("escapements_error"), say("escapements_torque")),
+            ),
+        ),
         variants=(
             Variant(
-                across="amplitude, deg",
-                up="escapement error, s/day",
-                words=f"Escapement error, s/day, over amplitude: from 230° to 280° the lever's changes "
-                f"by {change[0]:+.1f}, "
-                f"the detent's by {change[1]:+.1f} s/day.",
+                across=say("amplitude_deg"),
+                up=say("escapements_error_up"),
+                words=say("escapements_error_words", lever=change[0], detent=change[1]),
                 curves=tuple(errors),
             ),
             Variant(
-                across="share of a period",
-                up="torque, per cent of the greatest",
-                words="Torque of the escapement on the balance in per cent of its greatest, through "
-                "one period: above nought "
-                "it drives to the right.",
+                across=say("escapements_share"),
+                up=say("escapements_torque_up"),
+                words=say("escapements_torque_words"),
                 curves=tuple(torques),
             ),
         ),

@@ -2,13 +2,52 @@
 
 from __future__ import annotations
 
+import re
+
+from oscsim.errors import InputError
+from oscsim.teaching.words_page import PAGE, SLIDERS
+from oscsim.teaching.words_panels import BREATHING, CHOICE, COIL, DAY, ESCAPEMENTS
+from oscsim.teaching.words_questions import ASKED
+from oscsim.teaching.words_results import RESULTS
 from oscsim.teaching.words_works import CONTROLS, PARTS, PHASES, Row
 
+#: In the order of a row.
 LANGUAGES = ("en", "de", "fr")
-_TABLE: dict[str, Row] = CONTROLS | PARTS | PHASES
+TABLE: dict[str, Row] = (
+    PAGE
+    | SLIDERS
+    | RESULTS
+    | ASKED
+    | CONTROLS
+    | PARTS
+    | PHASES
+    | CHOICE
+    | DAY
+    | COIL
+    | BREATHING
+    | ESCAPEMENTS
+)
+#: Signs before which French leaves a space that does not break.
+_FRENCH = re.compile(r"(?<=\w|»|\}|°|\)) ?(?=[:;?!](?:\s|$))")
 
 
-def words(language: str) -> dict[str, str]:
-    """Every text of the table in one language."""
-    column = LANGUAGES.index(language)
-    return {key: row[column] for key, row in _TABLE.items()}
+class Words:
+    """Every text of the page in one language; raises InputError for one that it has not."""
+
+    def __init__(self, language: str = "en") -> None:
+        if language not in LANGUAGES:
+            raise InputError(f"language = {language!r}: must be one of {', '.join(LANGUAGES)}")
+        self.language = language
+        column = LANGUAGES.index(language)
+        texts = {key: row[column] for key, row in TABLE.items()}
+        if language == "fr":
+            texts = {key: _FRENCH.sub("\u00a0", text) for key, text in texts.items()}
+        self.texts = texts
+
+    def __call__(self, key: str, **values: object) -> str:
+        """A text with values put where it has {names}; numbers come as ``number`` tells them."""
+        return self.texts[key].format(**values)
+
+    def number(self, told: str) -> str:
+        """A number as it is written in this language."""
+        return told.replace(".", self.texts["decimal"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TypeAlias
 
+#: A text in English, German and French.
 Row: TypeAlias = tuple[str, str, str]
 
 PARTS: dict[str, Row] = {
@@ -27,7 +28,7 @@ PARTS: dict[str, Row] = {
 }
 
 CONTROLS: dict[str, Row] = {
-    "run": ("Run", "Start", "Marche"),
+    "run": ("Run", "Start", "Lancer"),
     "pause": ("Pause", "Pause", "Pause"),
     "next_phase": ("Next phase", "Nächste Phase", "Phase suivante"),
     "names": ("names", "Namen", "noms"),
@@ -46,31 +47,36 @@ PHASES: dict[str, Row] = {
     "phase_free_in": ("free arc in", "Ergänzungsbogen, hin", "arc supplémentaire, aller"),
     "phase_free_in_words": (
         "The balance swings towards the lever on its own. The lever rests on a banking; a tooth is locked.",
-        "Die Unruh schwingt frei auf den Anker zu. Der Anker liegt an einer Begrenzung, ein Zahn liegt auf Ruhe.",
-        "Le balancier vient librement vers l'ancre. L'ancre est appuyée sur une limitation, une dent est au repos.",
+        "Die Unruh schwingt frei auf den Anker zu. Der Anker liegt an einer Begrenzung, ein Zahn liegt auf "
+        "Ruhe.",
+        "Le balancier vient librement vers l'ancre. L'ancre est appuyée sur une limitation, une dent est au "
+        "repos.",
     ),
     "phase_unlocking": ("unlocking", "Auslösung", "dégagement"),
     "phase_unlocking_words": (
-        "The impulse pin pushes the fork. The stone slides off its lock, and draw makes the wheel turn back a little.",
-        "Der Hebelstein stößt die Gabel an. Der Stein gleitet von der Ruhe ab, und der Anzug dreht das Rad ein wenig "
-        "zurück.",
-        "La cheville pousse la fourchette. La levée quitte son repos, et le tirage fait reculer un peu la roue.",
+        "The impulse pin pushes the fork. The stone slides off its lock, and draw makes the wheel turn back a"
+        " little.",
+        "Der Hebelstein stößt die Gabel an. Der Stein gleitet von der Ruhe ab, und der Anzug dreht das Rad "
+        "ein wenig zurück.",
+        "La cheville pousse la fourchette. La levée quitte son repos, et le tirage fait reculer un peu la "
+        "roue.",
     ),
     "phase_catch_up": ("catch-up", "Nachlaufen", "rattrapage"),
     "phase_catch_up_words": (
-        "The tooth is free, but the wheel has to start from rest while the balance turns on: some of the lift is lost.",
-        "Der Zahn ist frei, doch das Rad muss aus der Ruhe anlaufen, während die Unruh weiterdreht: Ein Teil der "
-        "Hebung geht verloren.",
-        "La dent est libre, mais la roue doit partir du repos pendant que le balancier continue: une part de la levée "
-        "est perdue.",
+        "The tooth is free, but the wheel has to start from rest while the balance turns on: some of the lift"
+        " is lost.",
+        "Der Zahn ist frei, doch das Rad muss aus der Ruhe anlaufen, während die Unruh weiterdreht: Ein Teil "
+        "der Hebung geht verloren.",
+        "La dent est libre, mais la roue doit partir du repos pendant que le balancier continue: une part de "
+        "la levée est perdue.",
     ),
     "phase_shake": ("run through the shake", "Weg durch das Spiel", "passage du jeu"),
     "phase_shake_words": (
         "Tooth and stone have met. The fork runs through its play until its other wall reaches the pin.",
-        "Zahn und Stein haben sich getroffen. Die Gabel durchläuft ihr Spiel, bis ihre andere Wand den Hebelstein "
-        "erreicht.",
-        "Dent et levée se sont rencontrées. La fourchette parcourt son jeu jusqu'à ce que son autre paroi atteigne la "
-        "cheville.",
+        "Zahn und Stein haben sich getroffen. Die Gabel durchläuft ihr Spiel, bis ihre andere Wand den "
+        "Hebelstein erreicht.",
+        "Dent et levée se sont rencontrées. La fourchette parcourt son jeu jusqu'à ce que son autre paroi "
+        "atteigne la cheville.",
     ),
     "phase_impulse": ("impulse", "Antrieb", "impulsion"),
     "phase_impulse_words": (
@@ -80,10 +86,12 @@ PHASES: dict[str, Row] = {
     ),
     "phase_free_out": ("free arc out", "Ergänzungsbogen, her", "arc supplémentaire, retour"),
     "phase_free_out_words": (
-        "The tooth has dropped, another is locked, the lever lies on the other banking. The balance swings on its own.",
-        "Der Zahn ist abgefallen, ein anderer liegt auf Ruhe, der Anker an der anderen Begrenzung. Die Unruh schwingt "
-        "frei.",
-        "La dent a chuté, une autre est au repos, l'ancre est sur l'autre limitation. Le balancier va librement.",
+        "The tooth has dropped, another is locked, the lever lies on the other banking. The balance swings on"
+        " its own.",
+        "Der Zahn ist abgefallen, ein anderer liegt auf Ruhe, der Anker an der anderen Begrenzung. Die Unruh "
+        "schwingt frei.",
+        "La dent a chuté, une autre est au repos, l'ancre est sur l'autre limitation. Le balancier va "
+        "librement.",
     ),
     "phase_rest": ("at rest", "in Ruhe", "à l'arrêt"),
     "phase_rest_words": (

@@ -262,7 +262,7 @@ def test_panels_follow_their_choices(browser, pages):
         before = browser.run(f"return document.querySelector('#panel-{panel} [role=status]').textContent")
         select = f"document.getElementById('panel-{panel}-{index}')"
         after = browser.soon(
-            f"{select}.value = {select}.value === '0' ? '1' : '0'; {select}.dispatchEvent(new Event('change'));"
+            f"{select}.value = {select}.value === '0' ? '1' : '0'; {select}.dispatchEvent(new Event('input'));"
             f"return document.querySelector('#panel-{panel} [role=status]').textContent"
         )
         assert before

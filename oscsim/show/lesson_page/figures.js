@@ -19,15 +19,16 @@ function steps(low, high, step) {
 /** Amplitude by position: full dot wound, open dot a day later, a small stroke for the design as given. */
 function drawAmplitudes(svg, rows, knock) {
   const line = 34;
-  const [left, right, top] = [74, 16, 8];
+  const left = Math.max(74, 7.2 * Math.max(...rows.map((row) => row.words.length)));
+  const [right, top] = [16, 8];
   const width = fresh(svg, top + rows.length * line + 40);
   // everything the tables can give lies within
   const high = 400;
   const x = (a) => left + (a / high) * (width - left - right);
   const bottom = top + rows.length * line;
   drawn(svg, "rect", { x: x(knock), y: top, width: x(high) - x(knock), height: bottom - top, class: "zone" });
-  drawn(svg, "text", { x: width - right, y: bottom + 36, class: "tick end" }, "shaded: knocks");
-  for (const a of steps(0, high, 60)) {
+  drawn(svg, "text", { x: width - right, y: bottom + 36, class: "tick end" }, say("shaded"));
+  for (const a of steps(0, high, x(60) - left < 34 ? 120 : 60)) {
     drawn(svg, "line", { x1: x(a), x2: x(a), y1: top, y2: bottom, class: "grid" });
     drawn(svg, "text", { x: x(a), y: bottom + 18, class: "tick middle" }, `${a}°`);
   }
@@ -43,7 +44,7 @@ function drawAmplitudes(svg, rows, knock) {
       if (a !== null) drawn(svg, "line", { x1: x(a), x2: x(a), y1: y - 10, y2: y + 10, class: "ghost" });
     if (later !== null) drawn(svg, "circle", { cx: x(later), cy: y, r: 6, class: `open ${kind}` });
     if (now !== null) drawn(svg, "circle", { cx: x(now), cy: y, r: 6.5, class: `dot ${kind}` });
-    else drawn(svg, "text", { x: left + 6, y: y - 4, class: "note" }, row.now.state);
+    else drawn(svg, "text", { x: left + 6, y: y - 4, class: "note" }, say(`state_${row.now.state}`));
   });
 }
 
@@ -65,10 +66,10 @@ function drawRunDown(svg, lines, ghosts, knock) {
     drawn(svg, "rect", { x: left, width: width - right - left, y: y(high), height: y(knock) - y(high), class: "zone" });
   for (const h of steps(0, end, width < 420 ? 12 * Math.ceil(end / 60) : 6 * Math.ceil(end / 60)))
     drawn(svg, "text", { x: x(h), y: height - bottom + 18, class: "tick middle" }, `${h}`);
-  drawn(svg, "text", { x: (left + width - right) / 2, y: height - 4, class: "tick middle" }, "hours since full wind");
+  drawn(svg, "text", { x: (left + width - right) / 2, y: height - 4, class: "tick middle" }, say("hours"));
   if (24 < end) {
     drawn(svg, "line", { x1: x(24), x2: x(24), y1: top, y2: height - bottom, class: "mark" });
-    drawn(svg, "text", { x: x(24), y: top - 7, class: "tick middle" }, "a day");
+    drawn(svg, "text", { x: x(24), y: top - 7, class: "tick middle" }, say("a_day"));
   }
   const curve = (l) => path(l.points.map(([h, a]) => [x(h), y(a)]));
   for (const l of ghosts) if (l.points.length) drawn(svg, "path", { d: curve(l), class: "curve ghost" });
@@ -125,25 +126,26 @@ function drawMap(canvas, svg, map, ends) {
   drawn(svg, "rect", { ...plot, class: "frame" });
   for (const a of steps(low, high, 30)) drawn(svg, "text", { x: left - 6, y: y(a) + 4, class: "tick end" }, `${a}°`);
   // clockwise from below, seen from the dial, is to the left
-  const places = [[-180, "above"], [-90, "right"], [0, "below"], [90, "left"], [180, "above"]];
+  const places = [[-180, say("above")], [-90, say("right")], [0, say("below")], [90, say("left")], [180, say("above")]];
   for (const [deg, word] of places) {
     const anchor = deg === -180 ? "start" : deg === 180 ? "end" : "middle";
     drawn(svg, "text", { x: x(deg), y: height - bottom + 18, class: `tick ${anchor}` }, word);
     if (Math.abs(deg) < 180) drawn(svg, "line", { x1: x(deg), x2: x(deg), y1: top, y2: top + plot.height, class: "mark" });
   }
-  drawn(svg, "text", { x: plot.x + plot.width / 2, y: height - 6, class: "tick middle" }, "where the heavy point stands at rest");
+  drawn(svg, "text", { x: plot.x + plot.width / 2, y: height - 6, class: "tick middle" }, say("map_across"));
   if (map.node !== null && map.node > low && map.node < high) {
     drawn(svg, "line", { x1: plot.x, x2: plot.x + plot.width, y1: y(map.node), y2: y(map.node), class: "node" });
     // its name on the side of the line where fewer markers stand
     const above = map.markers.filter((m) => m.amplitude > map.node).length;
     const shift = above > map.markers.length / 2 ? 17 : -7;
-    drawn(svg, "text", { x: plot.x + 8, y: y(map.node) + shift, class: "halo" }, `node ${map.node.toFixed(0)}°`);
+    drawn(svg, "text", { x: plot.x + 8, y: y(map.node) + shift, class: "halo" }, say("map_node", { at: map.node.toFixed(0) }));
   }
   for (const m of map.markers) {
     if (m.amplitude === null || m.amplitude < low || m.amplitude > high) continue;
     const [cx, cy] = [x(m.fromBelow), y(m.amplitude)];
     drawn(svg, "circle", { cx, cy, r: 5.5, class: "marker" });
     const near = cx < plot.x + 28 ? "start" : cx > plot.x + plot.width - 28 ? "end" : "middle";
-    drawn(svg, "text", { x: cx, y: cy - 10, class: `halo ${near}` }, m.words);
+    const under = map.node !== null && Math.abs(y(map.node) - (cy - 14)) < 12; // clear of the node's line
+    drawn(svg, "text", { x: cx, y: under ? cy + 20 : cy - 10, class: `halo ${near}` }, m.words);
   }
 }

@@ -14,35 +14,35 @@
 
   /* ---- words and numbers ---- */
   const deg = (a) => `${a.toFixed(0)}°`;
-  const signed = (n, digits) => `${n < 0 ? "−" : "+"}${Math.abs(n).toFixed(digits)}`;
-  const rate = (r) => (Math.abs(r) < 0.05 ? "0.0" : signed(r, 1));
-  const figure = (n) => String(Number(n.toPrecision(3)));
-  const percent = (part) => `${(100 * part).toFixed(part < 0.0995 ? 1 : 0)} %`;
-  const clock = (h) => (h > 0 ? `${h.toFixed(1)} h` : "does not run");
-  const reads = (r) => (r.amplitude === null ? r.state : deg(r.amplitude));
-  const HOLES = [["escape wheel", 7], ["pallets", 9], ["fourth wheel", 11], ["third wheel", 13], ["centre wheel", 15], ["barrel", 17]];
+  const signed = (n, digits) => told(`${n < 0 ? "−" : "+"}${Math.abs(n).toFixed(digits)}`);
+  const rate = (r) => (Math.abs(r) < 0.05 ? told("0.0") : signed(r, 1));
+  const figure = (n) => told(Number(n.toPrecision(3)));
+  const percent = (part) => `${told((100 * part).toFixed(part < 0.0995 ? 1 : 0))}\u00a0%`;
+  const clock = (h) => (h > 0 ? `${told(h.toFixed(1))} h` : say("not_running"));
+  const reads = (r) => (r.amplitude === null ? say(`state_${r.state}`) : deg(r.amplitude));
+  const HOLES = [["escape", 7], ["pallet", 9], ["fourth", 11], ["third", 13], ["centre", 15], ["barrel", 17]];
 
   const values = {
     torque: (v) => `${v} %`,
     inertia: (v) => `${figure((byKey.inertia.base * v) / 100)} mg·cm²`,
-    lock: (v) => `${(byKey.lock.base + v).toFixed(1)}°`,
+    lock: (v) => `${told((byKey.lock.base + v).toFixed(1))}°`,
     jewels: (v) => `${v}`,
     friction: (v) => figure((byKey.friction.base * v) / 100),
     unbalance: (v) => `${figure(v)} µg·cm`,
     heavy: (v) => `${figure(v)}°`,
   };
   const hints = {
-    torque: () => "of the design's, at every hour",
-    inertia: (v) => `${v} % of the design's, same beat`,
-    lock: () => "lock, as an angle of the lever",
+    torque: () => say("hint_torque"),
+    inertia: (v) => say("hint_inertia", { percent: v }),
+    lock: () => say("hint_lock"),
     jewels(v) {
-      if (v === design.jewels) return "holes as in the design";
+      if (v === design.jewels) return say("hint_jewels_own");
       const names = HOLES.filter(([, start]) => v > start).map(([name]) => name);
-      return names.length ? `jewels up to the ${names[names.length - 1]}` : "every hole of the train in brass";
+      return names.length ? say("hint_jewels", { last: say(`hole_${names[names.length - 1]}`) }) : say("hint_jewels_none");
     },
-    friction: () => "coefficient at the balance pivots",
-    unbalance: () => "want of poise: mass times distance",
-    heavy: () => "at rest, clockwise from 12 o'clock",
+    friction: () => say("hint_friction"),
+    unbalance: () => say("hint_unbalance"),
+    heavy: () => say("hint_heavy"),
   };
 
   /* ---- sliders ---- */
@@ -57,7 +57,7 @@
         changed();
       });
     }
-    $("reset").addEventListener("click", () => set(design, "Sliders back at the design."));
+    $("reset").addEventListener("click", () => set(design, say("reset_said")));
   }
 
   function set(wanted, said) {
@@ -125,21 +125,25 @@
     const rates = answers.map((a) => a.now.rate);
     const knocks = answers.some((a) => a.now.state === "knocks" || a.later.state === "knocks");
     $("spread").textContent = rates.includes(null)
-      ? "No mean rate: it stops, or knocks too hard for a number, in some position."
-      : `Fully wound: mean rate ${rate(rates.reduce((a, b) => a + b) / rates.length)} s/day, ` +
-        `spread over the positions ${(Math.max(...rates) - Math.min(...rates)).toFixed(1)} s/day.`;
-    $("knocking").textContent = knocks
-      ? `Knocks: above ${deg(watch.knock)} the impulse pin strikes the fork from outside.`
-      : "";
+      ? say("no_mean")
+      : say("mean", {
+          mean: rate(rates.reduce((a, b) => a + b) / rates.length),
+          spread: told((Math.max(...rates) - Math.min(...rates)).toFixed(1)),
+        });
+    $("knocking").textContent = knocks ? say("knocking", { limit: deg(watch.knock) }) : "";
   }
 
   function showRunDown() {
-    const lines = [runDown(watch, FLAT, "flat", "dial up"), runDown(watch, UPRIGHT, "vertical", "12 up")];
+    const lines = [runDown(watch, FLAT, "flat", FLAT.words), runDown(watch, UPRIGHT, "vertical", UPRIGHT.words)];
     drawRunDown($("rundown"), lines, ghosts, watch.knock);
     $("stops").textContent = lines[0].stop > 0 || lines[1].stop > 0
-      ? `Dial up the watch runs ${clock(lines[0].stop)}, with 12 up ${clock(lines[1].stop)} ` +
-        `(as designed ${clock(ghosts[0].stop)} and ${clock(ghosts[1].stop)}).`
-      : "It does not run: no amplitude can be kept up.";
+      ? say("runs", {
+          flat: clock(lines[0].stop),
+          upright: clock(lines[1].stop),
+          flat_given: clock(ghosts[0].stop),
+          upright_given: clock(ghosts[1].stop),
+        })
+      : say("runs_not");
     $("stops").dataset.value = lines.map((l) => l.stop).join(" ");
   }
 
@@ -160,14 +164,15 @@
       .map((a) => ({ amplitude: a.now.amplitude, fromBelow: angle(a), words: a.words }));
     const node = watch.node();
     drawMap($("map-paper"), $("map"), { range, effect: middle, scale, markers, node }, colours());
-    $("map-loses").textContent = `loses ${scale.toFixed(0)}`;
-    $("map-gains").textContent = `gains ${scale.toFixed(0)} s/day`;
-    const told = [150, 220, 300].filter((a) => a >= range[0]).map((a) => `${rate(middle(a)(0))} s/day at ${a}°`);
+    $("map-loses").textContent = say("loses", { rate: scale.toFixed(0) });
+    $("map-gains").textContent = say("gains", { rate: scale.toFixed(0) });
+    const each = [150, 220, 300].filter((a) => a >= range[0]).map((a) => say("map_at", { rate: rate(middle(a)(0)), at: a }));
     $("map-words").textContent =
       settings.unbalance === 0
-        ? "The balance is poised: there is nothing to see until it is given an unbalance."
-        : `With the heavy point below, this unbalance changes the rate by ${told.join(", ")}` +
-          (node === null ? "." : `; at ${node.toFixed(1)}° it vanishes.`);
+        ? say("map_poised")
+        : node === null
+          ? say("map_told", { told: each.join(", ") })
+          : say("map_told_node", { told: each.join(", "), node: told(node.toFixed(1)) });
     $("map-words").dataset.node = node === null ? "" : node;
   }
 
@@ -190,10 +195,13 @@
     const reaches = (shares) => percent(shares.slice(OWN).reduce((a, b) => a + b));
     $("energy-words").textContent =
       flat && upright
-        ? `Fully wound, the escape wheel is given ${figure(watch.beatEnergy(0))} nJ a beat, ` +
-          `${percent(watch.trainPasses)} of what the barrel gives: the rest stays in the train. ` +
-          `${reaches(flat)} of what the wheel is given reaches the balance lying flat, ${reaches(upright)} with 12 up.`
-        : "Where the watch has no amplitude in the table there is no budget.";
+        ? say("energy_words", {
+            energy: figure(watch.beatEnergy(0)),
+            train: percent(watch.trainPasses),
+            flat: reaches(flat),
+            upright: reaches(upright),
+          })
+        : say("energy_none");
   }
 
   /* ---- the escapement at work ---- */
@@ -208,7 +216,7 @@
 
   function showSlowness() {
     const input = $("slow");
-    input.setAttribute("aria-valuetext", `${slowness()} times slower`);
+    input.setAttribute("aria-valuetext", say("times_slower", { times: slowness() }));
     input.style.setProperty("--at", `${(100 * (input.value - input.min)) / (input.max - input.min)}%`);
     showWorks();
   }
@@ -224,9 +232,9 @@
     const amplitude = found.state === "stops" ? null : Math.min(found.amplitude ?? watch.knock, watch.knock);
     escapement.show(watch.lock, amplitude, settings.heavy, settings.unbalance / data.tables.unbalance);
     $("works-state").textContent =
-      found.state === "stops" ? "It has stopped." :
-      found.state === "knocks" ? `It knocks: drawn at ${deg(watch.knock)}, where the pin meets the fork from outside.` :
-      `Drawn at ${deg(found.amplitude)}, ${slowness()} times slower than the watch.`;
+      found.state === "stops" ? say("drawn_stopped") :
+      found.state === "knocks" ? say("drawn_knocks", { limit: deg(watch.knock) }) :
+      say("drawn", { amplitude: deg(found.amplitude), times: slowness() });
     pose();
   }
 
@@ -263,7 +271,7 @@
   function run(running) {
     motion.running = running;
     motion.last = null;
-    $("run").textContent = running ? "Pause" : "Run";
+    $("run").textContent = say(running ? "pause" : "run");
     $("phase-box").setAttribute("aria-live", running ? "off" : "polite");
     if (running) requestAnimationFrame(tick);
   }
@@ -292,9 +300,10 @@
   /* ---- lesson prompts ---- */
   const difference = (i) => {
     const [a, b] = [answers[i].now.amplitude, givenAnswers[i].now.amplitude];
-    return a === null || b === null ? "no longer in the table" : Math.abs(a - b) < 0.5 ? "unchanged" : `${signed(a - b, 0)}°`;
+    return a === null || b === null ? say("not_in_table") : Math.abs(a - b) < 0.5 ? say("unchanged") : `${signed(a - b, 0)}°`;
   };
-  const both = () => `dial up ${difference(positions.indexOf(FLAT))}, 12 up ${difference(positions.indexOf(UPRIGHT))}`;
+  const both = () =>
+    say("both", { flat: difference(positions.indexOf(FLAT)), upright: difference(positions.indexOf(UPRIGHT)) });
   const reached = (key, value) => Math.min(Math.max(value, byKey[key].low), byKey[key].high);
   const unlocking = (of) => {
     const shares = of.shares(FLAT, 0);
@@ -303,56 +312,45 @@
   const PROMPTS = {
     lock: {
       wanted: () => ({ lock: reached("lock", 1) }),
-      answer: () =>
-        `A lock deeper by ${(settings.lock).toFixed(1)}°: ${both()}. Unlocking takes ${unlocking(watch)} of what the escape ` +
-        `wheel is given instead of ${unlocking(given)}, and the balance has to give it in every beat.`,
+      values: () => ({ deeper: told(settings.lock.toFixed(1)), now: unlocking(watch), given: unlocking(given) }),
     },
     jewels: {
       wanted: () => ({ jewels: byKey.jewels.low }),
-      answer: () =>
-        `With ${settings.jewels} jewels: ${both()}. Brass holes rub more, so less torque reaches the escape wheel. ` +
-        "A watch of few jewels is meant to show less; it is not ill.",
+      values: () => ({ jewels: settings.jewels }),
     },
     friction: {
       wanted: () => ({ friction: reached("friction", 2 * design.friction || 100) }),
-      answer: () =>
-        `Twice the friction: ${both()}. Lying flat the balance turns on the ends of its pivots, upright on their sides, ` +
-        "with far more leverage. Low in the vertical positions and sound when flat points at the balance pivots.",
+      values: () => ({}),
     },
     torque: {
       wanted: () => ({ torque: 70 }),
-      answer: () =>
-        `With ${settings.torque} % of the torque: ${both()}. All positions lose together, and the amplitude falls less than ` +
-        "the torque, because a smaller swing also loses less. The barrel still makes its turns, so the run changes little: " +
-        `dial up from ${clock(given.stopHours(FLAT))} to ${clock(watch.stopHours(FLAT))}.`,
+      values: () => ({
+        torque: settings.torque,
+        before: clock(given.stopHours(FLAT)),
+        after: clock(watch.stopHours(FLAT)),
+      }),
     },
     node: {
       wanted: () => ({ unbalance: byKey.unbalance.step * Math.round((0.7 * byKey.unbalance.high) / byKey.unbalance.step) }),
-      answer: () => {
-        const node = watch.node();
-        return node === null
-          ? "No node lies within the table."
-          : `Near ${node.toFixed(0)}° the four vertical positions agree, however bad the poise. Below it the position with the ` +
-            "heavy point underneath gains, above it that position loses. So poise is tried well below it, at about 150°.";
-      },
+      values: () => ({ node: watch.node()?.toFixed(0) }),
     },
     inertia: {
       wanted: () => ({ inertia: reached("inertia", 140) }),
-      answer: () =>
-        `A balance heavier by ${settings.inertia - 100} % on a matched hairspring: ${both()}. It stores more energy in the same ` +
-        "swing, loses more in proportion, and is the harder to disturb.",
+      values: () => ({ more: settings.inertia - 100 }),
     },
   };
 
   /** The answer at the sliders' present setting; each is named for the slider that matters, but for the node. */
   function answerOf(name) {
-    return name !== "node" && settings[name] === design[name] ? "Set the sliders first, then look." : PROMPTS[name].answer();
+    if (name !== "node" && settings[name] === design[name]) return say("set_first");
+    if (name === "node" && watch.node() === null) return say("told_node_none");
+    return say(`told_${name}`, { both: both(), ...PROMPTS[name].values() });
   }
 
   function prompts() {
     for (const [name, prompt] of Object.entries(PROMPTS)) {
       $(`set-${name}`).addEventListener("click", () => {
-        set({ ...design, ...prompt.wanted() }, "Sliders set for the question.");
+        set({ ...design, ...prompt.wanted() }, say("set_said"));
         $(`answer-${name}`).hidden = true;
         $(`show-${name}`).setAttribute("aria-expanded", "false");
       });
@@ -372,8 +370,13 @@
     speaking = setTimeout(() => {
       const [a, b] = [answers[positions.indexOf(FLAT)], answers[positions.indexOf(UPRIGHT)]];
       $("spoken").textContent =
-        `${said ? `${said} ` : ""}Fully wound, dial up: ${reads(a.now)}; 12 up: ${reads(b.now)}. ` +
-        `After a day: ${reads(a.later)} and ${reads(b.later)}.`;
+        say("spoken", {
+          said: said ? `${said} ` : "",
+          flat: reads(a.now),
+          upright: reads(b.now),
+          flat_later: reads(a.later),
+          upright_later: reads(b.later),
+        });
     }, 500);
   }
 
@@ -452,11 +455,11 @@
       option.textContent = p.words;
       $("shown-position").append(option);
     }
-    for (const words of data.groups) {
+    for (const group of data.groups) {
       const row = $("energy").tBodies[0].insertRow();
       const head = document.createElement("th");
       head.scope = "row";
-      head.textContent = words;
+      head.textContent = say(`group_${group}`);
       row.append(head);
       const bars = row.insertCell();
       for (const lie of ["flat", "upright"]) {
@@ -470,12 +473,16 @@
       row.insertCell();
     }
     const e = data.error;
-    $("accuracy").textContent =
-      `The numbers on this page lie between points that the engine of oscsim ${data.version} computed for this design. ` +
-      `Held against the engine at ${e.points} random settings, they were off by at most ${e.amplitude_deg}° and ` +
-      `${e.rate_s_per_day} s/day, from ${deg(given.floor)} to ${data.tables.ceiling_deg}°. ` +
-      `A swing below ${deg(given.floor)}, with the design's lock, counts as stopped. Within half a degree of the limit ` +
-      `the word "knocks" may come late. ${e.remark} Design ${data.design_hash}.`;
+    $("accuracy").textContent = say("accuracy", {
+      version: data.version,
+      points: e.points,
+      degrees: told(e.amplitude_deg),
+      seconds: told(e.rate_s_per_day),
+      floor: deg(given.floor),
+      ceiling: data.tables.ceiling_deg,
+      remark: e.remark,
+      hash: data.design_hash,
+    });
     listen();
     prompts();
     for (const id of ["shown-position", "shown-hours"]) $(id).addEventListener("change", showWorks);

@@ -6,7 +6,9 @@ const KINDS = { now: "flat", other: "vertical", third: "third", ghost: "ghost" }
 function drawChart(svg, curves, across, up) {
   const height = 260;
   const width = fresh(svg, height);
-  const [left, right, top, bottom] = [52, 14, 12 + 18 * Math.ceil(curves.length / (width < 420 ? 1 : 2)), 44];
+  // the key stands above, so that no name lies on a line; two names in a row where they have room
+  const columns = Math.max(...curves.map((c) => c.name.length)) * 7 + 40 < (width - 52) / 2 ? 2 : 1;
+  const [left, right, top, bottom] = [52, 14, 12 + 18 * Math.ceil(curves.length / columns), 44];
   const xs = curves.flatMap((c) => c.x);
   const ys = curves.flatMap((c) => c.y).filter((v) => v !== null);
   const [x0, x1] = [Math.min(...xs), Math.max(...xs)];
@@ -23,13 +25,13 @@ function drawChart(svg, curves, across, up) {
     for (let v = Math.ceil(low / step) * step; v <= high + 1e-9 * step; v += step) found.push(Number(v.toPrecision(12)));
     return found;
   };
-  const told = (v) => String(v).replace("-", "−");
+  const tick = (v) => told(String(v).replace("-", "−"));
   for (const v of nice(y0, y1, 5)) {
     drawn(svg, "line", { x1: left, x2: width - right, y1: py(v), y2: py(v), class: v === 0 ? "rail" : "grid" });
-    drawn(svg, "text", { x: left - 6, y: py(v) + 4, class: "tick end" }, told(v));
+    drawn(svg, "text", { x: left - 6, y: py(v) + 4, class: "tick end" }, tick(v));
   }
   for (const v of nice(x0, x1, width < 420 ? 4 : 8))
-    drawn(svg, "text", { x: px(v), y: height - bottom + 18, class: "tick middle" }, told(v));
+    drawn(svg, "text", { x: px(v), y: height - bottom + 18, class: "tick middle" }, tick(v));
   drawn(svg, "text", { x: (left + width - right) / 2, y: height - 6, class: "tick middle" }, across);
   for (const c of curves) {
     let piece = [];
@@ -41,14 +43,12 @@ function drawChart(svg, curves, across, up) {
     for (const points of pieces.filter((p) => p.length > 1))
       drawn(svg, "path", { d: path(points), class: `curve ${KINDS[c.kind]}` });
   }
-  // the key stands above, so that no name lies on a line
-  const columns = width < 420 ? 1 : 2;
   curves.forEach((c, i) => {
     const [kx, ky] = [left + (i % columns) * ((width - left) / columns), 14 + 18 * Math.floor(i / columns)];
     drawn(svg, "line", { x1: kx, x2: kx + 24, y1: ky - 4, y2: ky - 4, class: `curve ${KINDS[c.kind]}` });
     drawn(svg, "text", { x: kx + 30, y: ky, class: "tick start" }, c.name);
   });
-  svg.setAttribute("aria-label", `${up} over ${across}`);
+  svg.setAttribute("aria-label", say("chart_label", { up, across }));
 }
 
 /** Outlines in mm side by side, each with its name: coils seen from the dial. */
@@ -82,14 +82,18 @@ function makePanels(parent, panels) {
     card.append(make("h2", { id: `panel-${panel.key}-title` }, panel.title), make("p", { class: "lead" }, panel.lead));
     const choices = make("div", { class: "choices" });
     const selects = panel.choices.map((choice, i) => {
-      const label = make("label", {}, `${choice.label} `);
-      const select = make("select", { id: `panel-${panel.key}-${i}` });
-      choice.options.forEach((option, k) => select.append(make("option", { value: k }, option)));
-      select.value = choice.first;
-      label.append(select);
+      const label = make("label", { for: `panel-${panel.key}-${i}` }, `${choice.label} `);
+      const input = choice.ordered
+        ? make("input", { type: "range", min: 0, max: choice.options.length - 1, step: 1 })
+        : make("select", {});
+      input.id = `panel-${panel.key}-${i}`;
+      if (!choice.ordered) choice.options.forEach((option, k) => input.append(make("option", { value: k }, option)));
+      input.value = choice.first;
+      label.append(input);
+      if (choice.ordered) label.append(make("output", { for: input.id }, choice.options[choice.first]));
       choices.append(label);
-      select.addEventListener("change", () => show());
-      return select;
+      input.addEventListener("input", () => show());
+      return input;
     });
     const outlines = document.createElementNS(SVG, "svg");
     const chart = document.createElementNS(SVG, "svg");
@@ -97,7 +101,7 @@ function makePanels(parent, panels) {
     const words = make("p", { role: "status" });
     const table = make("table", { class: "choice" });
     for (const svg of [outlines, chart]) svg.setAttribute("role", "img");
-    outlines.setAttribute("aria-label", "The coil seen from the dial");
+    outlines.setAttribute("aria-label", say("coil_label"));
     const frames = [outlines, chart].map((svg) => {
       const frame = make("div", { class: "picture" });
       frame.append(svg);
@@ -106,6 +110,13 @@ function makePanels(parent, panels) {
     card.append(choices, frames[0], up, frames[1], table, words);
     parent.append(card);
     function show() {
+      panel.choices.forEach((choice, i) => {
+        if (!choice.ordered) return;
+        const [input, last] = [selects[i], choice.options.length - 1];
+        input.labels[0].querySelector("output").textContent = choice.options[input.value];
+        input.setAttribute("aria-valuetext", choice.options[input.value]);
+        input.style.setProperty("--at", `${(100 * input.value) / last}%`);
+      });
       const at = panel.choices.reduce((sum, choice, i) => sum * choice.options.length + Number(selects[i].value), 0);
       const one = panel.variants[at];
       words.textContent = one.words;

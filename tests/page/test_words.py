@@ -1,0 +1,109 @@
+"""The page in its languages: one table, whole, and no word on the page that is not from it."""
+
+import re
+from importlib import resources
+
+import pytest
+
+import oscsim
+from oscsim.answers.budget import GROUPS
+from oscsim.answers.measures import MEASURES
+from oscsim.teaching import words as lesson_words
+from oscsim.teaching.panels import _BY_CHOICE
+from oscsim.teaching.words import LANGUAGES, TABLE, Words
+from oscsim.units import POSITIONS
+from oscsim.use.stretches import WOUND
+
+FOLDER = resources.files("oscsim.show") / "lesson_page"
+PLACES = re.compile(r"\{\w+\}")
+
+
+def test_every_text_is_there_in_every_language():
+    for key, row in TABLE.items():
+        assert len(row) == len(LANGUAGES)
+        assert all(text.strip() == text and text for text in row), key
+        assert len({frozenset(PLACES.findall(text)) for text in row}) == 1, key
+
+
+def test_what_scripts_and_page_ask_for_is_in_the_table():
+    asked = set(re.findall(r"\{\{(\w+)\}\}", (FOLDER / "page.html").read_text("utf-8")))
+    asked -= {"style", "style_hash", "script", "script_hash", "sliders", "questions", "data"}
+    for file in FOLDER.iterdir():
+        if file.name.endswith(".js"):
+            asked |= set(re.findall(r'\bsay\("(\w+)"', file.read_text("utf-8")))
+    assert len(asked) > 80
+    assert asked <= set(TABLE)
+
+
+def test_english_is_the_rest_of_the_programs():
+    say = Words()
+    for symbol, position in POSITIONS.items():
+        assert say(f"position_{symbol}") == position.words
+    for name in _BY_CHOICE:
+        assert say(f"measure_{name}") == MEASURES[name].words
+    for group in GROUPS:
+        assert say(f"group_{group.replace(' ', '_')}") == group
+    for life in WOUND:
+        assert say(f"life_{life}") == life
+
+
+def test_french_keeps_its_signs_from_breaking_off():
+    assert Words("fr")("ask_friction_words").endswith("voit-on\u00a0?")
+
+
+def test_no_other_language(refusal, tmp_path):
+    with pytest.raises(oscsim.InputError, match="language"):
+        oscsim.page(oscsim.load("dockhand"), language="nl")
+
+
+def test_no_word_stands_outside_the_table(browser, tmp_path, monkeypatch):
+    """With every letter of the table masked, no Latin word is left on the page but names and units."""
+    parts = re.compile(r"(\{\w+\})")
+    kept = ("decimal", "language")
+    masked = {
+        key: row
+        if key in kept
+        else tuple(
+            "".join(p if parts.fullmatch(p) else re.sub("[^\\W\\d]", "ж", p) for p in parts.split(t))
+            for t in row
+        )
+        for key, row in TABLE.items()
+    }
+    monkeypatch.setattr(lesson_words, "TABLE", masked)
+    path = tmp_path / "masked.html"
+    oscsim.page(oscsim.load("dockhand").with_({"story": ""})).save(path)
+    browser.open(path)
+    text = browser.soon(
+        """for (const key of ["lock", "jewels", "friction", "torque", "node", "inertia"]) {
+          document.getElementById("set-" + key).click();
+          document.getElementById("show-" + key).click();
+        }
+        for (const select of document.querySelectorAll("main select, main .choices input")) {
+          select.value = 0;
+          select.dispatchEvent(new Event("input"));
+        }
+        const labels = [...document.querySelectorAll("[aria-label], [aria-valuetext]")].map(
+          (e) => [e.getAttribute("aria-label"), e.getAttribute("aria-valuetext")]);
+        const body = document.body.cloneNode(true);
+        for (const hidden of body.querySelectorAll("script, noscript")) hidden.remove();
+        return document.title + " " + body.textContent + " " + labels.flat().join(" ");"""
+    )
+    left = re.findall("[A-Za-z]{3,}", re.sub("Dockhand|Pilot|ISO|[0-9a-f]{12,}|null|min", " ", text))
+    assert set(left) == set()
+    assert browser.complaints() == []
+
+
+@pytest.mark.parametrize("language", ["de", "fr"])
+def test_other_languages_open_and_fit(browser, tmp_path, language):
+    path = tmp_path / f"{language}.html"
+    oscsim.page(oscsim.load("dockhand"), language=language).save(path)
+    for width, height in ((390, 844), (1366, 768)):
+        browser.open(path, width=width, height=height)
+        assert browser.soon("return document.documentElement.scrollWidth") <= width
+        table = "const box = document.querySelector('.scroll'); return box.scrollWidth - box.clientWidth"
+        assert browser.run(table) <= 0
+        assert browser.run("return document.documentElement.lang") == language
+    bench = "const b = document.querySelector('.bench'); return b.scrollHeight - b.clientHeight"
+    assert browser.run(bench) <= 0
+    assert browser.run("return document.getElementById('value-lock').textContent") == "2,8°"
+    assert browser.complaints() == []
