@@ -218,6 +218,20 @@ def reminded(page: Sheet, designs: Sequence[Movement]) -> Sheet:
     return page.followed_by(*(wrapped(sketch_sentence(movement)) for movement in designs if movement.filled))
 
 
+def slip_reminded(page: Sheet, designs: Sequence[Movement]) -> Sheet:
+    """The page of a diagnosis, and below it what it means that a movement is known by a slip or a sketch only."""
+    return page.followed_by(*(wrapped(slip_sentence(movement)) for movement in designs if movement.filled))
+
+
+def slip_sentence(movement: Movement) -> str:
+    """What is known of a movement of which a bench has measured only some numbers, and what makes it more."""
+    return (
+        f"{headline(movement.name)} is known by what a bench has: {len(movement.filled)} of its numbers were drawn "
+        "from what is usual in its family, and what stands here is as wide as that leaves it. What you measure "
+        "yourself, and readings of a sound movement of its kind (--sister), make it narrower."
+    )
+
+
 def sketch_sentence(movement: Movement) -> str:
     """What must be known of a design with numbers that nobody measured."""
     count = "one" if len(movement.filled) == 1 else f"{len(movement.filled)}"

@@ -28,7 +28,14 @@ _shown("Budget", "budget_tables:budget_table", "budget_plots:plot_budget")
 _shown("Change", "compare_tables:change_table", "compare_plots:plot_change")
 _shown("Check", "check_tables:check_table")
 _shown("Compare", "compare_tables:compare_table", "compare_plots:plot_compare")
-_shown("Diagnose", "bench_tables:diagnose_table", "bench_plots:plot_diagnose", "bench_plots:diagnose_figure")
+# drawn from a slip, a diagnosis judges nevertheless
+_shown(
+    "Diagnose",
+    "bench_tables:diagnose_table",
+    "bench_plots:plot_diagnose",
+    "bench_plots:diagnose_figure",
+    remind="tables:slip_reminded",
+)
 _shown("Fit", "fit_tables:fit_table", "bench_plots:plot_fit")
 _shown(
     "HairspringShape",
@@ -40,7 +47,11 @@ _shown("Isochronism", "rate_tables:isochronism_table", "rate_plots:plot_isochron
 _shown("Page", "page:page_text", file="page:page_html")
 _shown("Poise", "poise_tables:poise_table", "poise_plots:plot_poise", "poise_plots:poise_figure")
 _shown(
-    "Progress", "progress_tables:progress_table", "bench_plots:plot_progress", "bench_plots:progress_figure"
+    "Progress",
+    "progress_tables:progress_table",
+    "bench_plots:plot_progress",
+    "bench_plots:progress_figure",
+    remind="tables:slip_reminded",
 )
 _shown("RateMap", "rate_tables:ratemap_table", "rate_plots:plot_ratemap")
 _shown("Rates", "rate_tables:rates_table", "rate_plots:plot_rates")
