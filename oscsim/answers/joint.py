@@ -48,7 +48,7 @@ _LIFT = "escapement.lift_angle_deg"
 #: What a family without the number has.
 _ABSENT = {_SLIP: np.inf, _CURVE: 0.0}
 #: How much oftener designs are drawn than kept, where the strip is solved for and where it was measured.
-_OVER_SOLVED, _OVER_MEASURED = 1.3, 4.0
+_OVER_SOLVED, _OVER_MEASURED = 2.0, 4.0
 #: At least so many designs of a family that is possible at all.
 _FEWEST = 60
 #: With readings of a sound movement the amplitude is drawn over all that a watch shows, deg.
@@ -125,8 +125,8 @@ def joint(
     if not fit.any():
         raise InputError(_NONE)
     values, family, logw = {name: v[fit] for name, v in values.items()}, family[fit], logw[fit]
-    usual = np.array([FAMILIES[name].usual_deg for name in family])
-    sd = np.array([FAMILIES[name].usual_off_deg for name in family]) / NORMAL_95
+    usual, off, less, less_off = np.array([_habit(name) for name in family]).T
+    sd, less_sd = off / NORMAL_95, less_off / NORMAL_95
     if solved:
         if sound is None:
             wanted = usual + sd * rng.standard_normal(len(usual))
@@ -138,12 +138,14 @@ def joint(
         )
         logw = np.where(can & _possible(base, values), logw, -np.inf)
     stack = stacked(base, values)
-    flat = settled_points(operating_points(stack, Setting()), thorough=False)
+    wound = settled_points(operating_points(stack, replace(PLACES, hours=(0.0,))), thorough=False)
     with np.errstate(invalid="ignore"):
-        shown = flat.amplitude_deg[:, 0, 0]
+        shown, upright = wound.amplitude_deg[..., 0].T
         if not solved:
             logw = logw - 0.5 * ((shown - usual) / sd) ** 2 - np.log(sd)
-        logw = np.where(np.isfinite(shown) & ~flat.too_far[:, 0, 0], logw, -np.inf)
+        logw = logw - 0.5 * ((shown - upright - less) / less_sd) ** 2 - np.log(less_sd)
+        runs = np.isfinite(shown) & np.isfinite(upright) & ~wound.too_far[..., 0].any(axis=1)
+        logw = np.where(runs, logw, -np.inf)
     if not np.isfinite(logw).any():
         raise InputError(_NONE)
     if sound is not None:
@@ -170,6 +172,12 @@ _NONE = (
     "no movement of this kind runs as a sound one does with these numbers: every one that was drawn stops, knocks or "
     "has no mainspring; is a number in another unit, or the family another?"
 )
+
+
+def _habit(family: str) -> tuple[float, float, float, float]:
+    """What the maker's sound movements show dial up, and how much less upright, each with the range of 95 of 100."""
+    f = FAMILIES[family]
+    return f.usual_deg, f.usual_off_deg, f.upright_less_deg, f.upright_less_off_deg
 
 
 def _pool(

@@ -30,6 +30,8 @@ WORTH = Quantity("deg", "", "loss of amplitude that is worth opening the movemen
 RARE = 0.01
 _FEWEST, _BEST = 2, ("CH", "12H")
 _SIDES = ("flat", "vertical")
+#: What shows less than this at its largest does not show, deg.
+_HIDDEN = 1.0
 
 
 @dataclass(frozen=True)
@@ -193,7 +195,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
     chance = w.share(loses)
     misfit = min(w.misfit_p, also.misfit_p)
     lost = {side: Interval(*w.ends(loss[:, k])) for k, side in enumerate(_SIDES)}
-    causes = _causes(w, also)
+    causes = _causes(w, also, readings)
     patterns = odd_patterns(w, also, readings, rare=misfit < RARE)
     fits = misfit >= RARE and not any(pattern.explains for pattern in patterns)
     early = early_slip(w, worth_deg)
@@ -248,7 +250,18 @@ def _families(w: Weighed) -> dict[str, float]:
     return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
-def _causes(w: Weighed, also: Adjusted) -> tuple[Cause, ...]:
+def _unseen(w: Weighed, readings: Readings) -> list[bool]:
+    """Faults that would show in nothing that was read, such as the lower pivot's end where dial down was not: their
+    chance is what it was before, and they are named after the others."""
+    t, read = w.table, [row for row in readings.rows if row.stops or math.isfinite(row.amplitude_deg)]
+    shown = at_rows(t.shown, t, read) * t.lift_deg[:, None]
+    sizes = [t.size[:, j] > 0.0 for j in range(len(FAULTS))]
+    return [
+        bool(np.abs(shown[t.mended[there, j]] - shown[there]).max() < _HIDDEN) for j, there in enumerate(sizes)
+    ]
+
+
+def _causes(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Cause, ...]:
     t = w.table
     upright = max(w.mean(t.full[:, 1]), 30.0)
     spread = spread_of(also.torque, upright)
@@ -274,6 +287,7 @@ def _causes(w: Weighed, also: Adjusted) -> tuple[Cause, ...]:
                 gain_spread_s_per_day=together,
             )
         )
+    unseen = _unseen(w, readings)
     others = []
     for one in ADJUSTMENTS:
         size, poise = also.size[one.name], one.name == "unbalance" and also.direction_deg is not None
@@ -293,7 +307,7 @@ def _causes(w: Weighed, also: Adjusted) -> tuple[Cause, ...]:
             )
         )
     return (
-        *sorted(faults, key=lambda cause: -(cause.chance or 0.0)),
+        *(faults[j] for j in sorted(range(len(faults)), key=lambda j: (unseen[j], -(faults[j].chance or 0.0)))),
         *sorted(others, key=lambda cause: -(cause.chance or 0.0)),
     )
 

@@ -63,7 +63,7 @@ def weigh(t: Table, sound: Sound, readings: Readings) -> Weighed:
 
     A value that is likelier bad than not is given the width of bad ones, and all is weighed again: so several may be.
     """
-    values = values_of(t, readings, sound.nominal_lift_deg, rates=sound.drawn)
+    values = values_of(t, readings, sound.nominal_lift_deg, rates=True)
     smoothed = (
         SMOOTHED / (1.0 - SMOOTHED) * _apart(t, values) if sound.drawn else np.zeros_like(values.covariance)
     )

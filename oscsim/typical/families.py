@@ -28,7 +28,8 @@ class Family:
     balance of 10 mm, Q of one of 10 mm at 28,800 beats, pivots of a balance of 55 mg, the escapement's numbers, sizes
     of balance and barrel beside one another and of the strip beside the barrel, the strip's elastic limit in MPa, hours
     of reserve, and the amplitude that 95 of 100 sound examples show dial up when fully wound, usual_deg ±
-    usual_off_deg; what a sound one shows at least a day later, flat and vertical, after_a_day_deg. share: how often
+    usual_off_deg; how much less they show with 12 up, upright_less_deg ± upright_less_off_deg; what a sound one shows
+    at least a day later, flat and vertical, after_a_day_deg. share: how often
     such a movement comes to the bench beside the others, before anything is known of it. A row is all that a family
     needs."""
 
@@ -64,6 +65,8 @@ class Family:
     winding: str = "hand"
     usual_deg: float
     usual_off_deg: float
+    upright_less_deg: float = 28.0
+    upright_less_off_deg: float = 20.0
     after_a_day_deg: float = 150.0
     share: float = 1.0
 
@@ -127,7 +130,8 @@ FAMILIES = {
             lock_deg=2.5, run_deg=0.4, drop_deg=2.0, draw_deg=14.0, notch_shake_deg=0.5, jewels=0,
             mesh_efficiency=0.95, strip="carbon steel", elastic_limit_mpa=2000.0, reversed_per_m=0.0,
             barrel_over_balance=1.05, height_over_barrel=0.1, reserve_hours=34,
-            usual_deg=225, usual_off_deg=45, after_a_day_deg=105.0, share=0.05,
+            usual_deg=225, usual_off_deg=45, upright_less_deg=35.0, upright_less_off_deg=25.0, after_a_day_deg=85.0,
+            share=0.05,
         ),
     )
 }  # fmt: skip
