@@ -250,15 +250,17 @@ def _families(w: Weighed) -> dict[str, float]:
     return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
-def _unseen(w: Weighed, readings: Readings) -> list[bool]:
+def _unseen(w: Weighed, readings: Readings) -> set[str]:
     """Faults that would show in nothing that was read, such as the lower pivot's end where dial down was not: their
     chance is what it was before, and they are named after the others."""
     t, read = w.table, [row for row in readings.rows if row.stops or math.isfinite(row.amplitude_deg)]
     shown = at_rows(t.shown, t, read) * t.lift_deg[:, None]
-    sizes = [t.size[:, j] > 0.0 for j in range(len(FAULTS))]
-    return [
-        bool(np.abs(shown[t.mended[there, j]] - shown[there]).max() < _HIDDEN) for j, there in enumerate(sizes)
-    ]
+    found = set()
+    for j, fault in enumerate(FAULTS):
+        there = t.size[:, j] > 0.0
+        if np.abs(shown[t.mended[there, j]] - shown[there]).max() < _HIDDEN:
+            found.add(fault.name)
+    return found
 
 
 def _causes(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Cause, ...]:
@@ -307,7 +309,7 @@ def _causes(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Cause, ...]
             )
         )
     return (
-        *(faults[j] for j in sorted(range(len(faults)), key=lambda j: (unseen[j], -(faults[j].chance or 0.0)))),
+        *sorted(faults, key=lambda cause: (cause.name in unseen, -(cause.chance or 0.0))),
         *sorted(others, key=lambda cause: -(cause.chance or 0.0)),
     )
 
