@@ -59,7 +59,8 @@ def plot_swap(answer: Swap, ax: Axes | None = None) -> Axes:
     wrong = [_wrong(fitted) for fitted in every]
     names = [f"{name}\n{word}".rstrip() for name, word in zip(numbered(answer), wrong, strict=False)]
     ax.set_yticks(rows, names, fontsize=9, parse_math=False)
-    ax.set_ylim(len(every) - 0.4, -0.5 - 0.3 * len(limits))
+    # room for the words above the first spring, whatever the number of springs
+    ax.set_ylim(len(every) - 0.4, -0.3 - 0.045 * (len(every) + 1) * (len(limits) + 0.5))
     ax.margins(x=0.12)
     middle = sum(ax.get_xlim()) / 2.0
     for number, (word, value) in enumerate(limits.items()):  # above the first spring, each a line lower
