@@ -15,7 +15,7 @@ from oscsim.arrays import Array
 from oscsim.errors import InputError, nearest, shown
 from oscsim.files import Design, movement_of
 from oscsim.motion.settle import settle
-from oscsim.motion.states import CODE, State
+from oscsim.motion.states import CODE, STATES, State
 from oscsim.movement import KINDS, PARTS, Movement, movement_from
 from oscsim.operating import operating_points
 from oscsim.parts.train import through_meshes
@@ -24,6 +24,11 @@ from oscsim.stack import by_kind, stack_of
 from oscsim.typical.numbers import NUMBERS, OTHER, facts_of
 
 _MOST_GROUPS = 12
+#: Why a mixture has no amplitude, in words; a hairspring's shape is known to 400 deg.
+_WHY = {State.STOPS: "stops", State.UNSETTLED: "wanders"}
+_TOO_FAR = "swings too far beyond 400 deg to be told"
+#: A mixture that wanders for so many periods is left out: only its state is asked.
+_FOLLOWED = (60, 2)
 #: Ready groups, each with its inner ones, in the order of the numbers' table.
 READY: dict[str, tuple[str, ...]] = {
     outer: tuple(dict.fromkeys(facts.inner for facts in NUMBERS.values() if facts.outer == outer))
@@ -50,13 +55,15 @@ class Share:
 @dataclass(frozen=True, kw_only=True)
 class Attribution:
     """Shares of the groups, which sum to the difference; amplitude of the first and the second design, deg; the largest
-    residual of all mixtures; ``remarks``: mixtures of whole groups that could not be counted with, in words."""
+    residual of all mixtures; ``remarks``: mixtures of whole groups that could not be counted with, in words;
+    ``within``: the same of mixtures with a part of a group, by group."""
 
     shares: tuple[Share, ...]
     first_deg: float
     second_deg: float
     residual_rad: float
     remarks: tuple[str, ...]
+    within: tuple[str, ...] = ()
 
     @property
     def difference_deg(self) -> float:
@@ -125,6 +132,11 @@ def attribution(
         second_deg=ends[1],
         residual_rad=mixtures.residual,
         remarks=mixtures.remarks(at_work.values()),
+        within=tuple(
+            f"{group}: {why}"
+            for group, its in at_work.items()
+            if groups is None and (why := mixtures.parting(its))
+        ),
     )
 
 
@@ -188,13 +200,13 @@ class _Mixtures:
         """Settle those with one kind of escapement in one batch."""
         points = operating_points(stack_of(list(movements.values())), self.setting)
         # a mixture may swing too far for any watch: its amplitude is then that without a horn, as for knocks
-        batch = settle(points.oscillators, points.knock_angle, ceiling=math.inf)
+        batch = settle(points.oscillators, points.knock_angle, ceiling=math.inf, followed=_FOLLOWED)
         amplitude = np.degrees(batch.cycle.amplitude)
         settled = np.isfinite(amplitude) & (batch.state != CODE[State.UNSETTLED])
         for who, value, sound, state in zip(movements, amplitude, settled, batch.state, strict=True):
             self.found[who] = float(value) if sound else math.nan
             if not sound:
-                self.missing[who] = "wanders" if state == CODE[State.UNSETTLED] else "stops"
+                self.missing[who] = _WHY.get(STATES[state], _TOO_FAR)
         self.residual = max(self.residual, float(np.max(batch.cycle.residual[settled], initial=0.0)))
 
     def amplitude(self, who: Who) -> float:
@@ -203,13 +215,22 @@ class _Mixtures:
 
     def remarks(self, groups: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
         """Which mixtures of whole groups did not settle, the smallest first."""
-        first, second = shown(self.first.name), shown(self.second.name)
         whole = [who for who in self.missing if all(not who & set(its) or who >= set(its) for its in groups)]
-        missing = [(who, self.missing[who]) for who in sorted(whole, key=lambda who: (len(who), sorted(who)))]
-        return tuple(
-            f"{' and '.join(part for part in self.names if part in who)} of {second} with the rest of {first} {why}"
-            for who, why in missing
-        )
+        return tuple(self._told(who) for who in sorted(whole, key=_size))
+
+    def parting(self, its: tuple[str, ...]) -> str:
+        """The smallest mixture with a part of a group alone that did not settle, and how many more there are."""
+        some = sorted((who for who in self.missing if 0 < len(who & set(its)) < len(its)), key=_size)
+        more = f", and {len(some) - 1} more like it" if len(some) > 1 else ""
+        return f"{self._told(some[0])}{more}" if some else ""
+
+    def _told(self, who: Who) -> str:
+        parts = " and ".join(part for part in self.names if part in who)
+        return f"{parts} of {shown(self.second.name)} with the rest of {shown(self.first.name)} {self.missing[who]}"
+
+
+def _size(who: Who) -> tuple[int, list[str]]:
+    return len(who), sorted(who)
 
 
 def _alike(first: Movement, second: Movement) -> tuple[Movement, Movement]:

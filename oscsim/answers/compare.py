@@ -84,6 +84,8 @@ class Compare(Result):
             found["difference_deg"] = self.attribution.difference_deg
             if self.attribution.remarks:
                 found["attribution_remarks"] = list(self.attribution.remarks)
+            if self.attribution.within:
+                found["attribution_remarks_within"] = list(self.attribution.within)
         elif self.attribution_remark:
             found |= {"attribution": None, "attribution_remark": self.attribution_remark}
         return found

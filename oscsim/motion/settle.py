@@ -11,7 +11,7 @@ from oscsim.arrays import Array, Codes, Indices
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import Cycle, empty_cycle
 from oscsim.motion.from_above import CEILING, FOLLOWED, decide, undecided
-from oscsim.motion.newton import up_the_ladder
+from oscsim.motion.newton import SETTLED, up_the_ladder
 from oscsim.motion.start import first_guess
 from oscsim.motion.states import CODE, State
 
@@ -56,7 +56,7 @@ def settle(
     cycle = empty_cycle(osc.size)
     state = np.full(osc.size, CODE[State.RUNNING], np.int8)
     low, high = np.empty(osc.size), np.empty(osc.size)
-    open_ = np.zeros(osc.size, bool)
+    open_, far = np.zeros(osc.size, bool), np.zeros(osc.size, bool)
     with np.errstate(all="ignore"):
         for index in _chunks(osc.gravity != 0.0):
             part = osc if len(index) == osc.size else osc.take(index)
@@ -65,8 +65,11 @@ def settle(
             cycle.put(index, found)
             low[index] = high[index] = found.amplitude
             open_[index] = ~sound
+            # closed so far out that no number is given, where only the last digits are not sure
+            far[index] = ~sound & (found.residual <= SETTLED) & (np.abs(found.slope) < 1.0)
+            far[index] &= found.amplitude > CEILING
         # those that Newton leaves open are few in most chunks: together they are decided in fewer and fuller ones
-        hard = np.flatnonzero(open_)
+        hard = np.flatnonzero(open_ & ~far)
         for chunk in _chunks(osc.gravity[hard] != 0.0):
             index = hard[chunk]
             decided = decide(osc.take(index), followed) if thorough else undecided(len(index))
@@ -74,8 +77,8 @@ def settle(
             state[index], low[index], high[index] = decided.state, decided.low, decided.high
         swing = np.fmax(np.maximum(cycle.left, cycle.right), high)
         knocks = (state != CODE[State.STOPS]) & (swing > knock_angle)
-        state[knocks] = CODE[osc.right.beyond]
-        beyond = np.flatnonzero(cycle.amplitude > ceiling)
+        state[knocks | far] = CODE[osc.right.beyond]
+        beyond = np.flatnonzero((cycle.amplitude > ceiling) | far)
     cycle.put(beyond, empty_cycle(len(beyond)))
     low[beyond] = high[beyond] = np.nan
     return SettledBatch(state, low, high, cycle)

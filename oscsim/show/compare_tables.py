@@ -205,6 +205,7 @@ def compare_sentence(answer: Compare) -> str:
     if shared.remarks:
         more = f" and {len(shared.remarks) - 1} more like it" if len(shared.remarks) > 1 else ""
         said.append(f"Left out of the count: {shared.remarks[0]}{more}.")
+    said += [f"Left out of the count within {reason}." for reason in shared.within]
     return " ".join(filter(None, said))
 
 
