@@ -27,6 +27,7 @@ TOPICS: dict[str, dict[int, str]] = {
         33: "circular error of a pendulum, as a cubic term",
         51: "a hairspring's shape by shooting along the strip",
         52: "the point of pinning moved by half a coil",
+        53: "a hairspring off its centre",
     },
     "Damping and energy": {
         14: "free decay",

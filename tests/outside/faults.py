@@ -417,6 +417,11 @@ FAULTS: dict[str, Fault] = {
         changed(hair.shape_rate, lambda rate: -rate),
         (11, 51),
     ),
+    "side thrust to the other side": Fault(
+        "the hairspring's side force lightens the pivots where it should weigh on them",
+        changed(hair.at_balance, lambda found: found._replace(friction=-found.friction)),
+        (53,),
+    ),
     "outer curve by the chord": Fault(
         "second arc of the outer curve of 0.70 in place of 0.67 R",
         lambda patch: patch.setattr(

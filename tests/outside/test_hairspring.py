@@ -1,7 +1,8 @@
-"""A strong cubic hairspring against elliptic integrals; the hairspring from its shape; 11-13, 32, 33, 51, 52."""
+"""A strong cubic hairspring against elliptic integrals; the hairspring from its shape; 11-13, 32, 33, 51-53."""
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import math
 from pathlib import Path
@@ -30,6 +31,12 @@ SPRINGS = {
     "outer_curve": Hairspring(turns=12.0, outer_curve="phillips", **FLAT),
     "eccentric": Hairspring(turns=12.0, stud_offset_um=(50.0, 30.0), stud_turn_deg=1.0, **FLAT),
 }
+#: Rate of a cylinder in plan, 10 turns of 2.6 mm without curves, s/day to first order, by shooting as well; with
+#: Phillips' curves at both ends the greatest of the same swings is 0.2351.
+CYLINDER = {
+    60.0: 32.0956, 90.0: 62.2053, 120.0: 88.7040, 150.0: 101.9864, 180.0: 96.3837, 200.0: 82.0135, 220.0: 60.8441,
+    240.0: 35.5314, 270.0: -2.7903, 300.0: -30.9764, 320.0: -39.2539,
+}  # fmt: skip
 #: A pocket watch's spring, sizes assumed; it leaves its collet towards 12.
 POCKET = Hairspring(
     collet_radius_mm=0.9,
@@ -213,3 +220,72 @@ def test_shooting(ledger, name):
             source=SHOOTING,
             why="what is asked of the strip's equations",
         )
+
+
+@pytest.mark.check(51)
+def test_cylinder(ledger):
+    """A spiral that does not climb: the strip's equations take it, a design file does not."""
+    same = np.array([2.6])
+    drawn = coil.Coils(same, same, np.array([20.0 * math.pi]), *np.zeros((7, 1)))
+    angle = hair.SPAN * np.cos(math.pi * (np.arange(hair.TERMS) + 0.5) / hair.TERMS)
+    bent = coil.bend(drawn, angle)
+    series = np.polynomial.chebyshev.chebfit(angle / hair.SPAN, bent.torque[0] + angle, hair.TERMS - 1)[
+        :, None
+    ]
+    ledger.worst(
+        "a cylinder in plan, 10 turns of 2.6 mm clamped at both ends: rate at eleven swings from 60 to 320°",
+        float(
+            np.abs(hair.shape_rate(series, np.radians(list(CYLINDER)))[:, 0] - list(CYLINDER.values())).max()
+        ),
+        1e-3,
+        "s/day",
+        source=SHOOTING,
+        why="the digits given",
+    )
+    ledger.not_reached(
+        "the same with Phillips' curves at both ends: rate at 60 to 320°",
+        "0.011 to 0.235 s/day",
+        source=SHOOTING,
+        why="a curve at the collet has no place in the table [hairspring]",
+    )
+
+
+@pytest.mark.check(53)
+def test_off_centre(ledger):
+    """A wrist watch's spring, its stud 0.1 mm off; balance of 40 mg, k 0.5 µN·m/rad, sizes assumed."""
+    drawn, stiffness, heavy, rubbing = SPRINGS["whole"], 5e-7, 40e-6 * 9.80665, 1.0
+    tilt, up = np.full(4, 0.5 * math.pi), np.radians([0.0, 90.0, 180.0, 270.0])
+    angle = np.radians(np.linspace(-270.0, 270.0, 55))
+
+    def rubs(spring):
+        """Side thrust's friction in each vertical position over the weight's own."""
+        found = hair.at_balance(spring, stiffness, (heavy, rubbing), tilt, up).friction
+        return hair.at_angles(found, angle).mean(axis=0) * stiffness / (rubbing * heavy)
+
+    ways = [(100.0, 0.0), (-100.0, 0.0), (0.0, 100.0), (0.0, -100.0)]
+    off = [dataclasses.replace(drawn, stud_offset_um=way) for way in ways]
+    change = np.array([raw(spring, 180.0, 200.0, 220.0) - raw(drawn, 180.0, 200.0, 220.0) for spring in off])
+    ledger.says(
+        "a hairspring 0.1 mm off its centre: faster to one side, slower to the other",
+        bool((change[[0, 3]] > 2.0).all() and (change[[1, 2]] < -2.0).all() and np.abs(change).max() < 12.0),
+        "an uneven centring makes one direction fast",
+        f"{change.min():+.1f} to {change.max():+.1f} s/day at 180 to 220°",
+        source=KLEINLEIN.at("§56"),
+    )
+    more = np.array([rubs(spring) - rubs(drawn) for spring in off])
+
+    def pushes(spring):
+        """Its mean side force along down in each of these positions, over the weight."""
+        found = hair.response(spring)
+        force = hair.at_angles(found.force, angle).mean() * stiffness / (found.length[0] * 1e-3)
+        return np.real(force * np.exp(-1j * (up + math.pi))) / heavy
+
+    down = np.array([pushes(spring) - pushes(drawn) for spring in off])
+    most = np.abs(down) > 0.03
+    ledger.says(
+        "the same: more friction in the vertical position in which it pushes the balance down, less in the opposite",
+        bool(most.any() and (more[most] * np.sign(down[most]) > 0.02).all() and np.abs(more).max() < 0.15),
+        "an uneven centring gives friction",
+        f"{100.0 * more.min():+.0f} to {100.0 * more.max():+.0f} % of the verticals' own",
+        source=KLEINLEIN.at("§56"),
+    )
