@@ -68,6 +68,7 @@ def motion(movement: Movement, locks: tuple[float, ...]) -> Motion:
         lever_deg=np.degrees(lever * fork),
         wheel_deg=np.degrees(wheel * per_wheel),
         drawing={
+            "pins": e.kind == "pin-pallet",
             "teeth": e.teeth,
             "embraced": e.teeth_embraced,
             "fork_ratio": fork,

@@ -37,6 +37,8 @@ from oscsim.use.stretches import WOUND
 #: Points of a coil as it is drawn.
 _COIL_POINTS = 400
 _SWINGS = tuple(float(a) for a in range(130, 321, 10))
+#: A curve that goes over more is told to a tenth.
+_TENS = 30.0
 #: What counts as the same in a choice, as a share.
 _SAME = 0.005
 _BY_CHOICE = (
@@ -110,13 +112,19 @@ class Panel:
                     "words": one.words,
                     "across": one.across or self.across,
                     "up": one.up or self.up,
-                    "curves": [_plain(curve, 1) for curve in one.curves],
+                    "curves": [_plain(curve, _digits(curve)) for curve in one.curves],
                     "table": one.table,
                     "drawings": [_plain(curve, 2) for curve in one.drawings],
                 }
                 for one in self.variants
             ],
         }
+
+
+def _digits(curve: Curve) -> int:
+    """Digits behind the point that show no steps: one where it goes over tens, two where it does not."""
+    y = np.asarray(curve.y, float)
+    return 1 if np.isfinite(y).any() and np.nanmax(y) - np.nanmin(y) > _TENS else 2
 
 
 def _plain(curve: Curve, digits: int) -> dict[str, Any]:

@@ -95,6 +95,11 @@ RESULTS: dict[str, Row] = {
         "Sie prellt: gezeichnet bei {limit}, wo der Hebelstein die Gabel von außen trifft.",
         "Elle rebat: dessinée à {limit}, où la cheville rencontre la fourchette du dehors.",
     ),
+    "drawn_pins": (
+        "In this watch pins stand for the stones, and the lift lies on the tooth: the work is the same.",
+        "In dieser Uhr stehen Stifte für die Steine, und die Hebung liegt am Zahn: Die Arbeit ist dieselbe.",
+        "Dans cette montre des chevilles tiennent lieu de levées, et la levée est sur la dent: le travail est le même.",
+    ),
     "drawn": (
         "Drawn at {amplitude}, {times} times slower than the watch.",
         "Gezeichnet bei {amplitude}, {times}-mal langsamer als die Uhr.",

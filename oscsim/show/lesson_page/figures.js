@@ -84,7 +84,9 @@ function drawRunDown(svg, lines, ghosts, knock) {
     const at = l.points[Math.floor(l.points.length * 0.15)];
     if (!at) return;
     const over = i === 0 && y(at[1]) > top + 24;
-    drawn(svg, "text", { x: x(at[0]), y: y(at[1]) + (over ? -10 : 20), class: `name ${l.kind}` }, l.name);
+    // below it the name keeps clear of the line as far as it reaches
+    const end = l.points.find((p) => x(p[0]) > x(at[0]) + 8 * l.name.length) ?? at;
+    drawn(svg, "text", { x: x(at[0]), y: over ? y(at[1]) - 10 : y(end[1]) + 18, class: `name ${l.kind}` }, l.name);
   });
 }
 

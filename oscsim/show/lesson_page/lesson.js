@@ -235,6 +235,7 @@
       found.state === "stops" ? say("drawn_stopped") :
       found.state === "knocks" ? say("drawn_knocks", { limit: deg(watch.knock) }) :
       say("drawn", { amplitude: deg(found.amplitude), times: slowness() });
+    if (data.motion.drawing.pins) $("works-state").append(` ${say("drawn_pins")}`);
     pose();
   }
 
