@@ -250,7 +250,7 @@ def _families(w: Weighed) -> dict[str, float]:
     return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
-def _unseen(w: Weighed, readings: Readings) -> set[str]:
+def unseen(w: Weighed, readings: Readings) -> set[str]:
     """Faults that would show in nothing that was read, such as the lower pivot's end where dial down was not: their
     chance is what it was before, and they are named after the others."""
     t, read = w.table, [row for row in readings.rows if row.stops or math.isfinite(row.amplitude_deg)]
@@ -289,7 +289,7 @@ def _causes(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Cause, ...]
                 gain_spread_s_per_day=together,
             )
         )
-    unseen = _unseen(w, readings)
+    hidden = unseen(w, readings)
     others = []
     for one in ADJUSTMENTS:
         size, poise = also.size[one.name], one.name == "unbalance" and also.direction_deg is not None
@@ -309,7 +309,7 @@ def _causes(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Cause, ...]
             )
         )
     return (
-        *sorted(faults, key=lambda cause: (cause.name in unseen, -(cause.chance or 0.0))),
+        *sorted(faults, key=lambda cause: (cause.name in hidden, -(cause.chance or 0.0))),
         *sorted(others, key=lambda cause: -(cause.chance or 0.0)),
     )
 

@@ -15,7 +15,7 @@ import numpy as np
 
 import oscsim
 from oscsim.bench.causes import FAULTS, NAMES
-from oscsim.bench.diagnose import weighed
+from oscsim.bench.diagnose import unseen, weighed
 from oscsim.slips.readings import Findings, Reading, Readings, Seen, Sister
 from oscsim.slips.slip import Slip
 from oscsim.tables import value_at
@@ -52,6 +52,7 @@ class Judged:
     strip: bool = False
     rule: float = math.nan
     done_gain: float = math.nan
+    first: str = ""
     extra: dict = field(default_factory=dict)
 
     @property
@@ -70,6 +71,8 @@ def judged(what, case, kind, group, worth=20.0, **more):
     t = w.table
     loss, full = t.loss, t.full
     has = t.size > 0.0
+    chances = np.array([w.share(has[:, j]) for j in range(len(NAMES))])
+    hidden = unseen(w, case.readings)
     sizes = [w.ends(t.size[:, j], has[:, j]) for j in range(len(NAMES))]
     gains = []
     for j in range(len(NAMES)):
@@ -80,12 +83,13 @@ def judged(what, case, kind, group, worth=20.0, **more):
         kind,
         group,
         w.share(loss.max(axis=1) >= worth),
-        np.array([w.share(has[:, j]) for j in range(len(NAMES))]),
+        chances,
         sizes,
         gains,
         [w.ends(loss[:, 0]), w.ends(loss[:, 1])],
         w.misfit_p,
         w.effective,
+        first=max(NAMES, key=lambda name: (name not in hidden, chances[NAMES.index(name)])),
         **more,
     )
 
@@ -347,7 +351,8 @@ def slip_figures(found):
         "loss held": share(
             [lo - 0.5 <= j.case.loss[k] <= hi + 0.5 for j in found for k, (lo, _, hi) in enumerate(j.losses)]
         ),
-        "level named first": share([NAMES[int(j.chances.argmax())] == j.only for j in level]),
+        "level named first": first_named(level),
+        "level 40–60 named": first_named([j for j in level if 40.0 <= j.lost < 60.0]),
         "true above .8": true,
         "above .8": count,
         "calibration error": error,
@@ -362,8 +367,8 @@ def slip_figures(found):
 
 
 def first_named(found):
-    """Share of single faults that are named first."""
-    return share([NAMES[int(j.chances.argmax())] == j.only for j in found])
+    """Share of single faults that stand first on the page."""
+    return share([j.first == j.only for j in found])
 
 
 def written(value):
