@@ -43,10 +43,13 @@ def hint(word: str, known: Iterable[str]) -> str:
 
 
 def _meant(word: str, names: list[str]) -> list[str]:
-    """The one dotted name that ends in the word, or the shortest name that begins with it: what was cut short."""
+    """The one dotted name that ends in the word, the shortest whose last part begins with it, or the shortest name
+    that does: what was cut short."""
     ends = [name for name in names if name.endswith(f".{word}")]
     if len(ends) == 1:
         return ends
+    if inside := [name for name in names if f".{word}_" in name]:
+        return sorted(inside, key=len)[:1]
     begins = [name for name in names if name.startswith(word)] if len(word.strip("-")) >= _FEWEST else []
     return sorted(begins, key=len)[:1]
 

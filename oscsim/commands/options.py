@@ -164,7 +164,10 @@ def add_regulation(parser: argparse.ArgumentParser) -> None:
 def add_output(parser: argparse.ArgumentParser, *, plot: bool = True) -> None:
     """``--format``, and ``--plot`` for commands that draw."""
     if plot:
-        parser.add_argument("--plot", type=Path, metavar="FILE", help="write a picture: .png, .svg or .pdf")
+        parser.add_argument(
+            "--plot", type=Path, metavar="FILE",
+            help="write a picture: .png, .svg or .pdf; of several designs one each, FILE-DESIGN",
+        )  # fmt: skip
     parser.add_argument(
         "--format", default="text", metavar="|".join(FORMATS), help="output format (default: text)"
     )

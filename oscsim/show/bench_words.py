@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 from oscsim.show.tables import signed
@@ -73,6 +74,14 @@ def size(unit: str, value: float) -> str:
     if abs(value) >= 1000.0:
         value = float(f"{value:.2g}")
     return f"{round(value)}"
+
+
+def as_sure(value: float, half_width: float) -> str:
+    """A value in no more digits than it is sure to: two of its half-width."""
+    if not math.isfinite(half_width) or half_width <= 0.0:
+        return f"{value:.4g}"
+    places = 1 - math.floor(math.log10(half_width))
+    return f"{round(value, places):.{max(places, 0)}f}"
 
 
 def between(low: float, high: float, written: Callable[[float], str]) -> str:

@@ -45,6 +45,8 @@ if TYPE_CHECKING:
 _SMALL, _WORTH, _APART = 0.5, 2.0, 60.0
 #: Numbers closer than this share of them are alike; so many differences are named for a group.
 _ALIKE, _MOST_WORDS = 0.02, 5
+#: Escapements that differ as a whole, where a count of teeth or a drop says nothing.
+_KINDS = {"lever": "a lever", "pin-pallet": "a lever", "detent": "a detent"}
 #: Gains below this show as none, deg.
 _NOTHING = 0.05
 _WIDTH = 100
@@ -217,6 +219,9 @@ def _trade_words(answer: Compare, share: Share, second: str, first: str) -> str:
     if of_spring and abs(torque[1] / torque[0] - 1.0) > _ALIKE:
         kind = "stronger" if torque[1] > torque[0] else "softer"
         words.append(f"a {kind} spring ({torque[1]:.1f} against {torque[0]:.1f} N·mm)")
+    one, other = (_KINDS[movement.escapement.kind] for movement in answer.movements)
+    if one != other and "escapement.kind" in share.differing:
+        return f"{share.group[0].upper()}{share.group[1:]}: {second} has {other} in place of {one}."
     for name in share.differing:
         facts, (mine, yours) = facts_of(name), (value_at(movement, name) for movement in answer.movements)
         if facts.words is None or name in of_spring:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.show.bench_words import READ_TITLES, aligned, amount, listed, place
+from oscsim.show.bench_words import READ_TITLES, aligned, amount, as_sure, between, listed, place
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
@@ -26,8 +26,8 @@ def fit_table(answer: Fit) -> Sheet:
         [
             n.name,
             f"{n.before:.5g}",
-            f"{n.value:.5g}",
-            f"{n.low:.4g} to {n.high:.4g}",
+            as_sure(n.value, 0.5 * (n.high - n.low)),
+            between(n.low, n.high, lambda end, n=n: as_sure(end, 0.5 * (n.high - n.low))),  # type: ignore[misc]
             n.unit or "–",
         ]
         for n in answer.numbers

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.show.bench_words import CAUTIONS, aligned, place
+from oscsim.show.bench_words import CAUTIONS, aligned, as_sure, place
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
 from oscsim.text.sheet import Part, Sheet, close, items, sheet
@@ -45,8 +45,12 @@ def heavy_sentence(answer: Poise) -> str:
             f"No want of poise can be told from these readings: it is at most {answer.most_ug_cm:.1f} µg·cm (90 %), "
             "and its direction is open."
         )
+    half = 0.5 * (answer.high_ug_cm - answer.low_ug_cm)
+    heavy, low, high = (
+        as_sure(value, half) for value in (answer.moment_ug_cm, answer.low_ug_cm, answer.high_ug_cm)
+    )
     return (
-        f"The heavy point: {answer.moment_ug_cm:.1f} µg·cm ({answer.low_ug_cm:.1f} to {answer.high_ug_cm:.1f}, 90 %), "
+        f"The heavy point: {heavy} µg·cm ({low} to {high}, 90 %), "
         f"{answer.direction_deg:.0f} ± {answer.direction_half_width_deg:.0f} deg clockwise from 12, towards "
         f"{clock(answer.direction_deg)}, with the balance at rest and seen from the dial side. Seen from the balance's "
         f"side the angle runs the other way. It hangs lowest with {clock(answer.direction_deg + 180.0)} up."
@@ -59,9 +63,10 @@ def work_sentence(answer: Poise) -> str:
     if work is None:
         return ""
     return (
-        f"Take away {work.mass_ug:.0f} ± {work.half_width_ug:.0f} µg at the heavy point, {work.radius_mm:.2f} mm from "
+        f"Take away {as_sure(work.mass_ug, work.half_width_ug)} ± {as_sure(work.half_width_ug, work.half_width_ug)} µg "
+        f"at the heavy point, {work.radius_mm:.1f} mm from "
         f"the axis, or add as much opposite, towards {clock(answer.direction_deg + 180.0)}. That is a hole of "
-        f"{work.drill_mm:g} mm diameter and {work.depth_mm:.3f} mm depth in metal of {work.density_g_cm3:g} g/cm³. "
+        f"{work.drill_mm:g} mm diameter and {work.depth_mm:.2f} mm depth in metal of {work.density_g_cm3:g} g/cm³. "
         "Take less than half of it, read again, and approach."
     )
 

@@ -232,6 +232,7 @@ def _isochronism_sentence(answer: Isochronism, causes: Sequence[str]) -> str:
     change = rate[low] - rate[high]
     moved = {cause: answer.shares[cause][0, low] - answer.shares[cause][0, high] for cause in causes}
     most = sorted(moved, key=lambda cause: -abs(moved[cause]))[:2]
+    most = [cause for cause in most if abs(moved[cause]) >= 0.05] or most[:1]
     told = " and ".join(f"{signed(moved[cause])} s/day by {_SAID[cause]}" for cause in most)
     fall = f"as the amplitude falls from {swing[high]:g} to {swing[low]:g} deg {place}"
     if abs(change) < 1.0:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
 from oscsim.motion.states import TOO_FAR, State
+from oscsim.show.bench_words import listed
 from oscsim.show.style import headline, short
 from oscsim.show.tables import STATE_VERBS, around, beyond, grid, signed, wrapped
 from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
@@ -14,6 +15,8 @@ from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
 if TYPE_CHECKING:
     from oscsim.answers.swap import Fitted, Swap
 
+#: So many times as high as the present strip it may not go under the cover; springs named.
+_HIGHER, _NAMED = 1.02, 3
 _WORDS = {state.label: word for state, word in STATE_VERBS.items()}
 
 
@@ -57,6 +60,20 @@ def swap_table(answer: Swap) -> Sheet:
     ]
     if remarks:
         parts.append(close(*remarks))
+    tall = [
+        f for f in answer.candidates if f.candidate.height_mm > _HIGHER * answer.present.candidate.height_mm
+    ]
+    if tall:
+        names = listed(
+            [f"{headline(f.candidate.name)} ({f.candidate.height_mm:g} mm)" for f in tall[:_NAMED]]
+        )
+        parts.append(
+            wrapped(
+                f"Higher than the present strip, {answer.present.candidate.height_mm:g} mm: {names}"
+                + (f" and {len(tall) - _NAMED} more" if len(tall) > _NAMED else "")
+                + ". The height under the barrel's cover is not known here: measure it first."
+            )
+        )
     if told := _bridle(answer):
         parts.append(wrapped(told))
     return sheet(*parts, wrapped(_swap_sentence(answer)), wrapped(f"Caution: {CAUTION}"))

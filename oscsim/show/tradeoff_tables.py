@@ -35,7 +35,7 @@ def value_text(name: str, value: float) -> str:
         return f"{100.0 * value:.1f} %"
     if abs(value) >= 100.0:
         return f"{value:.0f}"
-    return f"{value:.3g}" if abs(value) < 1.0 else f"{value:.1f}"
+    return f"{value:.2f}" if name == "jolt_loss" else f"{value:.1f}"
 
 
 def measure_label(name: str) -> str:
@@ -173,12 +173,12 @@ def _own_number(movement: Movement, name: str) -> str:
 def ageing_table(answer: Ageing) -> Sheet:
     """Amplitudes over the years, the years to each limit, what a cleaning would give back."""
     parts: list[str | Part] = []
-    years = [f"{year:g} years" for year in answer.years]
+    years = [f"{year:g} year{'' if year == 1.0 else 's'}" for year in answer.years]
     for n, movement in enumerate(answer.movements):
         rows = ["dial up, wound", "12 up, wound", "dial up after a day", "12 up after a day"]
         lines = [[_swing(v) for v in values[n]] for values in answer.amplitude_deg.values()]
         low, high = (one["amplitude_vertical_24h"][n] for one in (answer.least_deg, answer.most_deg))
-        rows += ["  range of the sources", "a cleaning gives back, deg"]
+        rows += ["  range of the sources", "  a cleaning gives it back"]
         lines.append([f"{_swing(a)} to {_swing(b)}" for a, b in zip(low, high, strict=True)])
         lines.append([f"{v:.0f}" for v in answer.given_back_deg[n]])
         parts.append(
@@ -192,8 +192,8 @@ def ageing_table(answer: Ageing) -> Sheet:
         limit, stop = answer.years_to_limit[n], answer.years_to_stop[n]
         parts.append(
             wrapped(
-                f"12 up, a day after winding, it falls below {answer.limit_deg:g} deg {_years(limit)}, and stops "
-                f"within the day {_years(stop)}."
+                f"12 up, a day after winding, it {_when(f'falls below {answer.limit_deg:g} deg', limit)}, and "
+                f"{_when('stops within the day', stop)}."
             )
         )
     parts.append(
@@ -210,8 +210,11 @@ def _swing(value: float) -> str:
     return "stops" if value == 0.0 else "knocks" if math.isinf(value) else f"{value:.0f}"
 
 
-def _years(three: np.ndarray[tuple[int], np.dtype[np.float64]]) -> str:
-    """When, and between which ends of the sources."""
+def _when(what: str, three: np.ndarray[tuple[int], np.dtype[np.float64]]) -> str:
+    """What happens when, and between which ends of the sources."""
     late, usual, early = (never(float(v)) for v in three)
-    told = f"after {usual} years" if usual[0].isdigit() else usual
-    return told if late == usual == early else f"{told} (sources: {early} to {late})"
+    told = {"never": f"never {what}", "from the start": f"{what} from the start"}.get(
+        usual, f"{what} after {usual} years"
+    )
+    between = f"after {early} years" if early[0].isdigit() else early
+    return told if late == usual == early else f"{told} (sources: {between} to {late})"

@@ -9,6 +9,7 @@ import numpy as np
 
 from oscsim.show.labels import broken_title
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes
+from oscsim.show.tables import signed
 from oscsim.use.judging import CRITERIA
 
 if TYPE_CHECKING:
@@ -46,7 +47,8 @@ def plot_trial(answer: Trial, ax: Axes | None = None) -> Axes:
         unit = CRITERIA[one.name][1]
         ends = f"{low:g} to {one.high:g} {unit}" if one.low is not None else f"at most {one.high:g} {unit}"
         names.append(f"{one.name}: {CRITERIA[one.name][0]}\n{ends}")
-        ax.text(2.35, row, f"{one.value:+.2f}, passed in {chance}", va="center", fontsize=9, color="black")
+        said = signed(one.value, 2 if "°C" in unit else 1) if one.low is not None else f"{one.value:.1f}"
+        ax.text(2.35, row, f"{said}, passed in {chance}", va="center", fontsize=9, color="black")
     ax.set_yticks(rows, names, fontsize=8.5)
     ax.set_ylim(len(shown) - 0.5, -0.7)
     ax.set_xlim(-2.3, 4.6)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from oscsim.errors import InputError, nearest, shown
+from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.fields import Quantity
 from oscsim.setting import TEMPERATURE
 from oscsim.toml import read_tables
@@ -71,9 +71,7 @@ def usual_day(
     """A day that begins when the watch is put on: worn, then laid down in the position ``night``. Raises InputError."""
     HOURS.check("hours_worn", hours_worn)
     if life not in LIVES:
-        raise InputError(
-            f"life = {shown(life)}: must be one of {', '.join(LIVES)}; {nearest(str(life), LIVES)}"
-        )
+        raise InputError(f"life = {shown(life)}: must be one of {', '.join(LIVES)}{hint(str(life), LIVES)}")
     if wrist not in ("left", "right"):
         raise InputError(f"wrist = {shown(wrist)}: must be left or right")
     shares = LIVES[life]
