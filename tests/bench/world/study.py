@@ -20,8 +20,23 @@ from oscsim.slips.readings import Findings, Reading, Readings, Seen, Sister
 from oscsim.slips.slip import Slip
 from oscsim.tables import value_at
 
-from .cases import LEVEL, PIVOTS, POSITIONS, SETTINGS, USUAL, World, cases, met, met_cases, mixed
-from .movements import KINDS, design
+from .cases import (
+    EXACT,
+    LEVEL,
+    MOST,
+    PIVOTS,
+    POSITIONS,
+    SETTINGS,
+    USUAL,
+    World,
+    cases,
+    met,
+    met_cases,
+    mixed,
+    read_cases,
+    sized,
+)
+from .movements import KINDS, design, examples
 
 #: What half of the slips have beside beat, jewels, lift angle, winding and the balance's diameter, and how well it is
 #: measured.
@@ -31,7 +46,7 @@ STRIP = {
 }  # fmt: skip
 
 
-GROUPS = ("known", "named", "poise", "slip")
+GROUPS = ("known", "named", "progress", "fit", "poise", "slip")
 WIDER = World(width=1.5, noise=7.5, offset=4.5, by_position=6.0, faults=1.5)
 
 
@@ -58,6 +73,11 @@ class Judged:
     @property
     def lost(self):
         return max(self.case.loss)
+
+    @property
+    def any_pivot(self):
+        """Chance that a pivot's side or end is the cause: the balance is taken out for either."""
+        return sum(self.chances[NAMES.index(name)] for name in PIVOTS)
 
     @property
     def only(self):
@@ -136,6 +156,54 @@ def named(designs, count, seed=2):
             c = replace(c, readings=replace(c.readings, findings=Findings(looked=seen)))
             looked.append(judged(movement, c, name, "looked"))
     return plain, looked
+
+
+def progressed(designs, count, seed=5):
+    """Row 7: level faults of 20 to 50 deg and pivots of 15 to 30, read before and after they were mended: what
+    ``progress``, told what was done, predicts of the mean amplitude's change, over what an instrument without errors
+    shows; and whether its 90 % interval holds that."""
+    ratio, held = [], []
+    for _, _, movement, _, rng in designs_of(designs, seed):
+        names = [[(LEVEL + PIVOTS)[n % 8]] for n in range(count)]
+        losses = [[rng.uniform(*((20, 50) if name in LEVEL else (15, 30)))] for (name,) in names]
+        stack = examples(movement, count, rng)
+        worn = sized(stack, names, losses)
+        well = {key: np.zeros(count) for key in worn}
+        read = [
+            read_cases(movement, stack, sizes, rng, world)
+            for world in (EXACT, USUAL) for sizes in (worn, well)
+        ]  # fmt: skip
+        if {len(one) for one in read} != {count}:
+            continue
+        for (done,), was, now, before, after in zip(
+            names, *([c.readings for c in one] for one in read), strict=True
+        ):
+            found = oscsim.progress(movement, before, after, done=[done])
+            places = {(m.position, m.hours) for m in found.moved if m.read == "amplitude_deg"}
+            first, then = ({(r.position, r.hours): r.amplitude_deg for r in one.rows} for one in (was, now))
+            if not all(place in first and place in then for place in places):
+                continue
+            true = float(np.mean([then[place] - first[place] for place in places]))
+            told = found.turns[0].predicted
+            ratio.append(told.middle / true)
+            held.append(told.low <= true <= told.high)
+    return float(np.median(ratio)), share(held)
+
+
+def fitted(designs, count, seed=8):
+    """Row 12: two numbers of a sound example fitted to its readings: whether the 90 % interval holds each."""
+    names = ("balance.viscous_q", "mainspring.coil_efficiency")
+    held = []
+    for _, _, movement, _, rng in designs_of(designs, seed):
+        stack = examples(movement, count, rng)
+        read = read_cases(movement, stack, {key: np.zeros(count) for key in MOST}, rng, USUAL)
+        if len(read) < count:
+            continue
+        true = {name: np.ravel(value_at(stack, name)) for name in names}
+        for n, c in enumerate(read):
+            for one in oscsim.fit(movement, c.readings, names).numbers:
+                held.append(one.low <= true[one.name][n] <= one.high)
+    return share(held)
 
 
 def slip_of(kind, movement, diameter, strip, rng):
@@ -305,6 +373,8 @@ def known_figures(found):
         "level 30–40": share([j.chance > 0.5 for j in by["level 30–40"]]),
         "level 40–60": share([j.chance > 0.5 for j in by["level 40–60"]]),
         "pivots 10–20": share([j.chances[NAMES.index(j.only)] > 0.5 for j in by["pivots 10–20"]]),
+        "any of pivots": share([j.any_pivot > 0.5 for j in by["pivots 10–20"]]),
+        "pivots, sound": share([j.any_pivot > 0.5 for j in by["sound"]]),
         "true above .8": true,
         "above .8": count,
         "calibration error": error,
@@ -398,6 +468,16 @@ def main():
         print(
             f"twelve readings with rates {written(first_named(plain))}; with lock and arbor torque "
             f"{written(first_named(looked))}"
+        )
+    if "progress" in options.only:
+        ratio, held = progressed(options.designs, 8)
+        print(
+            f"\n## progress: predicted over true gain {written(ratio)}, interval {written(held)}", flush=True
+        )
+    if "fit" in options.only:
+        print(
+            f"\n## fit: interval of a sound example's number {written(fitted(options.designs, 8))}",
+            flush=True,
         )
     if "poise" in options.only:
         held, turned, told = poised(10 * options.cases)
