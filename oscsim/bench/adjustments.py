@@ -14,7 +14,16 @@ from itertools import product
 import numpy as np
 
 from oscsim.arrays import Array, Flags
-from oscsim.bench.likelihood import FAR, RATE_BY_POSITION, at_rows, bessel_1, rate_columns, same, swing_of
+from oscsim.bench.likelihood import (
+    FAR,
+    RATE_BY_POSITION,
+    at_rows,
+    bessel_1,
+    more_than,
+    rate_columns,
+    same,
+    swing_of,
+)
 from oscsim.bench.spring_effect import spring_effect
 from oscsim.bench.weighing import Weighed, quantiles
 from oscsim.parts.balance import stiffness
@@ -131,7 +140,7 @@ def adjusted(w: Weighed, readings: Readings) -> Adjusted:
         heavy=found.mean[_POISE], expected=middle,
         sound=share @ _filled(at_rows(t.rate[t.healthy], t, rows), share), moved=columns @ found.mean,
         alike=np.delete(columns, _POISE, 1) @ np.delete(found.mean, _POISE), sd=np.sqrt(np.diag(own)), doubted=doubted,
-        misfit_p=_more_than(float(read @ np.linalg.solve(whole, read)), len(rows)),
+        misfit_p=float(more_than(read @ np.linalg.solve(whole, read), len(rows))),
     )  # fmt: skip
 
 
@@ -212,9 +221,3 @@ def spread_of(torque: float, amplitude_deg: float) -> float:
     """Spread of the vertical rates, s/day, that a want of poise makes (its torque over the stiffness), at most."""
     swing = math.radians(amplitude_deg)
     return 2.0 * DAY * torque * abs(float(bessel_1(np.array(swing)))) / swing
-
-
-def _more_than(chi2: float, freedom: int) -> float:
-    from scipy.special import gammaincc
-
-    return float(gammaincc(freedom / 2.0, chi2 / 2.0))

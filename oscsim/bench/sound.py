@@ -32,7 +32,7 @@ from oscsim.units import POSITIONS
 #: What is known of a movement: a design or a slip, or where one is kept.
 What: TypeAlias = Movement | Slip | str | os.PathLike[str]
 #: Movements that are drawn, of a design and of a slip.
-EXAMPLES, DESIGNS = 500, 600
+EXAMPLES, DESIGNS = 400, 600
 #: Share of the examples' spread that is taken into the covariance, not drawn: each stands for those around it.
 SMOOTHED = 0.4
 #: Tables that are kept.

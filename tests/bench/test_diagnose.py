@@ -19,7 +19,7 @@ from oscsim.bench.adjustments import adjusted
 from oscsim.bench.causes import FAULTS, LOWER, NAMES, UPPER, drawn_sizes
 from oscsim.bench.diagnose import weighed
 from oscsim.bench.hypotheses import Moment
-from oscsim.bench.likelihood import BAD, BY_POSITION, FAR, Values, bessel_1, likelihood
+from oscsim.bench.likelihood import BAD, BY_POSITION, FAR, Values, bessel_1, likelihood, more_than
 from oscsim.bench.sound import table_of
 from oscsim.bench.weighing import quantiles
 from oscsim.operating import operating_points
@@ -65,6 +65,14 @@ def test_bessel_function():
 
     x = np.linspace(0.5, 6.0, 40)
     np.testing.assert_allclose(bessel_1(x), j1(x), atol=1e-12)
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 8, 23, 24])
+def test_chance_of_a_larger_chi_squared(freedom):
+    from scipy.stats import chi2  # outside: scipy
+
+    x = np.linspace(0.0, 90.0, 50)
+    np.testing.assert_allclose(more_than(x, freedom), chi2.sf(x, freedom), atol=2e-7)
 
 
 def test_sizes_are_drawn_as_said():
