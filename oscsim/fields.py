@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import MISSING, Field, dataclass, field, fields
+from functools import cache
 from numbers import Real
 from typing import Any
 
@@ -35,6 +36,13 @@ class Quantity:
 
     def check(self, name: str, value: object) -> None:
         """Raise InputError unless ``value`` is a number of this kind; ``name`` is the dotted key."""
+        if (
+            type(value) is float
+            and not self.whole
+            and self.low <= value <= self.high
+            and math.isfinite(value)
+        ):
+            return
         if value is None and self.optional:
             return
         if isinstance(value, Real) and hasattr(
@@ -94,9 +102,12 @@ def alternatives(default: str, kinds: dict[str, Any]) -> Any:
 
 def quantities(part: Any) -> Iterator[tuple[Field[Any], Quantity]]:
     """The numeric fields of a part (class or instance), in order."""
-    for f in fields(part):
-        if "quantity" in f.metadata:
-            yield f, f.metadata["quantity"]
+    return iter(_quantities(part if isinstance(part, type) else type(part)))
+
+
+@cache
+def _quantities(part: type[Any]) -> tuple[tuple[Field[Any], Quantity], ...]:
+    return tuple((f, f.metadata["quantity"]) for f in fields(part) if "quantity" in f.metadata)
 
 
 def required(f: Field[Any]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import MISSING, fields, is_dataclass
+from dataclasses import MISSING, Field, fields, is_dataclass
 from functools import cache
 from types import UnionType
 from typing import Any, TypeVar, cast, get_args, get_type_hints
@@ -19,6 +19,12 @@ def _hints(part: Any) -> dict[str, Any]:
     return get_type_hints(part)
 
 
+@cache
+def _known(part: Any) -> dict[str, Field[Any]]:
+    return {f.name: f for f in fields(part)}
+
+
+@cache
 def _part_type(hint: Any) -> type[Any] | None:
     """The dataclass in a field's type, if there is one."""
     options = get_args(hint) if isinstance(hint, UnionType) else (hint,)
@@ -28,12 +34,12 @@ def _part_type(hint: Any) -> type[Any] | None:
 def to_table(part: Any) -> dict[str, Any]:
     """The part as nested tables; what is absent is left out."""
     table: dict[str, Any] = {}
-    for f in fields(part):
-        value = getattr(part, f.name)
+    for name in _known(cast(Any, type(part))):
+        value = getattr(part, name)
         if is_dataclass(value):
-            table[f.name] = to_table(value)
+            table[name] = to_table(value)
         elif value is not None:
-            table[f.name] = value
+            table[name] = value
     return table
 
 
@@ -44,7 +50,7 @@ def from_table(part: type[T], table: object, path: str, default: Any = None) -> 
     """
     if not isinstance(table, Mapping):
         raise InputError(f"{path} = {shown(table)}: not a table, must be a table [{path}]")
-    known = {f.name: f for f in fields(part)}  # type: ignore[arg-type]
+    known = _known(cast(Any, part))
     prefix = f"{path}." if path else ""
     for key in table:
         if key not in known:
