@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oscsim.show.labels import broken_title, number_words
-from oscsim.show.sketch_tables import short_number
+from oscsim.show.sketch_tables import number_range
 from oscsim.show.style import SERIES, frame, headline, key, new_axes
 
 if TYPE_CHECKING:
@@ -29,10 +29,7 @@ def plot_sketch(answer: Sketch, ax: Axes | None = None) -> Axes:
         (0.19, [n.moves_vertical_deg for n in shown], SERIES[1], "//", "12H 12 up"),
     ):
         ax.barh(rows + offset, values, height=0.36, color=colour, hatch=hatch, edgecolor="white", label=label)
-    labels = [
-        f"{number_words(n.name)}\n{short_number(n.low)} to {short_number(n.high)} {n.unit}".rstrip()
-        for n in shown
-    ]
+    labels = [f"{number_words(n.name)}\n{number_range(n)} {n.unit}".rstrip() for n in shown]
     ax.set_yticks(rows, labels, fontsize=8)
     ax.invert_yaxis()
     ax.set_xlabel("amplitude moved by half the range, fully wound, ± deg")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.show.bench_words import aligned, listed, place, spoken_place
+from oscsim.show.bench_words import aligned, as_sure, between, listed, place, spoken_place
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
@@ -101,7 +101,7 @@ def _numbers(answer: Sketch) -> Part:
     filled = sorted(numbers, key=_moves, reverse=True)
     shown = [n for n in filled[:_MOST] if _moves(n) > 0.0] or list(filled[:_MOST])
     rows = [
-        [n.name, f"{n.value:.4g}", _range(n), n.unit or "–", _shift(n.moves_flat_deg), _shift(n.moves_vertical_deg),
+        [n.name, _value(n), number_range(n), n.unit or "–", _shift(n.moves_flat_deg), _shift(n.moves_vertical_deg),
          how_to(n.name)]
         for n in shown
     ]  # fmt: skip
@@ -119,8 +119,16 @@ def _numbers(answer: Sketch) -> Part:
     return close(table, last) if last else table
 
 
-def _range(n: Number) -> str:
-    return f"{short_number(n.low)} to {short_number(n.high)}" if math.isfinite(n.low) else "a count"
+def number_range(n: Number) -> str:
+    if not math.isfinite(n.low):
+        return "a count"
+    return between(n.low, n.high, lambda end: as_sure(end, 0.5 * (n.high - n.low)))
+
+
+def _value(n: Number) -> str:
+    """A filled number in the digits that its range allows."""
+    value = float(n.value)
+    return as_sure(value, 0.5 * (n.high - n.low)) if math.isfinite(n.low) else f"{value:.4g}"
 
 
 def _shift(value: float) -> str:

@@ -157,7 +157,9 @@ def _front(answer: Tradeoff, found: Front) -> Sheet:
     for limit, share in found.refused.items():
         said.append(f"The limit on {MEASURES[limit].words} alone refuses {100 * share:.0f} % of the designs.")
     for one, values in answer.bundled.items():
-        told = ", ".join(f"{MEASURES[a].words} {value_text(a, values[a])}" for a in answer.aims)
+        told = ", ".join(
+            f"{MEASURES[a].words} {value_text(a, values[a])} {MEASURES[a].unit}".rstrip() for a in answer.aims
+        )
         said.append(f"{headline(one)}: {told}.")
     return sheet(
         _narrow(f"Front of {name}{around(answer.setting)}", columns, rows, lines), *(wrapped(s) for s in said)
