@@ -13,7 +13,7 @@ from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.poising_work import Work, work_of
-from oscsim.bench.spring_effect import SpringEffect, spring_effect
+from oscsim.bench.spring_effect import SpringEffect, any_spring_effect
 from oscsim.errors import InputError
 from oscsim.files import takes_design
 from oscsim.movement import Movement
@@ -172,7 +172,7 @@ def poise(
     rate = np.array([row.rate_s_per_day for row in rows])
     times = sorted({(row.hours, row.temperature_c) for row in rows})
     at = np.array([[(row.hours, row.temperature_c) == time for time in times] for row in rows], float)
-    spring = spring_effect(movement, [row.position for row in rows], effect.amplitude_deg)
+    spring = any_spring_effect(movement, [row.position for row in rows], effect.amplitude_deg)
     columns = np.column_stack([effect.effect.T, at])
     if np.linalg.matrix_rank(columns * _scales(columns)) < columns.shape[1]:
         raise InputError(
@@ -184,7 +184,8 @@ def poise(
     off = _common(readings, lift_told(movement, readings), shown)
     found, covariance, sigma = _solve(columns, rate, rows, effect, spring, off)
     residual = rate - columns @ found
-    drawn = (found[2:4] - spring.expected) / spring.spread
+    own = slice(2, 2 + len(spring.expected))
+    drawn = (found[own] - spring.expected) / spring.spread
     misfit = float(np.sum((residual / sigma) ** 2) + np.sum(drawn**2))
     fits = freedom == 0 or bool(_special().chdtrc(freedom, misfit) > _MISFIT)
     if not fits:
@@ -237,13 +238,13 @@ def poise(
         fits=fits,
         work=work if told else None,
         cautions=tuple(_cautions(told, near, fits, freedom, node_shown)),
-        spring_s_per_day=_remaining(movement, found[2:4], covariance[2:4, 2:4]),
+        spring_s_per_day=_remaining(movement, found[own], covariance[own, own]),
     )
 
 
 def _remaining(movement: Movement, found: Array, covariance: Array) -> dict[str, tuple[float, float]]:
     """What the hairspring's weight does in each vertical position at 220°, s/day, and half its 90 % interval."""
-    at = spring_effect(movement, VERTICAL, np.full(len(VERTICAL), _SILENT)).columns
+    at = any_spring_effect(movement, VERTICAL, np.full(len(VERTICAL), _SILENT)).columns
     half = NORMAL_90 * np.sqrt(np.einsum("ni,ij,nj->n", at, covariance, at))
     return {symbol: (float(at[n] @ found), float(half[n])) for n, symbol in enumerate(VERTICAL)}
 
@@ -282,12 +283,13 @@ def _solve(
     columns: Array, rate: Array, rows: Sequence[Reading], effect: Effect, spring: SpringEffect, off: Array
 ) -> tuple[Array, Array, Array]:
     """Weighted least squares: unknowns, their covariance, and each rate's standard deviation with what the uncertainty
-    of its amplitude adds. What is expected of the hairspring's weight counts as two readings more."""
+    of its amplitude adds. What is expected of the hairspring's weight counts as so many readings more."""
     own = np.array([row.rate_s_per_day_uncertainty for row in rows])
     swing = np.array([row.amplitude_deg_uncertainty for row in rows])
     found = np.zeros(columns.shape[1])
-    known = np.zeros((2, columns.shape[1]))
-    known[[0, 1], [2, 3]] = 1.0 / spring.spread
+    count = len(spring.expected)
+    known = np.zeros((count, columns.shape[1]))
+    known[:, 2 : 2 + count] = np.diag(1.0 / spring.spread)
     sigma, covariance = own, np.eye(columns.shape[1])
     for _ in range(_PASSES):
         sigma = np.hypot(own, swing * (effect.slope.T @ found[:2]))
@@ -317,12 +319,13 @@ def _near_node(rows: Sequence[Reading], effect: Effect, off: Array) -> bool:
 def _offsets(
     times: Sequence[tuple[float, float]], at: Array, effect: Effect, found: Array, covariance: Array
 ) -> list[Offset]:
+    first = len(found) - len(times)
     return [
         Offset(
             hours,
             float(effect.amplitude_deg[at[:, n] > 0.0].mean()),
-            float(found[4 + n]),
-            NORMAL_90 * math.sqrt(covariance[4 + n, 4 + n]),
+            float(found[first + n]),
+            NORMAL_90 * math.sqrt(covariance[first + n, first + n]),
         )
         for n, (hours, _) in enumerate(times)
     ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +18,7 @@ from oscsim.arrays import Array
 from oscsim.movement import Movement
 from oscsim.parts import hairspring as hair
 from oscsim.parts.balance import stiffness
-from oscsim.parts.hairspring_table import strip_mass
+from oscsim.parts.hairspring_table import Hairspring, strip_mass
 from oscsim.typical.hairsprings import USUAL
 from oscsim.units import DAY, G0, MM, POSITIONS
 
@@ -30,10 +31,15 @@ _NATURAL, _THERE = 4.0, math.radians(225.0)
 _AS_DRAWN = 0.4
 
 
+#: A spring of which nobody knows whether it has whole or half turns is as uncertain as these together, each a quarter:
+#: what its weight does goes as 1, cos β and sin β of its whole winding β.
+_ANY_TURNS = tuple(replace(USUAL, turns=math.floor(USUAL.turns) + part) for part in (0.0, 0.25, 0.5, 0.75))
+
+
 class SpringEffect(NamedTuple):
-    """``columns`` (readings, 2): rate in s/day per s/day at 225° of the two unknowns, the weight's effect along what is
-    drawn and a quarter turn on; what is ``expected`` of these (2,), give or take ``spread`` (2,), one standard
-    deviation."""
+    """``columns`` (readings, unknowns): rate in s/day per s/day at 225°, of each spring two unknowns, the weight's
+    effect along what is drawn and a quarter turn on; what is ``expected`` of these (unknowns,), give or take ``spread``
+    (unknowns,), one standard deviation."""
 
     columns: Array
     expected: Array
@@ -41,17 +47,42 @@ class SpringEffect(NamedTuple):
 
 
 def spring_effect(movement: Movement, positions: Sequence[str], amplitude_deg: Array) -> SpringEffect:
-    """The weight's part of the rate in ``positions``, nothing where flat, at true amplitudes (readings,)."""
-    told, spring = movement.hairspring, movement.hairspring or USUAL
+    """The weight's part of the rate in ``positions``, nothing where flat, at true amplitudes (readings,): two unknowns,
+    of the spring that is drawn or of a usual one."""
+    spring = movement.hairspring or USUAL
+    columns, largest, length = _columns(spring, positions, amplitude_deg)
+    mass = float(np.ravel(strip_mass(spring, length))[0])
+    if not _drawn(movement) or not mass:
+        return SpringEffect(columns / largest, np.zeros(2), np.full(2, _NATURAL))
+    drawn = DAY * mass * G0 / float(np.ravel(stiffness(movement.balance))[0]) * MM * largest
+    return SpringEffect(columns / largest, np.array([drawn, 0.0]), np.full(2, _AS_DRAWN * drawn))
+
+
+def any_spring_effect(movement: Movement, positions: Sequence[str], amplitude_deg: Array) -> SpringEffect:
+    """The same, but where the spring is not told, of whole, half and quarter turns alike: two unknowns of each."""
+    if _drawn(movement):
+        return spring_effect(movement, positions, amplitude_deg)
+    each = [_columns(spring, positions, amplitude_deg) for spring in _ANY_TURNS]
+    largest = math.sqrt(sum(size**2 for _, size, _ in each) / len(each))
+    columns = np.hstack([columns for columns, _, _ in each]) / largest
+    unknowns = columns.shape[1]
+    return SpringEffect(columns, np.zeros(unknowns), np.full(unknowns, _NATURAL / math.sqrt(len(each))))
+
+
+def _drawn(movement: Movement) -> bool:
+    """Whether the design tells its spring, and how it is pinned."""
+    return movement.hairspring is not None and "hairspring.pinning_deg" not in movement.filled
+
+
+def _columns(
+    spring: Hairspring, positions: Sequence[str], amplitude_deg: Array
+) -> tuple[Array, float, Array]:
+    """Γ in ``positions`` along what is drawn and a quarter turn on, mm (readings, 2), |Γ| at 225°, the strip's
+    length."""
     found = hair.response(spring)
     largest = float(np.abs(hair.weight_lever(found.centroid, np.array([_THERE])))[0, 0])
-    lever = hair.weight_lever(found.centroid, np.radians(amplitude_deg))[:, 0] / largest
+    lever = hair.weight_lever(found.centroid, np.radians(amplitude_deg))[:, 0]
     hour_up = np.array([POSITIONS[symbol].hour_up for symbol in positions])
     down = np.where(np.isnan(hour_up), 0.0, np.exp(1j * (np.nan_to_num(hour_up) + math.pi)))
     turned = lever * np.conj(down)
-    columns = np.column_stack([turned.real, -turned.imag])
-    mass = float(np.ravel(strip_mass(spring, found.length[0]))[0])
-    if told is None or not mass or "hairspring.pinning_deg" in movement.filled:
-        return SpringEffect(columns, np.zeros(2), np.full(2, _NATURAL))
-    drawn = DAY * mass * G0 / float(np.ravel(stiffness(movement.balance))[0]) * MM * largest
-    return SpringEffect(columns, np.array([drawn, 0.0]), np.full(2, _AS_DRAWN * drawn))
+    return np.column_stack([turned.real, -turned.imag]), largest, found.length[0]

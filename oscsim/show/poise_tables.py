@@ -118,7 +118,8 @@ def spring_sentence(answer: Poise) -> str:
     """What poising cannot take away: the hairspring's weight, where want of poise is silent."""
     told = answer.spring_s_per_day
     rates = ", ".join(f"{symbol} {signed(rate)} ± {half:.1f}" for symbol, (rate, half) in told.items())
-    known = "as drawn, give or take" if answer.movement.hairspring is not None else "not told by the design"
+    drawn = answer.movement.hairspring is not None and "hairspring.pinning_deg" not in answer.movement.filled
+    known = "as drawn, give or take" if drawn else "not told by the design"
     said = (
         f"At 220 deg, where a heavy point is silent, the hairspring's weight ({known}) makes {rates} s/day: what parts "
         "the positions there is the spring's, and no poising takes it away"
