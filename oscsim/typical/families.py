@@ -65,8 +65,8 @@ class Family:
     winding: str = "hand"
     usual_deg: float
     usual_off_deg: float
-    upright_less_deg: float = 28.0
-    upright_less_off_deg: float = 20.0
+    upright_less_deg: float = 30.0
+    upright_less_off_deg: float = 30.0
     after_a_day_deg: float = 150.0
     share: float = 1.0
 
@@ -88,7 +88,7 @@ FAMILIES = {
             beats_per_hour=21600, balance_diameter_mm=7.0, rim_mass_mg=80, viscous_q=190, mesh_efficiency=0.955,
             barrel_over_balance=0.9, height_over_barrel=0.115,
             lock_deg=2.0, run_deg=0.4, drop_deg=2.0, notch_shake_deg=0.4, reserve_hours=38,
-            usual_deg=270, usual_off_deg=45,
+            usual_deg=270, usual_off_deg=45, upright_less_deg=38.0,
         ),
         Family(
             name="pocket", traits="balance or barrel over 13 mm or movement over 34 mm, thick strip of carbon steel",
@@ -130,7 +130,7 @@ FAMILIES = {
             lock_deg=2.5, run_deg=0.4, drop_deg=2.0, draw_deg=14.0, notch_shake_deg=0.5, jewels=0,
             mesh_efficiency=0.95, strip="carbon steel", elastic_limit_mpa=2000.0, reversed_per_m=0.0,
             barrel_over_balance=1.05, height_over_barrel=0.1, reserve_hours=34,
-            usual_deg=225, usual_off_deg=45, upright_less_deg=35.0, upright_less_off_deg=25.0, after_a_day_deg=85.0,
+            usual_deg=225, usual_off_deg=45, upright_less_deg=35.0, after_a_day_deg=85.0,
             share=0.05,
         ),
     )

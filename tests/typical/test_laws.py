@@ -122,8 +122,8 @@ def test_designs_of_a_slip_have_their_makers_habit(strip):
     assert 260.0 < np.median(found.amplitude_deg[:, 0, 0]) < 300.0
     # common practice, no source: some 25 less upright
     less = found.amplitude_deg[:, 0, 0] - found.amplitude_deg[:, 1, 0]
-    assert 18.0 < np.median(less) < 38.0
-    assert np.mean((less > 5.0) & (less < 53.0)) > 0.93
+    assert 18.0 < np.median(less) < 42.0
+    assert np.mean((less > 0.0) & (less < 60.0)) > 0.95
     assert found.solved == (
         "" if len(strip) == 3 else "mainspring.thickness_mm" if strip else "mainspring.height_mm"
     )
