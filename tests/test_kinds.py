@@ -151,6 +151,11 @@ def test_no_page_of_a_detent_speaks_of_a_lever(name: str) -> None:
     assert not [word for word in ("fork", "horn", "lever", "impulse pin", "knocks") if word in said]
 
 
+def test_check_heads_the_escapement_by_its_kind() -> None:
+    assert "[escapement] Escape wheel, detent and rollers" in str(oscsim.check("pilot"))
+    assert "[escapement] Escape wheel, pallets, lever and fork" in str(oscsim.check("dockhand"))
+
+
 def test_the_picture_of_a_beat_names_the_detents_phases() -> None:
     figure = oscsim.trace(PILOT).figure()
     words = {

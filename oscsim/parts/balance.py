@@ -40,7 +40,7 @@ class Balance:
         "deg", "–", "where the heavy point rests, clockwise from 12 o'clock", -360, 360, default=0.0
     )
     out_of_beat_deg: float = quantity(
-        "deg", "ε", "lever's line of centres from the dead point", -20, 20, default=0.0
+        "deg", "ε", "escapement's line of centres from the dead point", -20, 20, default=0.0
     )
     cubic_stiffness: float = quantity(
         "1/rad²", "κ₃", "hairspring's departure from a linear torque", -0.005, 0.005, default=0.0

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.motion.states import TOO_FAR, State
-from oscsim.show.style import headline, short
+from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, beyond, grid, wrapped
 from oscsim.text.sheet import Sheet, close, sheet
 from oscsim.units import POSITIONS
@@ -196,7 +196,7 @@ def morning_table(answer: Morning) -> Sheet:
     table = grid(
         f"In the morning of a usual day, worn {answer.hours_worn:g} h, then laid {POSITIONS[answer.night].words}",
         ["h since full wind", "amplitude deg"],
-        [short(one.name) for one in answer.woken],
+        [headline(one.name) for one in answer.woken],
         rows,
     )
     return sheet(answer.answer.text(), table, wrapped(_MORNING))

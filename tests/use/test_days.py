@@ -185,6 +185,8 @@ def test_asked_in_use_on_the_command_line(command):
     options = ("--vary", "train.ratio", "3900", "4000", "2", "--morning", "9", "--format", "csv")
     code, out, err = command("whatif", "dockhand", *options)
     assert (code, err) == (0, "")
+    _, page, _ = command("whatif", "dockhand", *options[:-2])
+    assert "train.ratio = 3900 " in page  # whole, or the rows could not be told apart
     assert [line.split(",")[0] for line in out.splitlines()] == [
         "name",
         "train.ratio = 3900",
