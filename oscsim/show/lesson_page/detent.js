@@ -74,7 +74,7 @@ function makeDetent(svg, motion) {
   const stays = (point) => () => point;
   const NAMES = {
     whole: [
-      ["balance", -1, staff[1] + 1.6, stays([-0.8 * RIM, staff[1] + 0.6 * RIM])],
+      ["balance", -1, staff[1] + 1.6, stays([-0.6 * RIM, staff[1] + 0.8 * RIM])],
       ["impulse_pallet", 1, staff[1] + 1.6, onRoller(place(d.impulse_radius - 0.05, 0.05))],
       ["unlocking_stone", -1, staff[1] + 1.0, onRoller(place(horn, stone))],
       ["passing", -1, staff[1] + 0.3, stays(at(horn + 0.12, -0.02))],

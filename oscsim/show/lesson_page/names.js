@@ -5,10 +5,12 @@ function makeNames(svg) {
   const group = drawn(svg, "g", { class: "names" });
   const LETTER = 13;
   let laid = [];
+  let last = null;
 
   /** Puts names [{text, side, height, part}] into a window of the drawing: side -1 left and 1 right, height in the
    * drawing's own units, part: a function that says where its part is. */
   function lay(names, [x, y, width, height]) {
+    last = [names, [x, y, width, height]];
     group.replaceChildren();
     const scale = Math.min(svg.clientWidth / width, svg.clientHeight / height) || 1;
     const edge = (side) => x + width / 2 + side * (svg.clientWidth / (2 * scale) - 6 / scale);
@@ -39,6 +41,9 @@ function makeNames(svg) {
       dot.setAttribute("cy", -py);
     }
   }
+
+  // the margins move when the drawing's place on the page changes: a turned phone, a drawn-out window
+  new ResizeObserver(() => last && lay(...last)).observe(svg);
 
   return { lay, follow };
 }
