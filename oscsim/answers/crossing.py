@@ -43,18 +43,21 @@ def root(
     sign or no value.
 
     ``ends``: the values there, where they are known. False position, the stale end's value halved (Illinois; M. Dowell
-    and P. Jarratt, BIT 11, 1971, 168), every row at its own place in one call.
+    and P. Jarratt, BIT 11, 1971, 168), every row at its own place in one call. A row that is
+    found, or has no root, is asked for NaN from then on.
     """
     f_low, f_high = ends if ends is not None else (function(low), function(high))
     with np.errstate(invalid="ignore", divide="ignore"):
         middle = low = np.where(f_low * f_high <= 0.0, low, np.nan)
+        done = np.isnan(middle)
         for _ in range(_STEPS):
             before = middle
             steep = f_high - f_low
-            middle = np.where(steep != 0.0, (low * f_high - high * f_low) / steep, middle)
-            if not (np.abs(middle - before) > precision).any():
+            middle = np.where(~done & (steep != 0.0), (low * f_high - high * f_low) / steep, middle)
+            done |= ~(np.abs(middle - before) > precision)
+            if done.all():
                 break
-            f_middle = function(middle)
+            f_middle = function(np.where(done, np.nan, middle))
             same = f_middle * f_high > 0.0
             f_low, low = np.where(same, 0.5 * f_low, f_high), np.where(same, low, high)
             high, f_high = middle, f_middle
