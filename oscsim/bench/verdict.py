@@ -152,6 +152,9 @@ def sentence(
     first = faults[0]
     if first.chance >= NAMED:
         name = f"most likely {said[first.name]} ({_share(first.chance)})"
+        beside = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[1:3] if c.chance >= ALSO]
+        if beside:  # the causes that go with it or stand for it are looked at before a stone is moved
+            name += f", with it or in its place {' or '.join(beside)}"
     else:
         some = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[:3] if c.chance >= ALSO]
         name = (
