@@ -469,7 +469,8 @@ def test_a_bridle_that_slips_early_is_not_called_sound():
 
 
 def test_no_watch_out_of_poise_is_called_sound_without_a_word_of_it():
-    found = oscsim.diagnose("ferryman", oscsim.load_readings("ferryman_heavy_point"))
+    heavy = oscsim.load("ferryman").with_({"balance.unbalance_ug_cm": 75.0})
+    found = oscsim.diagnose("ferryman", read(heavy))
     assert found.verdict_word == "sound"
     assert found.verdict.startswith("Amplitude sound: ")
     assert "want of poise" in found.verdict
