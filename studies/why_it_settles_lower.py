@@ -17,7 +17,7 @@ from _common import Options, labelled, options, sheet, table, write
 from matplotlib.axes import Axes
 
 import oscsim
-from oscsim.answers.budget import WORDS
+from oscsim.answers.budget import PLACES
 from oscsim.show.compare_plots import plot_compare
 from oscsim.show.style import GREY, SERIES
 
@@ -104,7 +104,7 @@ def budget_panel(ax: Axes, answer: oscsim.Compare) -> None:
             rows + 0.4 * (d - 0.5), energy, 0.36, color=SERIES[d][0], hatch="" if d == 0 else "//",
             edgecolor="white", linewidth=0.5, label=label,
         )  # fmt: skip
-    ax.set_yticks(rows, [WORDS[place] for place in places])
+    ax.set_yticks(rows, [PLACES[place] for place in places])
     ax.set_ylim(len(places) - 0.4, -0.6)
     labelled(ax, "energy per beat, nJ", "")
     ax.grid(False, axis="y")

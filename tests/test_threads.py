@@ -24,11 +24,14 @@ QUICK = ("Settle", "Rates", "Isochronism", "RateMap", "Band", "Trace", "Budget",
 #: changed afterwards; two threads may both make an entry, and either is right.
 CACHES = {
     "oscsim.tables._hints": "types of a part's fields",
+    "oscsim.movement._parameter_names": "names of a design's entries",
+    "oscsim.movement._number_names": "names of a design's numbers",
     "oscsim.motion.rules.collocation": "nodes and weights of a quadrature",
     "oscsim.parts.coil._rule": "nodes and running weights along a coil",
     "oscsim.parts.coil._projected": "values at those nodes to Legendre coefficients",
     "oscsim.parts.hairspring._response": "a coil's series by the bytes of its numbers",
     "oscsim.parts.hairspring_table._check_coils": "that a frozen hairspring is sound; a refusal is not kept",
+    "oscsim.teaching.detent_motion.detent_motion": "the bundled detent's period, for the lesson",
     "oscsim.use.wound.curves_of": "settled curves of a frozen movement in a frozen condition",
 }
 
