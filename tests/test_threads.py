@@ -23,7 +23,10 @@ QUICK = ("Settle", "Rates", "Isochronism", "RateMap", "Band", "Trace", "Budget",
 #: Caches are state that use changes. These may be, since what they hold follows from the key alone and is never
 #: changed afterwards; two threads may both make an entry, and either is right.
 CACHES = {
+    "oscsim.fields._quantities": "fields of a part that are numbers",
     "oscsim.tables._hints": "types of a part's fields",
+    "oscsim.tables._known": "fields of a part by name",
+    "oscsim.tables._part_type": "the part in a field's type",
     "oscsim.movement._parameter_names": "names of a design's entries",
     "oscsim.movement._number_names": "names of a design's numbers",
     "oscsim.motion.rules.collocation": "nodes and weights of a quadrature",
