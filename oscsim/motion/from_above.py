@@ -131,7 +131,9 @@ def gains_below(osc: Oscillators, amplitude: Array, likely: Array) -> Flags:
     with np.errstate(all="ignore"):
         low = osc.reach_left * (1.0 + 1e-12)
         high = np.where(np.isfinite(amplitude), np.maximum(amplitude, 1.01 * low), CEILING)
-        grid = np.concatenate([_between(low, high, _BELOW), likely * _CLOSE_BY])
+        # where the least drive keeps up more than just reaches the fork, smaller swings gain while it does not
+        below = _between(low, np.fmax(likely, low), 2 * _BELOW)[1:-1]
+        grid = np.concatenate([_between(low, high, _BELOW), below, likely * _CLOSE_BY])
         return np.asarray((_gain(osc, grid, _RULES[0]) > 0.0).any(axis=0))
 
 
