@@ -216,7 +216,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
         following=next_steps(w, readings, loses, verdict_word == "undecided"),
         families={} if w.sound.drawn else _families(w),
         effective_rows=w.effective,
-        verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns, early),
+        verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns, early, readings),
         verdict_word=verdict_word,
     )
 

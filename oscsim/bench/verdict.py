@@ -23,6 +23,8 @@ NAMED, ALSO = 0.5, 0.15
 _NEAR_HORN, _MINUTES_FAST = 18.0, 60.0
 #: All rates off alike by more than this, while they keep together within that, s/day.
 _ALIKE, _TOGETHER = 150.0, 40.0
+#: So many amplitudes off, and half of all, are no slips of the pen.
+_MANY = 3
 
 
 @dataclass(frozen=True)
@@ -90,13 +92,23 @@ def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) 
             )
         )
     explained = any(pattern.explains for pattern in found)
-    for n in () if explained else dict.fromkeys(w.doubted):
-        position, kind, hours = w.values.names[n]
+    doubted = [] if explained else [w.values.names[n] for n in dict.fromkeys(w.doubted)]
+    swings = [(position, hours) for position, kind, hours in doubted if kind != "rate_s_per_day"]
+    read = sum(math.isfinite(row.amplitude_deg) for row in readings.rows)
+    if len(swings) >= max(_MANY, read / 2.0):
+        hours = " and ".join(f"at {hour:g} h" for hour in sorted({hour for _, hour in swings}))
+        found.append(Pattern(
+            "many values off", f"{len(swings)} of {read} amplitudes ({hours}) do not go "
+            "with the others: check that this is the right design, the hours since full wind and the lift angle "
+            "that the instrument was told; read them again.", True,
+        ))  # fmt: skip
+        doubted = []
+    for position, kind, hour in doubted:
         what = "rate" if kind == "rate_s_per_day" else "amplitude"
         found.append(
             Pattern(
                 "one value off",
-                f"The {what} in {position} at {hours:g} h does not go with the others and is given no weight: "
+                f"The {what} in {position} at {hour:g} h does not go with the others and is given no weight: "
                 "read it again.",
                 False,
             )
@@ -122,26 +134,29 @@ def sentence(
     causes: tuple[Any, ...],
     patterns: tuple[Pattern, ...],
     early: float,
+    readings: Readings,
 ) -> str:
-    """The verdict in words; a want of poise or a beat error is never the cause of a low amplitude, but a movement that
-    has one is not called sound without a word of it. ``early``: as of ``early_slip``."""
+    """The verdict in words; a want of poise or a beat error is never the cause of a low amplitude, but no movement that
+    has one is called sound without a word of it. What was not read flat or upright is told. ``early``: as of
+    ``early_slip``."""
     if verdict == "nothing fits":
         first = next((p for p in patterns if p.explains), None)
         return f"Nothing known fits these readings. {first.said if first else ''}".strip()
     side = max(lost, key=lambda key: lost[key].middle)
     most = lost[side]
     about = f"chance {_share(chance)} that it shows {worth:g} deg or more too little for what it is"
+    beside = [c.short for c in causes if c.gain_deg is None and (c.chance or 0.0) >= NAMED]
+    rest = "." + _unread(readings)
     if verdict == "sound":
-        beside = [c.short for c in causes if c.gain_deg is None and (c.chance or 0.0) >= NAMED]
         if beside:
-            return f"Amplitude sound: {about}. Not in order beside it: {' and '.join(beside)}."
-        return f"Sound: {about}."
+            return f"Amplitude sound: {about}. Not in order beside it: {' and '.join(beside)}{rest}"
+        return f"Sound: {about}{rest}"
     begun = "Worth opening" if verdict == "worth opening" else "Undecided"
     if early > chance:
         return (
             f"{begun}: fully wound it shows what it should, but chance {_share(early)} that a day later it shows "
             f"{worth:g} deg or more too little; the bridle slips too early, or the mainspring is too strong for it: "
-            "look at the bridle and at the barrel's wall, and measure the strip."
+            f"look at the bridle and at the barrel's wall, and measure the strip{rest}"
         )
     less = (
         f"{side} it shows {most.middle:.0f} deg ({max(most.low, 0.0):.0f} to {most.high:.0f}) less than it would in "
@@ -152,9 +167,9 @@ def sentence(
     first = faults[0]
     if first.chance >= NAMED:
         name = f"most likely {said[first.name]} ({_share(first.chance)})"
-        beside = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[1:3] if c.chance >= ALSO]
-        if beside:  # the causes that go with it or stand for it are looked at before a stone is moved
-            name += f", with it or in its place {' or '.join(beside)}"
+        others = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[1:3] if c.chance >= ALSO]
+        if others:  # the causes that go with it or stand for it are looked at before a stone is moved
+            name += f", with it or in its place {' or '.join(others)}"
     else:
         some = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[:3] if c.chance >= ALSO]
         name = (
@@ -162,7 +177,20 @@ def sentence(
             if some
             else "the readings name no cause"
         )
-    return f"{begun}: {about}; {less}; {name}."
+    if beside and verdict == "undecided":
+        rest = f". Not in order beside it, and taking no amplitude: {' and '.join(beside)}{rest}"
+    return f"{begun}: {about}; {less}; {name}{rest}"
+
+
+def _unread(readings: Readings) -> str:
+    """What was not read, where a fault may hide from all that was."""
+    read = {row.position for row in readings.rows if row.stops or math.isfinite(row.amplitude_deg)}
+    flat = [f"dial {side}" for symbol, side in (("CH", "up"), ("FH", "down")) if symbol not in read]
+    if len(flat) == 2:
+        return " Dial up and dial down were not read: what takes amplitude at a pivot's end stays open."
+    if not read - {"CH", "FH"}:
+        return " No vertical position was read: what takes amplitude at the pivots' sides stays open."
+    return ""
 
 
 def _share(chance: float) -> str:

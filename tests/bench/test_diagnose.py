@@ -476,6 +476,25 @@ def test_no_watch_out_of_poise_is_called_sound_without_a_word_of_it():
     assert "want of poise" in found.verdict
 
 
+def test_what_was_not_read_is_told_beside_the_verdict():
+    upright = oscsim.Readings([row for row in read("ferryman").rows if row.position not in ("CH", "FH")])
+    assert "Dial up and dial down were not read" in oscsim.diagnose("ferryman", upright).verdict
+    flat = oscsim.Readings([row for row in read("ferryman").rows if row.position in ("CH", "FH")])
+    assert "No vertical position was read" in oscsim.diagnose("ferryman", flat).verdict
+
+
+def test_when_half_of_the_amplitudes_are_off_nothing_is_called_sound():
+    """Six of twelve at 24 h as no wear of this design would leave them beside a sound first hour."""
+    rows = [
+        replace(row, amplitude_deg=row.amplitude_deg - 110.0 * (row.hours > 0.0))
+        for row in read("dockhand").rows
+    ]
+    found = oscsim.diagnose("dockhand", oscsim.Readings(rows))
+    assert found.verdict_word in ("nothing fits", "worth opening")
+    assert "sound" not in found.verdict_word
+    assert len(found.patterns) < 3
+
+
 def test_a_knock_says_each_thing_once():
     flat, upright = (
         dict.fromkeys(("CH", "FH"), (330.0, 170.0)),
