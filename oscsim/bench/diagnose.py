@@ -12,6 +12,7 @@ import numpy as np
 from oscsim.answers.result import Result
 from oscsim.bench.adjustments import Adjusted, adjusted, spread_of
 from oscsim.bench.causes import ADJUSTMENTS, FAULTS
+from oscsim.bench.how_sure import as_sure
 from oscsim.bench.likelihood import at_rows, moments_of, told_lift
 from oscsim.bench.next_step import Next, next_steps
 from oscsim.bench.sound import What, known, table_of
@@ -187,8 +188,9 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
     WORTH.check("worth_deg", worth_deg)
     _enough(readings)
     what = known(what)
-    w = weighed(what, readings)
-    also = adjusted(w, readings)
+    sure = as_sure(readings, what)
+    w = weighed(what, sure)
+    also = adjusted(w, sure)
     t = w.table
     loss = t.loss
     loses = loss.max(axis=1) >= worth_deg
@@ -212,7 +214,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
         misfit_p=misfit,
         patterns=patterns,
         causes=causes,
-        shown=_shown(w, also, readings),
+        shown=_shown(w, also, sure),
         following=next_steps(w, readings, loses, verdict_word == "undecided"),
         families={} if w.sound.drawn else _families(w),
         effective_rows=w.effective,

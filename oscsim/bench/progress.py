@@ -14,6 +14,7 @@ from oscsim.arrays import Array
 from oscsim.bench.adjustments import adjusted
 from oscsim.bench.causes import DONE, NAMES
 from oscsim.bench.diagnose import Diagnose, Interval, diagnose, weighed
+from oscsim.bench.how_sure import as_sure
 from oscsim.bench.likelihood import at_rows, rate_columns, told_lift
 from oscsim.bench.sound import What, known
 from oscsim.errors import InputError, nearest, shown
@@ -180,8 +181,9 @@ def _predicted(
     what: Movement | Slip, before: Readings, pairs: Sequence[tuple[Reading, Reading]], done: tuple[str, ...]
 ) -> tuple[Moved, ...]:
     """Every value's change, seen and predicted."""
-    w = weighed(what, before)
-    also, t = adjusted(w, before), w.table
+    sure = as_sure(before, what)
+    w = weighed(what, sure)
+    also, t = adjusted(w, sure), w.table
     mended = [NAMES.index(name) for name in done if name in NAMES]
     there = (t.size[:, mended] > 0.0).any(axis=1) if mended else np.ones(len(w.weight), bool)
     share = w.weight * there
