@@ -45,7 +45,7 @@ def test_every_answer_carries_its_origin(kind):
     elif kind == "Check":
         assert settings == {"file": "dockhand"}
     elif kind == "Page":
-        assert settings == {"temperature_c": 23.0}
+        assert settings == {"temperature_c": 23.0, "language": "en"}
     elif kind == "Progress":
         assert len(settings["before"]["readings"]) == len(settings["after"]["readings"])
     elif kind == "HairspringShape":  # of the spring alone

@@ -12,6 +12,7 @@ import numpy as np
 
 from oscsim.answers.hairspring import HairspringShape, hairspring
 from oscsim.answers.result import OneMovement
+from oscsim.answers.settle import settle
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.escapements.kinds import needs_lever
@@ -134,7 +135,8 @@ def page(
     if not at_full > 0.0:
         raise InputError(f"{movement.name}: the mainspring has no torque at full wind, nothing to teach from")
     found = None
-    for reach in _REACHES:
+    runs = math.isfinite(settle(movement).points.amplitude_deg[0, 0])
+    for reach in _REACHES if runs else ():
         sliders = _sliders(movement, *reach)
         found = tables(movement, *_spans(movement, sliders), tell)
         if found is not None:

@@ -51,8 +51,9 @@ def test_they_add_up_to_the_settled_rate(name, changes):
     # the drive that keeps the settled amplitude up is the watch's own
     np.testing.assert_allclose(found.whole.factor, 1.0, rtol=1e-9)
     want = oscsim.settle(movement, setting).points.rate_s_per_day.ravel()
-    # both are closed to some 1e-13 rad, which near the stop, where the rate falls steeply, is some 1e-8 s/day
-    np.testing.assert_allclose(sum(found.by_cause.values()), want, rtol=0, atol=3e-8)
+    # a swing that was given closes on its own rung, so the two differ by what is left of the series: most with a
+    # hairspring's shape, whose terms fall slowly, some 1e-5 s/day
+    np.testing.assert_allclose(sum(found.by_cause.values()), want, rtol=0, atol=2e-5)
     np.testing.assert_array_equal(list(found.by_cause), list(CAUSES))
 
 

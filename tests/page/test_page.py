@@ -131,10 +131,8 @@ def test_refusals(refusal, tmp_path):
     assert "no bundled design" in refusal("page", "dockhnd", "-o", kept)
     assert "cannot be written" in refusal("page", "dockhand", "-o", tmp_path / "none" / "lesson.html")
     stopped = tmp_path / "stopped.toml"
-    oscsim.save(
-        oscsim.load("dockhand").with_({"balance.viscous_q": 5, "balance.quadratic_drag": 0.05}), stopped
-    )
-    refusal("page", stopped, "-o", kept)
+    oscsim.save(oscsim.load("dockhand").with_({"balance.viscous_q": 5, "mainspring.height_mm": 0.3}), stopped)
+    assert "no range to teach from" in refusal("page", stopped, "-o", kept)
     assert kept.read_text() == "mine"
 
 
