@@ -126,7 +126,7 @@ def _rates_sentence(answer: Rates) -> str:
     hours = answer.points.hours[0]
     said = [_at_hour(answer, j) for j in sorted({0, int(np.argmin(np.abs(hours - 24.0)))})]
     if (answer.points.too_far | answer.points.has(State.UNSETTLED)).any():
-        said.append("a rate where it {beyond(answer.movement)} or wanders is none to regulate by")
+        said.append(f"a rate where it {beyond(answer.movement)} or wanders is none to regulate by")
     return "What this means: " + "; ".join([*said, *_scatter(answer)]) + "."
 
 

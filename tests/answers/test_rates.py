@@ -132,3 +132,9 @@ def test_shares_beside_every_rate_add_up_to_it():
     assert sum(row[f"{cause}_s_per_day"] for cause in CAUSES) == pytest.approx(
         row["rate_s_per_day"], abs=1e-8
     )
+
+
+def test_the_page_says_what_a_watch_does_that_swings_too_far():
+    hard = oscsim.Setting(positions=["CH", "12H"], hours=[0], condition=oscsim.Condition(drive=1.5))
+    told = str(rates(oscsim.load("packet"), hard))
+    assert "a rate where it knocks or wanders is none to regulate by" in " ".join(told.split())
