@@ -188,9 +188,8 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
     WORTH.check("worth_deg", worth_deg)
     _enough(readings)
     what = known(what)
-    sure = as_sure(readings, what)
-    w = weighed(what, sure)
-    also = adjusted(w, sure)
+    w = weighed(what, readings)
+    also = adjusted(w, w.readings)
     t = w.table
     loss = t.loss
     loses = loss.max(axis=1) >= worth_deg
@@ -214,7 +213,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
         misfit_p=misfit,
         patterns=patterns,
         causes=causes,
-        shown=_shown(w, also, sure),
+        shown=_shown(w, also, w.readings),
         following=next_steps(w, readings, loses, verdict_word == "undecided"),
         families={} if w.sound.drawn else _families(w),
         effective_rows=w.effective,
@@ -228,7 +227,7 @@ def weighed(what: Movement | Slip, readings: Readings) -> Weighed:
     if isinstance(what, Slip) and what.findings and what.findings != readings.findings:
         readings = replace(readings, findings=merged(what.findings, readings.findings))
     sound, t = table_of(what, moments_of(readings))
-    return weigh(t, sound, readings)
+    return weigh(t, sound, as_sure(readings, sound.ripple_deg))
 
 
 def _enough(readings: Readings) -> None:

@@ -9,7 +9,6 @@ from oscsim.answers.breathing import follows_drive, reading_uncertainty_deg
 from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.slips.readings import UNCERTAINTY, Reading, Readings
-from oscsim.slips.slip import Slip
 
 #: Seconds over which an amplitude is commonly read, and what one reading is unsure by besides the train's breathing,
 #: deg: with the 2 to 3 deg of a usual train it comes to the 5 deg of common practice (without source).
@@ -25,10 +24,9 @@ def ripple_deg(movement: Movement, seconds: float = READ_FOR_S) -> float | None:
         return None
 
 
-def as_sure(readings: Readings, what: Movement | Slip) -> Readings:
+def as_sure(readings: Readings, breathes: float | None) -> Readings:
     """The readings with the standard uncertainty of each row's values as they stand there: where nobody told one, the
-    amplitude's holds what the design's own train breathes; a place read several times is that much surer."""
-    breathes = ripple_deg(what) if isinstance(what, Movement) else None
+    amplitude's holds what the train ``breathes`` (``ripple_deg``); a place read several times is that much surer."""
     usual = UNCERTAINTY["amplitude_deg"]
     own = usual if breathes is None else math.hypot(BESIDE_RIPPLE_DEG, breathes)
 

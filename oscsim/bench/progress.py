@@ -14,7 +14,6 @@ from oscsim.arrays import Array
 from oscsim.bench.adjustments import adjusted
 from oscsim.bench.causes import DONE, NAMES
 from oscsim.bench.diagnose import Diagnose, Interval, diagnose, weighed
-from oscsim.bench.how_sure import as_sure
 from oscsim.bench.likelihood import at_rows, rate_columns, told_lift
 from oscsim.bench.sound import What, known
 from oscsim.errors import InputError, nearest, shown
@@ -181,9 +180,8 @@ def _predicted(
     what: Movement | Slip, before: Readings, pairs: Sequence[tuple[Reading, Reading]], done: tuple[str, ...]
 ) -> tuple[Moved, ...]:
     """Every value's change, seen and predicted."""
-    sure = as_sure(before, what)
-    w = weighed(what, sure)
-    also, t = adjusted(w, sure), w.table
+    w = weighed(what, before)
+    also, t = adjusted(w, w.readings), w.table
     mended = [NAMES.index(name) for name in done if name in NAMES]
     there = (t.size[:, mended] > 0.0).any(axis=1) if mended else np.ones(len(w.weight), bool)
     share = w.weight * there

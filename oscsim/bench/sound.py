@@ -16,6 +16,7 @@ from oscsim.answers.joint import joint
 from oscsim.answers.points import settled_points
 from oscsim.answers.tolerance import draw, spreads_of
 from oscsim.arrays import Array
+from oscsim.bench.how_sure import ripple_deg
 from oscsim.bench.hypotheses import Moment, Table, table
 from oscsim.condition import AsItIs
 from oscsim.escapements.kinds import needs_lever
@@ -45,7 +46,8 @@ _SLIPS = ("bench", "filled", "reading", "looked", "swing", "sister")
 class Sound:
     """Sound movements that may be the one on the bench: a stack (movements, 1, 1), log weights, numbers that differ by
     dotted name and families, (movements,) each; nominal_lift_deg: what an instrument is told unless somebody says so,
-    None where each movement's own; drawn: whether the design is known; first: a plain one of them."""
+    None where each movement's own; drawn: whether the design is known; first: a plain one of them; ripple_deg: what the
+    train's breathing gives a reading, None where nobody knows."""
 
     stack: Movement
     log_weight: Array
@@ -54,6 +56,7 @@ class Sound:
     nominal_lift_deg: float | None
     drawn: bool
     first: Movement
+    ripple_deg: float | None = None
 
     @property
     def lift(self) -> float:
@@ -115,7 +118,9 @@ def _examples(movement: Movement) -> Sound:
         one[0] = one.mean()
     stack = varied(movement, values)
     told = math.degrees(float(movement.escapement.lift_angle()))
-    return Sound(stack, np.full(EXAMPLES, -math.log(EXAMPLES)), values, (), told, True, movement)
+    return Sound(
+        stack, np.full(EXAMPLES, -math.log(EXAMPLES)), values, (), told, True, movement, ripple_deg(movement)
+    )
 
 
 def _designs(slip: Slip) -> Sound:

@@ -50,7 +50,7 @@ def early_slip(w: Weighed, worth: float) -> float:
     """Chance that fully wound it shows what it should and ``worth`` less a day later, because the mainspring is
     stronger than drawn: its bridle slips at the same torque and so earlier."""
     t = w.table
-    day = next(n for n, moment in enumerate(t.moments) if moment == DAY_LATER)
+    day = t.moments.index(DAY_LATER)
     swing = t.shown[:, 2, day] * t.lift_deg
     return w.share((t.size[:, NAMES.index("mainspring")] < 0.0) & (swing[t.healthy] - swing >= worth))
 
@@ -91,28 +91,8 @@ def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) 
                 True,
             )
         )
-    explained = any(pattern.explains for pattern in found)
-    doubted = [] if explained else [w.values.names[n] for n in dict.fromkeys(w.doubted)]
-    swings = [(position, hours) for position, kind, hours in doubted if kind != "rate_s_per_day"]
-    read = sum(math.isfinite(row.amplitude_deg) for row in readings.rows)
-    if len(swings) >= max(_MANY, read / 2.0):
-        hours = " and ".join(f"at {hour:g} h" for hour in sorted({hour for _, hour in swings}))
-        found.append(Pattern(
-            "many values off", f"{len(swings)} of {read} amplitudes ({hours}) do not go "
-            "with the others: check that this is the right design, the hours since full wind and the lift angle "
-            "that the instrument was told; read them again.", True,
-        ))  # fmt: skip
-        doubted = []
-    for position, kind, hour in doubted:
-        what = "rate" if kind == "rate_s_per_day" else "amplitude"
-        found.append(
-            Pattern(
-                "one value off",
-                f"The {what} in {position} at {hour:g} h does not go with the others and is given no weight: "
-                "read it again.",
-                False,
-            )
-        )
+    if not any(pattern.explains for pattern in found):
+        found += _off(w, readings)
     if rare and also.misfit_p < 0.01 and not any(pattern.explains for pattern in found):
         found.append(Pattern(
             "no heavy point", "The rates follow no heavy point: look at the hairspring, its pinning, centring and "
@@ -124,6 +104,29 @@ def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) 
             "read all positions again.", True,
         ))  # fmt: skip
     return tuple(found)
+
+
+def _off(w: Weighed, readings: Readings) -> list[Pattern]:
+    """Values that are given no weight: half of the amplitudes and more together, else one by one."""
+    doubted = [w.values.names[n] for n in dict.fromkeys(w.doubted)]
+    later = [hours for _, kind, hours in doubted if kind != "rate_s_per_day"]
+    read = sum(math.isfinite(row.amplitude_deg) for row in readings.rows)
+    if len(later) >= max(_MANY, read / 2.0):
+        when = " and ".join(f"at {hours:g} h" for hours in sorted(set(later)))
+        return [Pattern(
+            "many values off", f"{len(later)} of {read} amplitudes ({when}) do not go with the others: check that this "
+            "is the right design, the hours since full wind and the lift angle that the instrument was told; read them "
+            "again.", True,
+        )]  # fmt: skip
+    return [
+        Pattern(
+            "one value off",
+            f"The {'rate' if kind == 'rate_s_per_day' else 'amplitude'} in {position} at {hours:g} h does not go with "
+            "the others and is given no weight: read it again.",
+            False,
+        )
+        for position, kind, hours in doubted
+    ]
 
 
 def sentence(
@@ -185,8 +188,7 @@ def sentence(
 def _unread(readings: Readings) -> str:
     """What was not read, where a fault may hide from all that was."""
     read = {row.position for row in readings.rows if row.stops or math.isfinite(row.amplitude_deg)}
-    flat = [f"dial {side}" for symbol, side in (("CH", "up"), ("FH", "down")) if symbol not in read]
-    if len(flat) == 2:
+    if not read & {"CH", "FH"}:
         return " Dial up and dial down were not read: what takes amplitude at a pivot's end stays open."
     if not read - {"CH", "FH"}:
         return " No vertical position was read: what takes amplitude at the pivots' sides stays open."

@@ -23,11 +23,12 @@ _ONE_IN = 3
 @dataclass(frozen=True)
 class Weighed:
     """A table's rows with their weights, (rows,), summing to 1; misfit_p: chance that a movement like these shows
-    readings as odd as these; doubted: values that are likelier bad than not; effective rows before flattening and the
-    power taken."""
+    readings as odd as these; readings: as sure as they were taken; doubted: values that are likelier bad than not;
+    effective rows before flattening and the power taken."""
 
     table: Table
     sound: Sound
+    readings: Readings
     values: Values
     weight: Array
     misfit_p: float
@@ -82,6 +83,7 @@ def weigh(t: Table, sound: Sound, readings: Readings) -> Weighed:
     return Weighed(
         t,
         sound,
+        readings,
         values,
         found.weight,
         misfit,

@@ -15,7 +15,7 @@ from oscsim.slips.readings import Reading
 def test_with_a_usual_train_a_reading_is_as_sure_as_benches_take_it(name):
     """5 deg: common practice without source; what the train gives is held against the simulation in test_ripple."""
     rows = (Reading("CH", 0.0, 250.0),)
-    sure = as_sure(oscsim.Readings(rows), oscsim.load(name)).rows[0]
+    sure = as_sure(oscsim.Readings(rows), ripple_deg(oscsim.load(name))).rows[0]
     assert sure.amplitude_deg_uncertainty == pytest.approx(5.0, abs=0.4)
     assert sure.amplitude_deg_uncertainty > BESIDE_RIPPLE_DEG
 
@@ -23,7 +23,9 @@ def test_with_a_usual_train_a_reading_is_as_sure_as_benches_take_it(name):
 def test_what_was_told_stands_and_a_place_read_four_times_is_twice_as_sure():
     packet = oscsim.load("packet")
     told = Reading("CH", 0.0, 250.0, 3.0, amplitude_deg_uncertainty=2.0)
-    once, often = as_sure(oscsim.Readings((told, replace(told, position="12H", times=4))), packet).rows
+    once, often = as_sure(
+        oscsim.Readings((told, replace(told, position="12H", times=4))), ripple_deg(packet)
+    ).rows
     assert once.amplitude_deg_uncertainty == 2.0
     assert often.amplitude_deg_uncertainty == 1.0
     assert often.rate_s_per_day_uncertainty == 0.5 * once.rate_s_per_day_uncertainty
@@ -32,7 +34,7 @@ def test_what_was_told_stands_and_a_place_read_four_times_is_twice_as_sure():
 def test_a_train_without_teeth_leaves_the_usual_uncertainty():
     plain = oscsim.load("packet").with_({"train.ratio": 3000.0})
     assert ripple_deg(plain) is None
-    sure = as_sure(oscsim.Readings((Reading("CH", 0.0, 250.0),)), plain).rows[0]
+    sure = as_sure(oscsim.Readings((Reading("CH", 0.0, 250.0),)), ripple_deg(plain)).rows[0]
     assert sure.amplitude_deg_uncertainty == 5.0
 
 
