@@ -21,7 +21,7 @@ from oscsim.motion.coefficients import Oscillators, joined
 from oscsim.motion.energy import account
 from oscsim.motion.escapement import Drive
 from oscsim.motion.settle import settle
-from oscsim.motion.states import STATES, State
+from oscsim.motion.states import STATES
 from oscsim.movement import Movement
 from oscsim.operating import OperatingPoints, points_in
 from oscsim.parts.train import efficiency
@@ -119,7 +119,7 @@ def budget(movement: Movement, setting: Setting | None = None) -> Budget:
     batch = settle(points.oscillators, points.knock_angle)
     given, taken = account(points.oscillators, batch.cycle, drive_of(as_is, points))
     settled = points_from(points, batch)
-    steady = settled.has(State.RUNNING) | settled.too_far
+    steady = settled.steady
 
     def joules(values: Array) -> Array:
         return np.where(steady, (values * points.stiffness).reshape(points.shape), math.nan)

@@ -17,7 +17,7 @@ from oscsim.escapements.kinds import needs_lever
 from oscsim.fields import Quantity
 from oscsim.motion.energy import account
 from oscsim.motion.settle import SettledBatch, settle
-from oscsim.motion.states import CODE, State, too_far
+from oscsim.motion.states import CODE, State, steady
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
 from oscsim.operating import OperatingPoints, points_in, reserve
@@ -244,7 +244,7 @@ def all_round(effect: Array) -> tuple[Array, Array]:
 
 def _energy(as_is: AsItIs, points: OperatingPoints, batch: SettledBatch) -> tuple[float, dict[str, float]]:
     """Energy at the first point: given to the escape wheel, and taken by each group; NaN where it does not settle."""
-    if batch.state[0] != CODE[State.RUNNING] and not too_far(batch.state)[0]:
+    if not steady(batch.state)[0]:
         return math.nan, dict.fromkeys(GROUPS, math.nan)
     one = slice(0, 1)
     drive = drive_of(as_is, points).take(one)

@@ -8,7 +8,7 @@ from typing import Any
 
 from oscsim.errors import InputError, nearest, shown
 from oscsim.fields import Quantity, quantities, required
-from oscsim.movement import KINDS, PARTS, SLIP, Movement, fillable_names, number_names, parameter_names
+from oscsim.movement import KINDS, PARTS, SLIP, Movement, names_for, parameter_names
 from oscsim.parts.teeth import meshes_from
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
 from oscsim.tolerances import NOTES
@@ -64,7 +64,7 @@ def gaps_of(tables: Mapping[str, Any]) -> Gaps:
     for key, read in NOTES.items():
         try:
             if key in tables:
-                read(tables[key], fillable_names() if key == "filled" else number_names())
+                read(tables[key], names_for(key))
         except InputError as error:
             found.problems.append(str(error))
     return found

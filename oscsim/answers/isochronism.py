@@ -17,7 +17,6 @@ from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
-from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
@@ -108,9 +107,7 @@ def isochronism(
     swing = np.tile(np.radians(grid), shape[0])
     shares, rate, whole = shares_at(points, swing)
     reached = whole.reached(torque_ceiling)
-    larger = np.maximum(whole.cycle.left, whole.cycle.right)
-    state = np.where(larger > points.knock_angle, points.oscillators.right.beyond.label, State.RUNNING.label)
-    state = np.where(reached, state, State.UNREACHED.label)
+    state = whole.states(points.knock_angle, points.oscillators.right.beyond, torque_ceiling)
 
     def shaped(values: Array) -> Array:
         return np.where(reached, values, np.nan).reshape(shape)

@@ -22,7 +22,7 @@ from oscsim.motion.beat import period
 from oscsim.motion.energy import account
 from oscsim.motion.rules import LADDER
 from oscsim.motion.settle import SettledBatch, settle
-from oscsim.motion.states import CODE, State, too_far
+from oscsim.motion.states import steady
 from oscsim.movement import Movement
 from oscsim.oil import MIDDLE, OIL_LIFE_YEARS, Dry, aged
 from oscsim.operating import Moments, OperatingPoints, points_in, points_of, reserve, turns_left
@@ -93,8 +93,8 @@ class Stack:
         """Where the energy of a beat goes dial up, fully wound, J, as in the budget."""
         points, batch = self.wound
         _, taken = account(points.oscillators, batch.cycle, drive_of(self.as_is, points))
-        steady = (batch.state == CODE[State.RUNNING]) | too_far(batch.state)
-        return {name: np.where(steady, values * points.stiffness, math.nan) for name, values in taken.items()}
+        there = steady(batch.state)
+        return {name: np.where(there, values * points.stiffness, math.nan) for name, values in taken.items()}
 
     def amplitude(self, place: str, hours: float) -> Array:
         """Settled amplitude, deg."""

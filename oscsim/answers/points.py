@@ -14,7 +14,7 @@ from oscsim.arrays import Array, Codes, Flags, Indices
 from oscsim.errors import InputError
 from oscsim.motion.rebound import rebounding
 from oscsim.motion.settle import SettledBatch, settle
-from oscsim.motion.states import CODE, STATES, State, too_far
+from oscsim.motion.states import CODE, STATES, State, steady, too_far
 from oscsim.motion.sustain import sustain
 from oscsim.operating import OperatingPoints
 from oscsim.setting import Setting
@@ -110,6 +110,11 @@ class SettledPoints:
     def too_far(self) -> Flags:
         """Where it swings too far: it knocks or trips."""
         return too_far(self.code)
+
+    @property
+    def steady(self) -> Flags:
+        """Where the swing repeats from period to period: it runs, knocks or trips."""
+        return steady(self.code)
 
     def has(self, state: State) -> NDArray[np.bool_]:
         """Where the state is this one."""

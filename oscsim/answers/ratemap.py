@@ -18,7 +18,6 @@ from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
-from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import points_in
 from oscsim.parts.balance import heavy_point_from_below
@@ -175,11 +174,7 @@ def ratemap(
     heavy = heavy + hang
     found, rate = engine.rate(swing.ravel(), heavy.ravel())
     reached = found.reached(torque_ceiling)
-    larger = np.maximum(found.cycle.left, found.cycle.right)
-    state = np.where(
-        larger > points.knock_angle[0], points.oscillators.right.beyond.label, State.RUNNING.label
-    )
-    state = np.where(reached, state, State.UNREACHED.label)
+    state = found.states(points.knock_angle[0], points.oscillators.right.beyond, torque_ceiling)
     shown = np.where(reached, rate, np.nan).reshape(swing.shape)
     first_order = poise_rate(swing, points.oscillators.gravity[0], heavy)
     middle = shown.mean(axis=1, keepdims=True) - first_order.mean(axis=1, keepdims=True)

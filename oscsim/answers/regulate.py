@@ -8,7 +8,6 @@ from oscsim.answers.points import settled_points
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
-from oscsim.motion.states import State
 from oscsim.movement import Movement
 from oscsim.operating import operating_points
 from oscsim.setting import Setting
@@ -44,7 +43,7 @@ def regulate(movement: Movement, target_s_per_day: float = 0.0, at: Setting | No
 
 def _mean_rate(movement: Movement, at: Setting) -> float:
     points = settled_points(operating_points(movement, at))
-    rated = points.has(State.RUNNING) | points.too_far
+    rated = points.steady
     if not (rated & np.isfinite(points.rate_s_per_day)).all():
         where = np.argwhere(~rated | ~np.isfinite(points.rate_s_per_day))[0]
         symbol, hours = at.positions[where[0]], points.hours[tuple(where)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -19,11 +20,15 @@ from oscsim.setting import Setting
 
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Settle(InSetting):
-    """Settled amplitudes of one movement; ``points`` holds arrays of shape (positions, hours), and so is ``failure``:
-    where it stops or wanders the word for why, None elsewhere."""
+    """Settled amplitudes of one movement; ``points`` holds arrays of shape (positions, hours)."""
 
     points: SettledPoints
-    failure: NDArray[np.object_]
+
+    @cached_property
+    def failure(self) -> NDArray[np.object_]:
+        """Where it stops or wanders the word for why, None elsewhere, (positions, hours); found when first asked
+        for."""
+        return failures(operating_points(self.movement, self.setting), self.points.code)
 
     def rows(self) -> list[dict[str, Any]]:
         numbers = (
@@ -57,5 +62,4 @@ def settle(movement: Movement, setting: Setting | None = None) -> Settle:
     """
     setting = setting or Setting()
     points = operating_points(movement, setting)
-    found = settled_points(points, setting.lift_angle_deg)
-    return Settle(movement=movement, setting=setting, points=found, failure=failures(points, found.code))
+    return Settle(movement=movement, setting=setting, points=settled_points(points, setting.lift_angle_deg))

@@ -30,11 +30,19 @@ STATES = tuple(State)
 CODE = {state: code for code, state in enumerate(STATES)}
 #: What a swing too large for the escapement does, by its kind.
 TOO_FAR = (State.KNOCKS, State.TRIPS)
+#: From the best to the worst.
+BEST_FIRST = (State.RUNNING, State.UNSETTLED, *TOO_FAR, State.UNREACHED, State.STOPS)
 
 
 def too_far(code: Codes) -> Flags:
     """Where the state is one of ``TOO_FAR``."""
     return np.asarray((code == CODE[State.KNOCKS]) | (code == CODE[State.TRIPS]))
+
+
+def steady(code: Codes) -> Flags:
+    """Where the swing repeats from period to period, though it may be too far: it has a rate and an account of
+    energy."""
+    return np.asarray((code == CODE[State.RUNNING]) | too_far(code))
 
 
 class Failure(Enum):

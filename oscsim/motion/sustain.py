@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.coefficients import Oscillators
@@ -17,6 +18,7 @@ from oscsim.motion.ladder import climb
 from oscsim.motion.newton import SETTLED, Closing, beats_of, close
 from oscsim.motion.rules import LADDER, Rule
 from oscsim.motion.start import first_drive
+from oscsim.motion.states import State
 
 #: Points computed together, as in settle.py.
 CHUNK = 2048
@@ -45,6 +47,13 @@ class Sustained:
     def reached(self, ceiling: float) -> Flags:
         """Where the amplitude is kept up by a drive of at most ``ceiling`` times that of the batch."""
         return np.asarray(self.sound & (self.factor <= ceiling))
+
+    def states(self, knock_angle: Array, beyond: State, ceiling: float) -> NDArray[np.str_]:
+        """The word of the state of each: not reached below ``ceiling``, ``beyond`` where a swing goes past
+        ``knock_angle``, else running."""
+        larger = np.maximum(self.cycle.left, self.cycle.right)
+        there = np.where(larger > knock_angle, beyond.label, State.RUNNING.label)
+        return np.where(self.reached(ceiling), there, State.UNREACHED.label)
 
 
 def sustain(osc: Oscillators, amplitude: Array) -> Sustained:

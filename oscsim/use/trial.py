@@ -18,7 +18,7 @@ from oscsim.condition import AS_DESIGNED, AsItIs, Condition
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.files import takes_design
-from oscsim.motion.states import CODE, STATES, TOO_FAR, State
+from oscsim.motion.states import BEST_FIRST, CODE, STATES, TOO_FAR, State
 from oscsim.movement import Movement
 from oscsim.operating import Moments, points_of, turns_left
 from oscsim.stack import varied
@@ -36,8 +36,6 @@ _OF_DAY = np.array([_KINDS.index(day) for day in DAYS])
 _ROUNDS = 20_000
 #: What day-to-day noise of 1 alone makes of V, the mean of |x - y|, and of Vmax, the greatest of five.
 _EXPECTED = {"V": 2.0 / math.sqrt(math.pi), "Vmax": 2.2201}
-#: States from the best to the worst for a trial.
-_WORSE = (State.RUNNING, State.UNSETTLED, *TOO_FAR, State.UNREACHED, State.STOPS)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -243,7 +241,7 @@ def _daily(as_is: AsItIs, nodes: int) -> tuple[Array, Array, float]:
     points = settled_points(points_of(as_is, at))
     shape = (-1, len(_KINDS), nodes)
     rates, code = points.rate_s_per_day.reshape(shape), points.code.reshape(shape)
-    rank = np.array([_WORSE.index(state) for state in STATES])
+    rank = np.array([BEST_FIRST.index(state) for state in STATES])
     worst = np.argsort(rank)[rank[code].max(axis=-1)]
     residual = points.residual_rad[np.isfinite(points.residual_rad)]
     return rates @ (weights / 2.0), worst, float(residual.max()) if residual.size else math.nan

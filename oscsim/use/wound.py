@@ -20,7 +20,7 @@ from oscsim.answers.rundown import rundown
 from oscsim.arrays import Array
 from oscsim.condition import Condition
 from oscsim.errors import InputError
-from oscsim.motion.states import CODE, STATES, TOO_FAR, State
+from oscsim.motion.states import BEST_FIRST, CODE, STATES, TOO_FAR, State
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind, points_in
 from oscsim.setting import Setting
@@ -31,8 +31,6 @@ from oscsim.use.stretches import Stretch
 _POINTS = 33
 #: Points of the finer table that the day is read from, and how near to the stop it goes, h.
 _FINE, _LAST = 4001, 0.004
-#: From the best to the worst.
-_WORSE = (State.RUNNING, State.UNSETTLED, *TOO_FAR, State.UNREACHED, State.STOPS)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,7 +117,7 @@ class Curves:
             fine = np.linspace(0.0, x[there][-1], _FINE)
             rates = monotone(x[there], rate[there])
             amplitude = monotone(x[there], swing[there]).value(fine)
-            worst = max((STATES[one] for one in code[there]), key=_WORSE.index)
+            worst = max((STATES[one] for one in code[there]), key=BEST_FIRST.index)
             limit = np.nanmin(points.knock_angle_deg[i])
             self._single[symbol, warmth] = Curve(
                 x=fine,
@@ -160,7 +158,7 @@ def _mixed(curves: Sequence[Curve], shares: Array) -> Curve:
         amplitude=mean("amplitude"),
         knocks=mean("knocks") > 0.0,
         stop_hours=stop,
-        state=max((one.state for one in curves), key=_WORSE.index),
+        state=max((one.state for one in curves), key=BEST_FIRST.index),
         residual_rad=max(one.residual_rad for one in curves),
     )
 
