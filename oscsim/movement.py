@@ -224,16 +224,8 @@ def movement_from(tables: Mapping[str, Any]) -> Movement:
         raise InputError(f"slip: unknown key; known: {', '.join(('name', 'story', *PARTS, *NOTES, *SLIP))}")
     if slip := {key: tables[key] for key in SLIP if key in tables}:
         tables = {key: value for key, value in tables.items() if key not in slip} | {"slip": slip}
-    if notes := NOTES.keys() & tables.keys():
-        numbers = number_names()
-        tables = {
-            **tables,
-            **{
-                key: read(tables[key], fillable_names() if key == "filled" else numbers)
-                for key, read in NOTES.items()
-                if key in notes
-            },
-        }
+    if notes := [key for key in NOTES if key in tables]:
+        tables = {**tables, **{key: NOTES[key](tables[key], names_for(key)) for key in notes}}
     return from_table(Movement, tables, "")
 
 
@@ -263,6 +255,11 @@ def number_names() -> list[str]:
 @cache
 def _number_names() -> tuple[str, ...]:
     return tuple(name for name in _parameter_names() if quantity_of(Movement, name) is not None)
+
+
+def names_for(note: str) -> list[str]:
+    """The names that a note of a design file (``tolerances.NOTES``) may hold."""
+    return fillable_names() if note == "filled" else number_names()
 
 
 def fillable_names() -> list[str]:

@@ -52,7 +52,7 @@ def spring_effect(movement: Movement, positions: Sequence[str], amplitude_deg: A
     spring = movement.hairspring or USUAL
     columns, largest, length = _columns(spring, positions, amplitude_deg)
     mass = float(np.ravel(strip_mass(spring, length))[0])
-    if not _drawn(movement) or not mass:
+    if not is_drawn(movement) or not mass:
         return SpringEffect(columns / largest, np.zeros(2), np.full(2, _NATURAL))
     drawn = DAY * mass * G0 / float(np.ravel(stiffness(movement.balance))[0]) * MM * largest
     return SpringEffect(columns / largest, np.array([drawn, 0.0]), np.full(2, _AS_DRAWN * drawn))
@@ -60,7 +60,7 @@ def spring_effect(movement: Movement, positions: Sequence[str], amplitude_deg: A
 
 def any_spring_effect(movement: Movement, positions: Sequence[str], amplitude_deg: Array) -> SpringEffect:
     """The same, but where the spring is not told, of whole, half and quarter turns alike: two unknowns of each."""
-    if _drawn(movement):
+    if is_drawn(movement):
         return spring_effect(movement, positions, amplitude_deg)
     each = [_columns(spring, positions, amplitude_deg) for spring in _ANY_TURNS]
     largest = math.sqrt(sum(size**2 for _, size, _ in each) / len(each))
@@ -69,7 +69,7 @@ def any_spring_effect(movement: Movement, positions: Sequence[str], amplitude_de
     return SpringEffect(columns, np.zeros(unknowns), np.full(unknowns, _NATURAL / math.sqrt(len(each))))
 
 
-def _drawn(movement: Movement) -> bool:
+def is_drawn(movement: Movement) -> bool:
     """Whether the design tells its spring, and how it is pinned."""
     return movement.hairspring is not None and "hairspring.pinning_deg" not in movement.filled
 

@@ -17,6 +17,7 @@ from oscsim.commands.options import (
     regulated,
 )
 from oscsim.errors import InputError
+from oscsim.teaching.words_works import LANGUAGES
 
 _SUFFIXES = (".html", ".htm")
 
@@ -32,7 +33,7 @@ def register(commands: Commands) -> None:
         "-o", "--html", type=Path, metavar="FILE", help="the page to be written, ending in .html"
     )
     parser.add_argument(
-        "--language", choices=("en", "de", "fr"), default="en", help="words of the page (default: en)"
+        "--language", choices=LANGUAGES, default=LANGUAGES[0], help="words of the page (default: en)"
     )
     add_regulation(parser)
     add_output(parser, plot=False)

@@ -72,10 +72,10 @@ def _response(numbers: bytes) -> Response:
     alone = span > 0.0 and not np.any(np.ptp(np.delete(different, _WINDING, axis=0), axis=1))
     if alone and nodes < different.shape[1]:
         # what a spring does is smooth in its turns, and comes again from one whole turn to the next
-        place = np.cos(math.pi * (np.arange(nodes) + 0.5) / nodes)
         few = np.repeat(different[:, :1], nodes, axis=1)
-        few[_WINDING] = middle + 0.5 * span * place
-        between = _between(place, (winding - middle) / (0.5 * span))
+        few[_WINDING] = middle + 0.5 * span * _nodes(nodes)
+        at = np.polynomial.chebyshev.chebvander((winding - middle) / (0.5 * span), nodes - 1)
+        between = (at @ _to_series(nodes)).T
         return _each(_solved(few), lambda part: (part @ between)[..., np.ravel(back)])
     return _each(_solved(different), lambda part: part[..., np.ravel(back)])
 
@@ -90,20 +90,23 @@ _WINDING = coil.Coils._fields.index("winding")
 _NODES_BETWEEN, _NODES_A_TURN = 20, 10
 
 
-def _between(place: Array, at: Array) -> Array:
-    """Values at Chebyshev's nodes ``place`` times this, (nodes, at), are those of their polynomial at ``at``."""
-    weight = np.polynomial.chebyshev.chebvander(place, len(place) - 1) * (2.0 / len(place))
-    weight[:, 0] *= 0.5
-    return np.asarray(weight @ np.polynomial.chebyshev.chebvander(at, len(place) - 1).T)
+def _nodes(count: int) -> Array:
+    """Chebyshev's nodes of the first kind, from 1 to -1."""
+    return np.asarray(np.cos(math.pi * (np.arange(count) + 0.5) / count))
+
+
+def _to_series(count: int) -> Array:
+    """This times values at ``_nodes`` is their Chebyshev series: (terms, nodes)."""
+    wave = np.polynomial.chebyshev.chebvander(_nodes(count), count - 1).T * (2.0 / count)
+    wave[0] *= 0.5
+    return np.asarray(wave)
 
 
 def _solved(table: Array) -> Response:
     """The response of every spring of a table of ``Coils``."""
     some = coil.Coils(*table)
-    theta = SPAN * np.cos(math.pi * (np.arange(TERMS) + 0.5) / TERMS)
-    bent = coil.bend(some, theta)
-    wave = np.cos(np.outer(np.arange(TERMS), np.arccos(theta / SPAN))) * (2.0 / TERMS)
-    wave[0] *= 0.5
+    theta = SPAN * _nodes(TERMS)
+    bent, wave = coil.bend(some, theta), _to_series(TERMS)
 
     def series(values: Any) -> Any:
         return wave @ values.T
@@ -190,12 +193,11 @@ def at_balance(
     sinking[:-1] = slope_of(found.centroid) * MM
     weight = strip_mass(spring, length / MM) * G0 / stiffness * np.real(shaped(sinking) * np.conj(down))
     # |W sin ι e^{iδ} + F| at many angles, F in newtons, and its series
-    theta = SPAN * np.cos(math.pi * (np.arange(_ANGLES) + 0.5) / _ANGLES)
+    theta = SPAN * _nodes(_ANGLES)
     force = shaped(at_angles(found.force, theta)) * (stiffness / length)
     heavy, rubbing = pivot
     more = np.abs(heavy * down + force) - np.abs(heavy * down)
-    wave = np.polynomial.chebyshev.chebvander(theta / SPAN, TERMS - 1).T * (2.0 / _ANGLES)
-    wave[0] *= 0.5
+    wave = _to_series(_ANGLES)[:TERMS]
     departure = in_the_watch(found.departure)
     return AtBalance(
         shaped(departure),

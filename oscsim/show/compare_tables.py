@@ -12,6 +12,7 @@ import numpy as np
 from oscsim.answers.budget import PLACES
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array, Indices
+from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.parts.train import Arbors
@@ -45,8 +46,6 @@ if TYPE_CHECKING:
 _SMALL, _WORTH, _APART = 0.5, 2.0, 60.0
 #: Numbers closer than this share of them are alike; so many differences are named for a group.
 _ALIKE, _MOST_WORDS = 0.02, 5
-#: Escapements that differ as a whole, where a count of teeth or a drop says nothing.
-_KINDS = {"lever": "a lever", "pin-pallet": "a lever", "detent": "a detent"}
 #: Gains below this show as none, deg.
 _NOTHING = 0.05
 _WIDTH = 100
@@ -219,7 +218,8 @@ def _trade_words(answer: Compare, share: Share, second: str, first: str) -> str:
     if of_spring and abs(torque[1] / torque[0] - 1.0) > _ALIKE:
         kind = "stronger" if torque[1] > torque[0] else "softer"
         words.append(f"a {kind} spring ({torque[1]:.1f} against {torque[0]:.1f} N·mm)")
-    one, other = (_KINDS[movement.escapement.kind] for movement in answer.movements)
+    # escapements that differ as a whole, where a count of teeth or a drop says nothing
+    one, other = (f"a {kind_of(movement.escapement).RELEASE}" for movement in answer.movements)
     if one != other and "escapement.kind" in share.differing:
         return f"{share.group[0].upper()}{share.group[1:]}: {second} has {other} in place of {one}."
     for name in share.differing:

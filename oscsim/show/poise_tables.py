@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from oscsim.bench.spring_effect import is_drawn
 from oscsim.show.bench_words import CAUTIONS, aligned, as_sure, place
 from oscsim.show.style import headline
 from oscsim.show.tables import signed, wrapped
@@ -118,8 +119,7 @@ def spring_sentence(answer: Poise) -> str:
     """What poising cannot take away: the hairspring's weight, where want of poise is silent."""
     told = answer.spring_s_per_day
     rates = ", ".join(f"{symbol} {signed(rate)} ± {half:.1f}" for symbol, (rate, half) in told.items())
-    drawn = answer.movement.hairspring is not None and "hairspring.pinning_deg" not in answer.movement.filled
-    known = "as drawn, give or take" if drawn else "not told by the design"
+    known = "as drawn, give or take" if is_drawn(answer.movement) else "not told by the design"
     said = (
         f"At 220 deg, where a heavy point is silent, the hairspring's weight ({known}) makes {rates} s/day: what parts "
         "the positions there is the spring's, and no poising takes it away"

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.movement import Movement
-from oscsim.parts.hairspring_table import Hairspring, coil_on_dial, coils_of
+from oscsim.parts.hairspring_table import coil_on_dial, coils_of
 from oscsim.teaching.page_tables import nodes
+from oscsim.typical import hairsprings
 
-#: A flat spring of ordinary size, for a design that does not give its own (assumed).
-USUAL = Hairspring(collet_radius_mm=0.6, outer_radius_mm=2.6, turns=12.0, winds="clockwise")
+#: The usual flat spring with whole turns, for a design that does not give its own.
+USUAL = replace(hairsprings.USUAL, turns=12.0)
 #: Angles of the balance, and how far they go, rad; points a turn.
 _ANGLES, _REACH, _A_TURN = 7, math.radians(400.0), 20
 

@@ -134,18 +134,15 @@ def page(
     at_full = float(barrel_torque(spring, barrel, full))
     if not at_full > 0.0:
         raise InputError(f"{movement.name}: the mainspring has no torque at full wind, nothing to teach from")
-    found = None
-    runs = math.isfinite(settle(movement).points.amplitude_deg[0, 0])
-    for reach in _REACHES if runs else ():
+    if not math.isfinite(settle(movement).points.amplitude_deg[0, 0]):
+        raise _no_range(movement)
+    for reach in _REACHES:
         sliders = _sliders(movement, *reach)
         found = tables(movement, *_spans(movement, sliders), tell)
         if found is not None:
             break
-    if found is None:
-        raise InputError(
-            f"{movement.name}: impulses are lost or no torque keeps up the swing near this design, so there is no "
-            "range to teach from; oscsim settle and oscsim band show what it does"
-        )
+    else:
+        raise _no_range(movement)
     tell("motion within the beat", 0.95)
     lock = next(s for s in sliders if s.key == "lock")
     moved = motion(movement, tuple(lock.base + v for v in (lock.low, 0.0, lock.high)))
@@ -170,6 +167,13 @@ def page(
         panels=shown,
         spring=None if movement.hairspring is None else hairspring(movement, amplitudes_deg=_SPRING_SWINGS),
         given_j=at_full * own / movement.train.ratio * math.pi / movement.escapement.teeth,
+    )
+
+
+def _no_range(movement: Movement) -> InputError:
+    return InputError(
+        f"{movement.name}: impulses are lost or no torque keeps up the swing near this design, so there is no "
+        "range to teach from; oscsim settle and oscsim band show what it does"
     )
 
 

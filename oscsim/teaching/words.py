@@ -9,10 +9,8 @@ from oscsim.teaching.words_page import PAGE, SLIDERS
 from oscsim.teaching.words_panels import BREATHING, CHOICE, COIL, DAY, ESCAPEMENTS
 from oscsim.teaching.words_questions import ASKED
 from oscsim.teaching.words_results import RESULTS
-from oscsim.teaching.words_works import CONTROLS, PARTS, PHASES, Row
+from oscsim.teaching.words_works import CONTROLS, LANGUAGES, PARTS, PHASES, Row
 
-#: In the order of a row.
-LANGUAGES = ("en", "de", "fr")
 TABLE: dict[str, Row] = (
     PAGE
     | SLIDERS

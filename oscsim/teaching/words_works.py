@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TypeAlias
 
-#: A text in English, German and French.
+#: Languages of the page, in the order of a row.
+LANGUAGES = ("en", "de", "fr")
+#: A text in each of them: English, German and French.
 Row: TypeAlias = tuple[str, str, str]
 
 PARTS: dict[str, Row] = {

@@ -68,9 +68,8 @@ function makeDetent(svg, motion) {
   drawn(paper, "rect", { x: fx - 0.1, y: fy - 0.1, width: 0.2, height: 0.2, class: "stud" });
 
   const names = makeNames(svg);
-  const turned = (a, [x, y], [cx, cy]) => [cx + (x - cx) * Math.cos(a) - (y - cy) * Math.sin(a), cy + (x - cx) * Math.sin(a) + (y - cy) * Math.cos(a)];
   let now = { angle: 0 };
-  const onRoller = (point) => () => turned(-now.angle * RADIAN, [staff[0] + point[0], staff[1] + point[1]], staff);
+  const onRoller = (point) => () => turned(-now.angle * RADIAN, point, staff);
   const stays = (point) => () => point;
   const NAMES = {
     whole: [
@@ -118,10 +117,7 @@ function makeDetent(svg, motion) {
       names.follow();
       return phase.replaceAll(" ", "-");
     },
-    name(view, window, wanted) {
-      const told = wanted ? NAMES[view] : [];
-      names.lay(told.map(([word, side, height, part]) => ({ text: say(`part_${word}`), side, height, part })), window);
-    },
+    name: (view, window, wanted) => names.name(NAMES, view, window, wanted),
     views: {
       whole: [-1.85, -(staff[1] + RIM + 0.15), 3.6, staff[1] + RIM + 0.15 + 1.1],
       close: [-1.3, -(staff[1] + 0.4), 2.0, 1.7],

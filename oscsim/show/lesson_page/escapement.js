@@ -82,10 +82,8 @@ function makeEscapement(svg, data) {
     const [half, tip] = [halfBank(motion.lock_deg[2]), reach(motion.lock_deg[0])];
     // where the finger is, as the roller sees it, on the way from one banking to the other
     const way = Array.from({ length: 61 }, (_, i) => {
-      const turned = half * (i / 30 - 1);
-      const [x, y] = [tip * Math.sin(turned), tip * Math.cos(turned) - distance];
-      const back = -turned / d.fork_ratio;
-      return [x * Math.cos(back) - y * Math.sin(back), x * Math.sin(back) + y * Math.cos(back)];
+      const lean = half * (i / 30 - 1);
+      return turned(-lean / d.fork_ratio, [tip * Math.sin(lean), tip * Math.cos(lean) - distance], [0, 0]);
     }).filter(([x, y]) => Math.hypot(x, y) < safety + 0.02);
     const hollow = Math.max(...way.map(([x, y]) => Math.hypot(x, y + safety))) + 0.02;
     const corner = Math.acos(1 - hollow ** 2 / (2 * safety ** 2));
@@ -233,9 +231,8 @@ function makeEscapement(svg, data) {
   }
 
   /** Where points of the lever and of the balance are now. */
-  const turnedBy = (a, [x, y], [cx, cy]) => [cx + x * Math.cos(a) - y * Math.sin(a), cy + x * Math.sin(a) + y * Math.cos(a)];
-  const onLever = (point) => () => turnedBy(now.lever, point, pallet);
-  const onRoller = (point) => () => turnedBy(data.watch.out_of_beat_deg * RADIAN - now.angle, point, staff);
+  const onLever = (point) => () => turned(now.lever, point, pallet);
+  const onRoller = (point) => () => turned(data.watch.out_of_beat_deg * RADIAN - now.angle, point, staff);
   const stays = (x, y) => () => [x, y];
   const onStone = (i) => () => onLever(stoneMiddles[i])();
   const hung = staff[1];
@@ -282,10 +279,7 @@ function makeEscapement(svg, data) {
     starts: () =>
       row ? Array.from({ length: 2 * PHASES.length }, (_, i) => row.time[i * perPhase]) : [],
     /** The names of a view, in its window; none where `wanted` is false. */
-    name(view, window, wanted) {
-      const told = wanted ? NAMES[view] : [];
-      names.lay(told.map(([word, side, height, part]) => ({ text: say(`part_${word}`), side, height, part })), window);
-    },
+    name: (view, window, wanted) => names.name(NAMES, view, window, wanted),
     views: {
       whole: [-1.85, -(staff[1] + RIM + 0.18), 3.7, staff[1] + RIM + 0.18 + 1.12],
       pallets: [-1.0, -(pallet[1] + 0.42), 2.0, 1.3],

@@ -1,6 +1,9 @@
 // Names beside a drawing: each stands still, and a thin line leads from it to its part, which may move.
 
-/** Names in an SVG whose drawing has y pointing up. Empty until `lay` is called. */
+/** A point turned by `a` rad, about its own origin that stands at (cx, cy). */
+const turned = (a, [x, y], [cx, cy]) => [cx + x * Math.cos(a) - y * Math.sin(a), cy + x * Math.sin(a) + y * Math.cos(a)];
+
+/** Names in an SVG whose drawing has y pointing up. Empty until `name` is called. */
 function makeNames(svg) {
   const group = drawn(svg, "g", { class: "names" });
   const LETTER = 13;
@@ -45,5 +48,11 @@ function makeNames(svg) {
   // the margins move when the drawing's place on the page changes: a turned phone, a drawn-out window
   new ResizeObserver(() => last && lay(...last)).observe(svg);
 
-  return { lay, follow };
+  /** Puts the names of a view into its window; none where they are not `wanted`. `views`: [word, side, height, part]. */
+  function name(views, view, window, wanted) {
+    const shown = wanted ? views[view] : [];
+    lay(shown.map(([word, side, height, part]) => ({ text: say(`part_${word}`), side, height, part })), window);
+  }
+
+  return { name, follow };
 }
