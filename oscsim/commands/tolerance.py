@@ -109,11 +109,9 @@ def _executor(workers: int) -> Iterator[Executor | None]:
         for one in started:
             one.result()
         yield pool
-    except BaseException:
-        for worker in multiprocessing.active_children():
-            worker.terminate()
-        raise
     finally:
+        # the few blocks that are with the workers are let end: Python 3.11.2 hangs where one is terminated while
+        # the next block is on its way to it
         pool.shutdown(cancel_futures=True)
 
 
