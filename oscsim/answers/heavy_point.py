@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 
 from oscsim.answers.crossing import root
 from oscsim.arrays import Array
+from oscsim.motion.newton import SETTLED
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.operating import OperatingPoints
 
@@ -50,9 +52,17 @@ class Turned:
         _, rate = self.rate(amplitude, below, poised=True)
         return np.asarray(rate[: len(amplitude)] - rate[len(amplitude) :])
 
+    @cached_property
+    def kept_up(self) -> bool:
+        """Whether any drive keeps up a poised swing at an end of where nodes are sought; without one there is none."""
+        found, _ = self.rate(np.array(NODE_BETWEEN), None)
+        return bool((found.cycle.residual <= SETTLED).any())
+
     def node(self, ceiling: float = math.inf) -> float:
         """Amplitude, rad, at which the rate's part with the cosine of the heavy point's angle from below vanishes; NaN
         where there is none, or it is not reached."""
+        if not self.kept_up:
+            return math.nan
         angles = 2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC
 
         def harmonic(amplitude: Array) -> Array:
@@ -68,6 +78,8 @@ class Turned:
     def node_line(self, below: Array, ceiling: float) -> Array:
         """For each place, rad (n,), the amplitude in rad at which its rate is that of a poised balance; else NaN: where
         the heavy point stands level there is none."""
+        if not self.kept_up:
+            return np.full(len(below), np.nan)
         low, high = (np.full(len(below), end) for end in NODE_BETWEEN)
         found = root(lambda amplitude: self.effect(amplitude, below), low, high, _PRECISION)
         return np.where(np.isfinite(self.shown(found, below, ceiling)), found, np.nan)

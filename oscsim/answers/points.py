@@ -143,16 +143,21 @@ def settled_points(
 ) -> SettledPoints:
     """Settle a batch; ``lift_angle_deg`` is what the instrument is told, default the design's own at each point.
 
-    ``thorough``: as in ``motion.settle.settle``.
+    ``thorough``: as in ``motion.settle.settle``; a search that goes without does not ask how those run that knock, and
+    what they show (``shown_…``, ``excess_drive_percent``) is NaN.
     """
     batch = settle(points.oscillators, points.knock_angle, thorough=thorough)
-    return points_from(points, batch, lift_angle_deg)
+    return points_from(points, batch, lift_angle_deg, at_the_horn=thorough)
 
 
 def points_from(
-    points: OperatingPoints, batch: SettledBatch, lift_angle_deg: float | None = None
+    points: OperatingPoints,
+    batch: SettledBatch,
+    lift_angle_deg: float | None = None,
+    *,
+    at_the_horn: bool = True,
 ) -> SettledPoints:
-    """The settled batch of ``points`` in bench units."""
+    """The settled batch of ``points`` in bench units; ``at_the_horn``: with what those show that knock, else NaN."""
     cycle = batch.cycle
     with np.errstate(invalid="ignore"):
         # where only one of the beats has an impulse, that is the one that is heard whole, and there is no beat error
@@ -165,7 +170,14 @@ def points_from(
         signed = signed if alike else np.full_like(signed, np.nan)
         stopped = batch.state == CODE[State.STOPS]
     amplitude, rate = np.degrees(cycle.amplitude), points.rate(cycle.period)
-    shown, excess = _at_the_horn(points, batch, amplitude, rate)
+    if at_the_horn:
+        shown, excess = _at_the_horn(points, batch, amplitude, rate)
+    else:
+        far = too_far(batch.state)
+        shown, excess = (
+            (np.where(far, np.nan, amplitude), np.where(far, np.nan, rate)),
+            np.where(far, np.nan, 0.0),
+        )
 
     def shaped(values: Array) -> Array:
         return np.where(stopped, np.nan, values).reshape(points.shape)

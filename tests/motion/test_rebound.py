@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 import oscsim
+from oscsim.answers.points import settled_points
 from oscsim.motion.rebound import rebounding
 from oscsim.motion.transient import swings
 from oscsim.operating import operating_points
@@ -45,3 +46,17 @@ def test_a_running_watch_shows_what_it_has():
     assert p.shown_amplitude_deg == p.amplitude_deg
     assert p.shown_rate_s_per_day == p.rate_s_per_day
     assert not p.excess_drive_percent.any()
+
+
+def test_a_search_leaves_out_what_is_shown_and_nothing_else():
+    points = operating_points(
+        oscsim.load("packet").with_(STRONG), oscsim.Setting(positions=("CH", "12H"), hours=(0.0, 30.0))
+    )
+    whole, search = settled_points(points), settled_points(points, thorough=False)
+    assert whole.too_far.any()
+    assert not whole.too_far.all()
+    for name in ("amplitude_deg", "apparent_amplitude_deg", "rate_s_per_day"):
+        assert (getattr(search, name) == getattr(whole, name)).all()
+    for name in ("shown_amplitude_deg", "shown_rate_s_per_day", "excess_drive_percent"):
+        assert (np.isnan(getattr(search, name)) == whole.too_far).all()
+        assert (getattr(search, name) == getattr(whole, name))[~whole.too_far].all()
