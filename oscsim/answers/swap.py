@@ -44,6 +44,9 @@ _CALIBRATED = "mainspring.elastic_limit_mpa"
 _LIMITS, _TRIED = (500.0, 6000.0), 111
 #: At full wind the swing should stay this far below the knock, deg (common practice without source).
 KNOCK_MARGIN = 10.0
+#: Amplitudes so near to the wanted one, deg, are as good: no better is one read. So many times as high as the present
+#: strip another may not go under the barrel's cover.
+AS_NEAR, HIGHER = 5.0, 1.02
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,7 +84,8 @@ class Fitted:
 
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Swap(InSetting):
-    """Candidates in order: those that run first, nearest to the wanted amplitude.
+    """Candidates in order: those that run first, of these within 5 deg of the wanted amplitude the one that shows most
+    a day later, then the others by nearness.
 
     present: the spring in the design; floor_deg: flat amplitude below which the positions scatter more than tolerated.
     """
@@ -176,7 +180,7 @@ def swap(
 ) -> Swap:
     """Put each candidate into the barrel and settle the watch, wound and a day later.
 
-    ``candidates`` None: the eight usual sizes that come nearest (``usual_sizes``), each with a bridle of its own.
+    ``candidates`` None: eight usual sizes that come near (``usual_sizes``), each with a bridle of its own.
     ``own_bridle``: a strip without a slip torque has one that slips at the same share of what the strip could pull as
     the present one does, in place of the present one's torque.
 
@@ -212,7 +216,7 @@ def swap(
     if own_bridle:
         candidates = [with_own_bridle(movement, candidate) for candidate in candidates]
     judged = [_judge(movement, candidate, setting, floor) for candidate in candidates]
-    judged.sort(key=lambda fitted: _distance(fitted, aim))
+    judged.sort(key=lambda fitted: _rank(fitted, aim, strip.height_mm))
     return Swap(
         movement=movement,
         setting=setting,
@@ -226,13 +230,21 @@ def swap(
     )
 
 
-def _distance(fitted: Fitted, aim: float) -> tuple[int, bool, float]:
-    """Runs before knocks before stops before does not fit, and those that stop before 24 h after the others; then by
-    how far the amplitude is from the aim."""
+def _rank(fitted: Fitted, aim: float, high_mm: float) -> tuple[int, bool, bool, float, bool, float]:
+    """Runs before knocks before stops before does not fit; those that stop before 24 h after the others, and those near
+    the knock; then by how far the amplitude is off, where within 5 deg counts as on it; among those the ones no higher
+    than the present strip first, and by the amplitude dial up that is left a day later, which is reserve too."""
     order = {"running": 0, "unsettled": 1, "knocks": 2, "trips": 2, "stops": 3}
     off = abs(fitted.flat_wound_deg - aim)
-    stops = fitted.flat_24h_state == State.STOPS.label
-    return order.get(fitted.state, 4), stops, off if math.isfinite(off) else math.inf
+    later = fitted.flat_24h_deg
+    return (
+        order.get(fitted.state, 4),
+        fitted.flat_24h_state == State.STOPS.label,
+        fitted.knock_margin_deg < KNOCK_MARGIN,
+        max(off - AS_NEAR, 0.0) if math.isfinite(off) else math.inf,
+        fitted.candidate.height_mm > HIGHER * high_mm,
+        -later if math.isfinite(later) else 0.0,
+    )
 
 
 def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: float) -> Fitted:

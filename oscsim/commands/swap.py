@@ -37,7 +37,7 @@ def register(commands: Commands) -> None:
         add_number(parser, f"--{key}", "MM", f"{key} of one strip, mm, in place of a list")
     parser.add_argument(
         "--sizes", action="store_true",
-        help="try the usual sizes that come nearest to --wanted, each with a bridle of its own, in place of a list",
+        help="try usual sizes that come near to --wanted, each with a bridle of its own, in place of a list",
     )  # fmt: skip
     parser.add_argument(
         "--own-bridle", action="store_true",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.answers.swap import CAUTION, KNOCK_MARGIN
+from oscsim.answers.swap import AS_NEAR, CAUTION, HIGHER, KNOCK_MARGIN
 from oscsim.motion.states import TOO_FAR, State
 from oscsim.show.bench_words import listed
 from oscsim.show.style import headline, short
@@ -15,8 +15,8 @@ from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
 if TYPE_CHECKING:
     from oscsim.answers.swap import Fitted, Swap
 
-#: So many times as high as the present strip it may not go under the cover; springs named.
-_HIGHER, _NAMED = 1.02, 3
+#: Springs named in a sentence.
+_NAMED = 3
 _WORDS = {state.label: word for state, word in STATE_VERBS.items()}
 
 
@@ -37,7 +37,7 @@ def swap_table(answer: Swap) -> Sheet:
     aim = "the present spring's" if answer.wanted_deg is None else f"{answer.wanted_deg:g} deg"
     floor = "none" if not math.isfinite(answer.floor_deg) else f"{answer.floor_deg:.0f} deg flat"
     heading = (
-        f"{headline(answer.design)}: mainsprings in the present barrel, nearest to {aim} dial up, fully wound"
+        f"{headline(answer.design)}: mainsprings in the present barrel, for {aim} dial up, fully wound"
         f"{around(answer.setting)}"
     )
     legend = (
@@ -50,6 +50,10 @@ def swap_table(answer: Swap) -> Sheet:
         wrapped(heading),
         grid("Amplitude, deg", swing, rows, [_swings(fitted) for fitted in every]),
         grid("Strip and barrel", strip, rows, [_strip(fitted) for fitted in every]),
+        grid(
+            "Against the present spring", _AGAINST, rows[1:], [_against(answer, f) for f in answer.candidates]
+        ),
+        *([wrapped(_order(answer))] if len(answer.candidates) > 1 else []),
         wrapped(legend),
     ]
     if answer.calibrated_elastic_limit_mpa is not None:
@@ -61,7 +65,7 @@ def swap_table(answer: Swap) -> Sheet:
     if remarks:
         parts.append(close(*remarks))
     tall = [
-        f for f in answer.candidates if f.candidate.height_mm > _HIGHER * answer.present.candidate.height_mm
+        f for f in answer.candidates if f.candidate.height_mm > HIGHER * answer.present.candidate.height_mm
     ]
     if tall:
         names = listed(
@@ -77,6 +81,25 @@ def swap_table(answer: Swap) -> Sheet:
     if told := _bridle(answer):
         parts.append(wrapped(told))
     return sheet(*parts, wrapped(_swap_sentence(answer)), wrapped(f"Caution: {CAUTION}"))
+
+
+_AGAINST = ("CH 0 h, deg", "CH 24 h, deg", "12H 24 h, deg", "reserve, h")
+
+
+def _against(answer: Swap, fitted: Fitted) -> list[str]:
+    """By how much a spring changes amplitudes and reserve."""
+    names = ("flat_wound_deg", "flat_24h_deg", "vertical_24h_deg", "reserve_hours")
+    change = [getattr(fitted, name) - getattr(answer.present, name) for name in names]
+    return [signed(value, 1) if math.isfinite(value) else "-" for value in change]
+
+
+def _order(answer: Swap) -> str:
+    """How the springs are ranked."""
+    return (
+        f"Order: what runs for a day and stays {KNOCK_MARGIN:g} deg clear of where it {beyond(answer.movement)} comes "
+        f"first; of that within {AS_NEAR:g} deg of what is wanted, no nearer than an amplitude is read, the one with "
+        "most amplitude dial up after 24 h, those higher than the present strip last; then by nearness."
+    )
 
 
 def _bridle(answer: Swap) -> str:
@@ -151,7 +174,7 @@ def _swap_sentence(answer: Swap) -> str:
     if sound:
         best, count = sound[0], len(answer.candidates)
         name = headline(best.candidate.name)
-        which = f"of {count} springs {name} comes nearest" if count > 1 else f"{name} gives"
+        which = f"of {count} springs {name} does best" if count > 1 else f"{name} gives"
         said.append(f"{which}: {_day(best)} (the present spring: {_day(answer.present)})")
         if best.knock_margin_deg < KNOCK_MARGIN:
             said.append(
