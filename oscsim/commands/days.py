@@ -16,11 +16,16 @@ from oscsim.errors import InputError
 
 def add_wearer(parser: argparse.ArgumentParser) -> None:
     """A usual day: how long it is worn, by whom, on which wrist, and how it lies at night."""
-    add_number(parser, "--hours-worn", "HOURS", "hours of the day on the wrist (default: 14)")
+    add_number(
+        parser, "--hours-worn", "HOURS", "hours of the day on the wrist or in the pocket (default: 14)"
+    )
     parser.add_argument(
         "--life", metavar="desk|usual|active", help="how lively the wearer is (default: usual)"
     )
-    parser.add_argument("--wrist", metavar="left|right", help="which wrist (default: left)")
+    parser.add_argument(
+        "--wrist", metavar="left|right|pocket",
+        help="on which wrist, or in the pocket, pendant up (default: left)",
+    )  # fmt: skip
     parser.add_argument("--night", metavar="POSITION", help="how it lies at night (default: CH)")
 
 

@@ -146,7 +146,8 @@ def _day_words(answer: Days) -> str:
     )
     winds = f"An hour worn winds {answer.w:g} h of running." if answer.w else "Wearing winds nothing."
     if answer.wind_at_h is not None:
-        winds += f" Wound by hand {answer.wind_at_h:g} h after the day begins."
+        when = f"{answer.wind_at_h:g} h after that" if answer.wind_at_h else "then"
+        winds += f" The day begins when it is put on; it is wound by hand {when}."
     return f"A day: {said}. {winds}"
 
 

@@ -80,7 +80,7 @@ class Days(OneMovement):
 
     @property
     def hours_worn(self) -> float:
-        """Hours of the day on the wrist."""
+        """Hours of the day on the wrist or in the pocket."""
         return math.fsum(one.hours for one in self.day if one.worn)
 
     @property
@@ -180,16 +180,19 @@ def days(
     """Follow ``count`` days from full wind. A day begins when the watch is put on.
 
     day: stretches that add up to 24 h (``load_day``); without it a usual day of hours_worn, life (desk, usual, active),
-    wrist and night. wound_per_hour: w of the manual's page, default the design's own or the life's; wind_at: hour at
-    which it is wound by hand, by crown_turns or fully (default for a hand-wound design: 0, when put on).
+    wrist (left, right, pocket) and night. wound_per_hour: w of the manual's page, default the design's own or the
+    life's, in a pocket 0; wind_at: hour at which it is wound by hand, by crown_turns or fully (default where wearing
+    winds nothing: 0, when put on).
     Raises InputError, also for a hand-wound design with wound_per_hour and a watch that stops fully wound.
     """
     condition = condition or AS_DESIGNED
     COUNT.check("days", count)
     NOISE.check("noise_s_per_day", noise_s_per_day)
     stretches = tuple(day) if day is not None else usual_day(hours_worn, life=life, wrist=wrist, night=night)
-    w = winds(movement, wound_per_hour, life)
-    if wind_at is None and not (movement.winding and movement.winding.kind == "self") and w == 0.0:
+    pocket = day is None and wrist == "pocket"
+    w = 0.0 if pocket and wound_per_hour is None else winds(movement, wound_per_hour, life)
+    by_hand = pocket or not (movement.winding and movement.winding.kind == "self")
+    if wind_at is None and by_hand and w == 0.0:
         wind_at = 0.0
     if wind_at is not None:
         WIND_AT.check("wind_at", wind_at)

@@ -26,8 +26,13 @@ LIVES: dict[str, dict[str, float]] = {
 WOUND: dict[str, float] = {"desk": 1.75, "usual": 3.5, "active": 6.5}
 #: The other wrist turns the watch the other way.
 _OTHER_WRIST = {"3H": "9H", "9H": "3H"}
-#: °C on the wrist and beside the bed, at a room of 20 to 21 (single measurements, published).
-ON_WRIST, LAID_DOWN = 30.5, 20.5
+#: In a waistcoat's pocket, pendant at 12: it hangs, and at times lies on a table (common practice without source).
+POCKET: dict[str, float] = {"12H": 90.0, "CH": 10.0}
+#: °C on the wrist and beside the bed, at a room of 20 to 21 (single measurements, published); in a pocket midway
+#: (without source).
+ON_WRIST, LAID_DOWN, IN_POCKET = 30.5, 20.5, 25.5
+#: Where it is worn.
+WORN = ("left", "right", "pocket")
 
 
 @dataclass(frozen=True)
@@ -68,16 +73,20 @@ def usual_day(
     wrist: str = "left",
     night: str = "CH",
 ) -> tuple[Stretch, ...]:
-    """A day that begins when the watch is put on: worn, then laid down in the position ``night``. Raises InputError."""
+    """A day that begins when the watch is put on: worn on the ``wrist`` left or right or in the pocket, then laid down
+    in the position ``night``. In a pocket the life makes no difference. Raises InputError."""
     HOURS.check("hours_worn", hours_worn)
     if life not in LIVES:
         raise InputError(f"life = {shown(life)}: must be one of {', '.join(LIVES)}{hint(str(life), LIVES)}")
-    if wrist not in ("left", "right"):
-        raise InputError(f"wrist = {shown(wrist)}: must be left or right")
-    shares = LIVES[life]
+    if wrist not in WORN:
+        raise InputError(f"wrist = {shown(wrist)}: must be left, right or pocket{hint(str(wrist), WORN)}")
+    if wrist == "pocket":
+        shares, warmth = POCKET, IN_POCKET
+    else:
+        shares, warmth = LIVES[life], ON_WRIST
     if wrist == "right":
         shares = {_OTHER_WRIST.get(symbol, symbol): share for symbol, share in shares.items()}
-    worn = Stretch(float(hours_worn), mix_of(shares, "life"), ON_WRIST, True)
+    worn = Stretch(float(hours_worn), mix_of(shares, "life"), warmth, True)
     laid = Stretch(24.0 - float(hours_worn), ((position(night).symbol, 1.0),), LAID_DOWN, False)
     return tuple(stretch for stretch in (worn, laid) if stretch.hours > 0.0)
 

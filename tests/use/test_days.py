@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 import oscsim
-from oscsim.use.stretches import LIVES, mix_of, usual_day
+from oscsim.errors import InputError
+from oscsim.use.stretches import LIVES, POCKET, mix_of, usual_day
 from oscsim.use.wound import Wind, curves_of
 
 
@@ -113,8 +114,34 @@ def test_the_other_wrist_turns_the_crown_round():
     assert left["CH"] == right["CH"]
 
 
+def test_a_pocket_watch_hangs_from_its_pendant():
+    """Pendant at 12, in a waistcoat's pocket: 12 up of ISO 3158 whatever the life; wound by hand, also one that would
+    wind itself on a wrist."""
+    worn, laid = usual_day(14.0, life="active", wrist="pocket")
+    assert max(dict(worn.mix), key=dict(worn.mix).get) == "12H"
+    assert worn.mix == usual_day(14.0, life="desk", wrist="pocket")[0].mix
+    assert laid.temperature_c < worn.temperature_c < usual_day(14.0)[0].temperature_c
+    assert dict(laid.mix) == {"CH": 1.0}
+    ferryman, packet = (
+        oscsim.days(oscsim.load(name), count=2, wrist="pocket") for name in ("ferryman", "packet")
+    )
+    assert (packet.w, packet.wind_at_h, packet.stays_wound) == (0.0, 0.0, True)
+    assert {mix for mix, at in zip(ferryman.lies, ferryman.worn, strict=True) if at} == {"12H 90% CH 10%"}
+    # the mean of both positions' rates by their shares, at the first moment and fully wound
+    at = oscsim.Setting(positions=["12H", "CH"], temperature_c=25.5)
+    upright, flat = oscsim.settle("ferryman", at).points.rate_s_per_day[:, 0]
+    assert ferryman.rate_s_per_day[0] == pytest.approx(0.9 * upright + 0.1 * flat, abs=1e-6)
+
+
+def test_nowhere_else_is_it_worn():
+    with pytest.raises(
+        InputError, match=r"wrist = 'pocet': must be left, right or pocket; did you mean 'pocket'"
+    ):
+        usual_day(14.0, wrist="pocet")
+
+
 def test_mixes_add_up():
-    for life in LIVES.values():
+    for life in [*LIVES.values(), POCKET]:
         assert math.fsum(share for _, share in mix_of(life, "life")) == pytest.approx(1.0)
 
 
