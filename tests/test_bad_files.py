@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import oscsim
+from oscsim.toml import tables_of
 from tests.movements import HEAVY
 
 
@@ -59,6 +60,37 @@ def test_foreign_and_torn_files(content, said, rejected, tmp_path):
     line = rejected(path)
     assert str(path) in line
     assert said in line
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "said"),
+    [
+        ("a = 1\nb = [1 2]\n", "line 2, 'b = [1 2]'", "a comma is missing before '2'"),
+        ("b = [80, 75\n  70, 60]\n", "line 2, '70, 60]'", "a comma is missing before '70'"),
+        ('b = ["CH" "FH"]', "line 1", "a comma is missing before '\"FH\"'"),
+        ("b = [[1, 2]\n [3, 4]]\n", "line 2", "a comma is missing before '[3'"),
+        ("p = { CH = 45 6H = 55 }", "line 1", "a comma is missing before '6H'"),
+        ("b = [1; 2]", "line 1", "values are parted by commas, not by ;"),
+        ("a = [1, 2\nb = 3\n", "line 2, 'b = 3'", "perhaps ] is missing after line 1, 'a = [1, 2'"),
+        ("a = [1, 2\n[train]\n", "line 2, '[train]'", "perhaps ] is missing after line 1, 'a = [1, 2'"),
+        (
+            "x = 0\na = [1, 2,\n\n",
+            "at the end of the file",
+            "perhaps ] is missing after line 2, 'a = [1, 2,'",
+        ),
+        ('a = """b\nc = 1\n', "at the end of the file", 'perhaps """ is missing after line 1'),
+        ("p = { CH = 45,\n 6H = 55 }", "line 1", "what is in { } stands in one line"),
+        ('a = "x\nb = 3\n', "line 1, 'a = \"x'", "a quotation mark is missing at the end"),
+        ("a = 1,5\n", "line 1, 'a = 1,5'", "a decimal comma, write a point"),
+    ],
+)
+def test_what_is_missing_in_a_line_is_named(text, line, said):
+    with pytest.raises(oscsim.InputError) as caught:
+        tables_of(text)
+    told = str(caught.value)
+    assert line in told
+    assert said in told
+    assert "\n" not in told
 
 
 def test_missing_file_and_unknown_name(rejected, tmp_path):
