@@ -58,11 +58,13 @@ class Coils(NamedTuple):
 
 class Rest(NamedTuple):
     """Strips free of stress, (panels, nodes, springs): place z₀ and slope dz₀ per unit of the node's parameter (-1 to
-    1), both in lengths of the strip, and the distance s from the collet; ``length`` mm (springs,)."""
+    1), both in lengths of the strip, and the distance s from the collet; where it starts and ends; ``length`` mm
+    (springs,)."""
 
     place: Complex
     slope: Complex
     along: Array
+    start: Complex
     end: Complex
     length: Array
 
@@ -121,12 +123,16 @@ def _whole(values: NDArray[_Kind]) -> NDArray[_Kind]:
 
 def rest(coils: Coils) -> Rest:
     """The springs at rest, free of stress."""
-    slopes = np.concatenate([_spiral(coils), *_outer_curve(coils)])
-    speed = np.abs(slopes)
-    along, length = _running(speed)
+    return drawn(np.concatenate([_spiral(coils), *_outer_curve(coils)]), coils.inner)
+
+
+def drawn(slopes: Complex, start: Complex | Array) -> Rest:
+    """Strips free of stress from ``start``, mm (springs,), by their slopes per unit of the node's parameter, mm."""
+    along, length = _running(np.abs(slopes))
     place, end = _running(slopes)
-    place += coils.inner
-    return Rest(place / length, slopes / length, along / length, (end + coils.inner) / length, length)
+    place += start
+    first, last = start / length + 0j, (end + start) / length
+    return Rest(place / length, slopes / length, along / length, first, last, length)
 
 
 def _spiral(coils: Coils) -> Complex:
@@ -161,7 +167,7 @@ def bend(coils: Coils, theta: Array, accuracy: float = ACCURACY) -> Bent:
     panels = int(np.max(coils.winding) / (2.0 * math.pi)) + 3
     many = max(1, _BLOCK // (panels * len(theta)))
     blocks = [
-        _bent(coils.take(slice(first, first + many)), theta, accuracy)[0]
+        _bent_as_held(coils.take(slice(first, first + many)), theta, accuracy)[0]
         for first in range(0, len(coils.inner), many)
     ]
     return Bent(*(np.concatenate(parts) for parts in zip(*blocks, strict=True)))
@@ -170,7 +176,7 @@ def bend(coils: Coils, theta: Array, accuracy: float = ACCURACY) -> Bent:
 def shape(coils: Coils, theta: Array) -> Complex:
     """Where the strip lies bent to ``theta``, mm, at every node: (panels, nodes, springs, angles)."""
     still = rest(coils)
-    place = _bent(coils, theta, ACCURACY)[1].reshape(*still.along.shape, len(theta))
+    place = _bent_as_held(coils, theta, ACCURACY)[1].reshape(*still.along.shape, len(theta))
     return np.asarray(place * still.length[:, None])
 
 
@@ -195,18 +201,27 @@ def narrowest(coils: Coils, theta: Array) -> list[tuple[float, complex, int]]:
     return found
 
 
-def _bent(coils: Coils, theta: Array, accuracy: float) -> tuple[Bent, Complex]:
-    """One block by sweeps of Newton's method for the force, each on the shape found so far."""
-    still = rest(coils)
-    many, angles = len(coils.inner), len(theta)
+def _bent_as_held(coils: Coils, theta: Array, accuracy: float) -> tuple[Bent, Complex]:
+    """One block of springs, each with its stud's mounting errors."""
+    return bent(rest(coils), theta, accuracy, coils.offset_x + 1j * coils.offset_y, coils.turned)
+
+
+def bent(
+    still: Rest, theta: Array, accuracy: float, offset: Complex, turned_by: Array
+) -> tuple[Bent, Complex]:
+    """Strips with the balance turned by each of ``theta``, rad (angles,), the stud off its place by ``offset``, mm, and
+    ``turned_by``, rad (springs,); and where they lie, in lengths of the strip (panels, nodes, points). By sweeps of
+    Newton's method for the force, each on the shape found so far.
+    """
+    many, angles = len(still.length), len(theta)
 
     def each(values: NDArray[_Kind]) -> NDArray[_Kind]:
         """(…, springs) to (…, points): every spring at every angle."""
         return np.repeat(values, angles, axis=-1)
 
-    turn, held = np.tile(theta, many), each(coils.turned)
-    stud = each(still.end + (coils.offset_x + 1j * coils.offset_y) / still.length)
-    start = each(coils.inner / still.length) * np.exp(1j * turn)
+    turn, held = np.tile(theta, many), each(turned_by)
+    stud = each(still.end + offset / still.length)
+    start = each(still.start) * np.exp(1j * turn)
     slope, along = each(still.slope), each(still.along)
     line = np.repeat(np.abs(still.slope), 2 * angles, axis=-1)  # ds, for real and imaginary part
     free = (held - turn) * along

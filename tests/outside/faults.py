@@ -21,7 +21,7 @@ from oscsim.answers import points, rates
 from oscsim.condition import Condition
 from oscsim.motion import arcs, contact, response, sustain
 from oscsim.motion.balance import Balance
-from oscsim.parts import balance, escapement, hairspring_table, mainspring, teeth, train
+from oscsim.parts import balance, coil, escapement, hairspring_table, mainspring, teeth, train
 from oscsim.parts import hairspring as hair
 from oscsim.theory import generated as theory
 from oscsim.use import trial
@@ -122,6 +122,22 @@ def _heavy(direction: Callable[[Any, Any], Any]) -> Callable[[Patch], None]:
 
 def _pivots_across(b: Any, tilt: Any) -> Any:
     return right_pivot_torque(b, tilt + math.pi / 2)
+
+
+def _pinned_anticlockwise(patch: Patch) -> None:
+    right = hair.response
+    wrong(right, lambda spring: right(replace(spring, pinning_deg=-spring.pinning_deg)))(patch)
+
+
+def _without_side_force(patch: Patch) -> None:
+    right = coil.bent
+
+    def bent(still: Any, theta: Any, *a: Any) -> Any:
+        found, place = right(still, theta, *a)
+        return found._replace(torque=0.0 * found.torque - theta, force=0.0 * found.force), place
+
+    patch.setattr(hair, "_response", hair._response.__wrapped__)  # what was solved before is forgotten
+    wrong(right, bent)(patch)
 
 
 right_pivot_torque = balance.pivot_torque
@@ -411,6 +427,16 @@ FAULTS: dict[str, Fault] = {
         "the hairspring's weight pulls upward",
         changed(hair.weight_lever, lambda lever: -lever),
         (13, 52),
+    ),
+    "pinned on the other side": Fault(
+        "the point of pinning counted anticlockwise from 12",
+        _pinned_anticlockwise,
+        (13, 51, 52),
+    ),
+    "a strip without side force": Fault(
+        "a hairspring as a torque in proportion to the angle: no side force bends it",
+        _without_side_force,
+        (11, 51),
     ),
     "shape the wrong way": Fault(
         "rate of the hairspring's shape with the other sign",
