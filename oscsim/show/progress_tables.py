@@ -29,11 +29,15 @@ def progress_table(answer: Progress) -> Sheet:
         kind = _KINDS[turn.name]
         agrees = {True: "as predicted", False: "otherwise than predicted", None: ""}[turn.as_predicted]
         predicted = "–" if turn.predicted is None else _interval(kind, turn.predicted)
+        if turn.predicted is not None and turn.predicted.low == turn.predicted.high:
+            predicted = _foretold(kind, turn.predicted.middle, 0.0)
         rows.append(
             [
                 TURNS[turn.name],
-                amount(kind, turn.before),
-                amount(kind, turn.after),
+                amount(kind, turn.before).removeprefix(
+                    "+"
+                ),  # means of amplitudes and beat errors, and a spread
+                amount(kind, turn.after).removeprefix("+"),
                 _interval(kind, turn.seen),
                 predicted,
                 agrees,
@@ -54,7 +58,7 @@ def progress_table(answer: Progress) -> Sheet:
                 amount(kind, m.before),
                 amount(kind, m.after),
                 f"{change(kind, m.change)} ± {change(kind, m.half_width).removeprefix('+')}",
-                f"{change(kind, m.predicted)} ± {change(kind, m.predicted_half_width).removeprefix('+')}",
+                _foretold(kind, m.predicted, m.predicted_half_width),
                 "" if m.as_predicted else "otherwise than predicted",
             ]
             for m in answer.moved
@@ -68,8 +72,30 @@ def progress_table(answer: Progress) -> Sheet:
                     left=(0, 5),
                 )
             )
+    if any(_untouched(m.read, m.predicted, m.predicted_half_width) for m in answer.moved):
+        parts.append(wrapped(_UNTOUCHED))
     parts += [wrapped(f"Before: {answer.before.verdict}"), wrapped(f"After: {answer.after.verdict}")]
     return sheet(*parts)
+
+
+#: A place that the work does not touch has nothing foretold to be sure or unsure of.
+_NONE = "none"
+_UNTOUCHED = (
+    "none: the work done does not touch what is read there, so only the readings' own scatter should show; their "
+    "uncertainty stands with the change."
+)
+
+
+def _untouched(kind: str, predicted: float, half_width: float) -> bool:
+    """Whether nothing is foretold, as far as it would be printed."""
+    none = change(kind, 0.0)
+    return change(kind, predicted) == none and change(kind, half_width) == none
+
+
+def _foretold(kind: str, predicted: float, half_width: float) -> str:
+    if _untouched(kind, predicted, half_width):
+        return _NONE
+    return f"{change(kind, predicted)} ± {change(kind, half_width).removeprefix('+')}"
 
 
 def _interval(kind: str, ends: Interval) -> str:

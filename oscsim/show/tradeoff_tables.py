@@ -74,6 +74,8 @@ def _side_by_side(answer: Tradeoff) -> Sheet:
             f"What each design gets and gives up{around(answer.setting)}", ["better", *names], rows, lines
         )
     ]
+    if told := _dashes(answer):
+        parts.append(wrapped(told))
     if len(names) == 2:
         parts += [wrapped(sentence) for sentence in _sentences(answer)]
     parts.append(
@@ -84,6 +86,22 @@ def _side_by_side(answer: Tradeoff) -> Sheet:
         )
     )
     return sheet(*parts)
+
+
+#: Why a measure has no number, where that is no fault of the design.
+_WHY_NONE = {
+    "knock_chance": "how many sound examples knock is counted over drawn examples (--examples 200)",
+    "worn_hours": "only a movement that winds itself is wound by wearing ([winding] in its design)",
+}
+
+
+def _dashes(answer: Tradeoff) -> str:
+    """What a dash means where one stands."""
+    said = [
+        why for name, why in _WHY_NONE.items()
+        if name in answer.names and not np.isfinite(answer.values[name]).all()
+    ]  # fmt: skip
+    return f"-: {'; '.join(said)}." if said else ""
 
 
 def _narrow(title: str, columns: Sequence[str], rows: Sequence[str], lines: Sequence[Sequence[str]]) -> Table:
@@ -100,6 +118,8 @@ def _sentences(answer: Tradeoff) -> list[str]:
     gives: list[str] = []
     for name in answer.names:
         a, b = answer.values[name]
+        if name in _WHY_NONE and not np.isfinite([a, b]).all():
+            continue
         before, after = MEASURES[name].gain(np.array([a, b]))
         gain = 0.0 if before == after else float(after - before)
         size = max(abs(a), abs(b)) if np.isfinite([a, b]).all() else 0.0

@@ -291,6 +291,18 @@ def test_lock_short_is_the_share_of_draws():
     assert abs(found - share) < 4.0 * math.sqrt(share * (1.0 - share) / 4000)
 
 
+def test_a_dash_is_explained_and_no_loss():
+    """A hand-wound watch gives up no hours of wearing; what needs examples says so; with them no dash is left."""
+    names = ["knock_chance", "worn_hours", "reserve"]
+    page = str(oscsim.tradeoff([DOCKHAND, oscsim.load("ferryman")], measures=names)).replace("\n", " ")
+    assert "-: how many sound examples knock is counted over drawn examples (--examples 200)" in page
+    assert "only a movement that winds itself" in page
+    assert "gives up: hours from full wind to none" in page
+    assert "hours worn a day to stay wound (" not in page
+    drawn = str(oscsim.tradeoff([DOCKHAND, PACKET], measures=names, examples=20))
+    assert "-:" not in drawn
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

@@ -46,6 +46,21 @@ def test_flat_stayed_and_vertical_rose(cleaned):
     assert sum(m.as_predicted for m in amplitude) >= 10
 
 
+def test_where_nothing_is_touched_nothing_is_foretold_to_be_sure_of(cleaned):
+    """Friction at the pivots' sides takes nothing lying flat: no prediction there, and none of an uncertainty of 0."""
+    page = str(cleaned)
+    rows = page.split("Amplitude shown, deg")[1].split("Rate, s/day")[0].splitlines()
+    told = {(line[:3].strip(), line.split()[3]): line.rstrip() for line in rows if " h " in line}
+    assert len(told) == 12
+    for (position, _), line in told.items():
+        assert line.removesuffix("otherwise than predicted").rstrip().endswith("none") == (
+            position in ("CH", "FH")
+        )
+    assert "± 0 " not in page.replace("\n", " \n")
+    assert "none: the work done does not touch" in page.replace("\n", " ")
+    assert "(0 to 0)" not in page
+
+
 def test_without_a_word_of_what_was_done_the_likeliest_is_taken(cleaned):
     found = oscsim.progress("packet", cleaned.before.readings, cleaned.after.readings)
     assert found.done == ("pivot_vertical",)
