@@ -13,6 +13,7 @@ from oscsim.movement import Movement
 from oscsim.show.style import headline, title
 from oscsim.show.tables import around, tilted, when
 from oscsim.tables import quantity_of
+from oscsim.typical.numbers import NUMBERS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -40,6 +41,16 @@ def number_words(name: str) -> str:
     said = said.replace("the strip", f"the {part}") if part.endswith("spring") else said
     arbor = name.split(".")[2] if name.startswith("train.arbors.") else ""
     return f"{said}, {arbor} arbor" if arbor else said
+
+
+def spoken(name: str) -> str:
+    """A number of a design in the trade's words, for sentences: 'the lock', 'the thickness of the mainspring'."""
+    own = NUMBERS.get(name)
+    if own is not None and own.said:
+        return f"the {own.said}"
+    said, _, arbor = number_words(name).partition(",")
+    of = f" of the {name.split('.')[2]} arbor" if arbor and name.startswith("train.arbors.") else ""
+    return name if said == name else f"the {said}{of}"
 
 
 def with_unit(value: float, unit: str) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 from oscsim.answers.regulate import regulated_word
 from oscsim.condition import Condition
 from oscsim.motion.states import State
-from oscsim.show.labels import circumstances, point_in_words, with_unit
+from oscsim.show.labels import circumstances, point_in_words, spoken, with_unit
 from oscsim.show.style import headline
 from oscsim.show.tables import amplitude, grid, position_rows, signed, wrapped
 from oscsim.tables import quantity_of, value_at
@@ -144,19 +144,19 @@ def _tolerance_sentence(answer: Tolerance) -> str:
     which = " in this condition" if worn else ""
     said = []
     if math.isfinite(low) and math.isfinite(high):
-        band = f"{where} nine in ten {who}{which} {may}show {low:.0f} to {high:.0f} deg"
+        band = f"{where}, nine in ten {who}{which} {may}show {low:.0f} to {high:.0f} deg"
         if not (worn or guessed):
             band += ", so a reading in there is no fault of the example's own"
         said.append(band)
     elif math.isfinite(middle):
         said.append(
-            f"{where} half of the {who}{which} {may}lie below {middle:.0f} deg, but the band is open at one end"
+            f"{where}, half of the {who}{which} {may}lie below {middle:.0f} deg, but the band is open at one end"
         )
     else:
-        said.append(f"{where} more than half of the {who}{which} {may}have no amplitude")
+        said.append(f"{where}, more than half of the {who}{which} {may}have no amplitude")
     if answer.first_order is not None and answer.total is not None:
         order = np.argsort(-answer.total)[:2]
-        told = [f"{answer.spreads[n].name} ({100.0 * answer.total[n]:.0f} %)" for n in order]
+        told = [f"{spoken(answer.spreads[n].name)} ({100.0 * answer.total[n]:.0f} %)" for n in order]
         said.append(f"most of the spread comes from {' and '.join(told)}")
     text = f"What this means: {'; '.join(said)}."
     if worn:

@@ -12,6 +12,7 @@ from oscsim.answers.ageing import never
 from oscsim.answers.measures import MEASURES
 from oscsim.movement import Movement
 from oscsim.show.bench_words import listed
+from oscsim.show.labels import spoken
 from oscsim.show.style import headline, short
 from oscsim.show.tables import around, grid, wrapped
 from oscsim.tables import quantity_of
@@ -171,8 +172,11 @@ def _front(answer: Tradeoff, found: Front) -> Sheet:
     if found.on:
         said.append(f"{name} itself lies on the front: nothing in these ranges betters it in all aims.")
     else:
-        moved = [f"{n.split('.')[-1]} {_own_number(answer.movements[0], n)} to {found.numbers[n][found.nearest]:.4g}"
-                 for n in answer.ranges]  # fmt: skip
+        moved = [
+            f"{spoken(n)} {_own_number(answer.movements[0], n)} to "
+            f"{found.numbers[n][found.nearest]:.4g} {_unit(n)}".rstrip()
+            for n in answer.ranges
+        ]
         said.append(f"{name} can be bettered; the nearest place on the front: {', '.join(moved)}.")
     for limit, share in found.refused.items():
         said.append(f"The limit on {MEASURES[limit].words} alone refuses {100 * share:.0f} % of the designs.")
@@ -184,6 +188,11 @@ def _front(answer: Tradeoff, found: Front) -> Sheet:
     return sheet(
         _narrow(f"Front of {name}{around(answer.setting)}", columns, rows, lines), *(wrapped(s) for s in said)
     )
+
+
+def _unit(name: str) -> str:
+    info = quantity_of(Movement, name)
+    return info.unit if info is not None else ""
 
 
 def _own_number(movement: Movement, name: str) -> str:

@@ -14,6 +14,7 @@ from oscsim.show.labels import (
     places_in_words,
     point_columns,
     point_in_words,
+    spoken,
     with_unit,
 )
 from oscsim.show.style import headline
@@ -123,7 +124,7 @@ def _which(answer: WhatIf, found: Flags) -> str:
         return _values_in_words(grids[0], found, answer.units[names[0]])
     ends = [np.asarray(found.any(axis=axis)) for axis in (1, 0)]
     told = [
-        f"{name} {_values_in_words(values, end, answer.units[name])}"
+        f"{spoken(name)} {_values_in_words(values, end, answer.units[name])}"
         for name, values, end in zip(names, grids, ends, strict=True)
         if not end.all()
     ]
@@ -201,7 +202,7 @@ def _curve_sentence(answer: WhatIf) -> str:
     if np.ptp(swing) < _SHOWN:
         why = _bridle(answer, known, name)
         ends = f"from {at[0]:g} to {with_unit(at[-1], unit)}"
-        said = f"raising {name} {ends} leaves the amplitude at {swing[0]:.1f} deg{why}"
+        said = f"raising {spoken(name)} {ends} leaves the amplitude at {swing[0]:.1f} deg{why}"
         return f"What this means: {where}, {said}{_later(answer)}.{wrong}"
     flat, a, b, more = _flat(at, swing), 0, len(at) - 1, ""
     if flat is not None:
@@ -217,7 +218,7 @@ def _curve_sentence(answer: WhatIf) -> str:
             more = f"; from {at[i]:g} to {with_unit(at[j], unit)} {level}"
     gained = swing[b] - swing[a]
     word = "takes" if abs(gained) < _SHOWN else "raises" if gained > 0 else "lowers"
-    said = f"raising {name} from {at[a]:g} to {with_unit(at[b], unit)} {word} the amplitude"
+    said = f"raising {spoken(name)} from {at[a]:g} to {with_unit(at[b], unit)} {word} the amplitude"
     said += f" from {swing[a]:.1f} to {swing[b]:.1f} deg"
     top = int(np.argmax(swing))
     if swing[top] > max(swing[a], swing[b]) + _TOP:
@@ -266,14 +267,14 @@ def _map_sentence(answer: WhatIf) -> str:
         return f"{p.amplitude_deg[i, j]:.1f} deg with {values}"
 
     low, high = np.nanargmin(p.amplitude_deg), np.nanargmax(p.amplitude_deg)
-    return f"What this means: {where} the amplitude is least, {at(low)}, and greatest, {at(high)}.{wrong}"
+    return f"What this means: {where}, the amplitude is least, {at(low)}, and greatest, {at(high)}.{wrong}"
 
 
 def _level_at(name: str, values: Array, same: Flags, at: int, unit: str) -> str:
     """A number at the value with index ``at``, or the stretch of values that are as good."""
     if same.sum() > 1:
-        return f"{name} {_values_in_words(values, same, unit)}"
-    return f"{name} = {with_unit(values[at], unit)}"
+        return f"{spoken(name)} {_values_in_words(values, same, unit)}"
+    return f"{spoken(name)} {with_unit(values[at], unit)}"
 
 
 def sensitivities_table(answer: Sensitivities) -> Sheet:
@@ -314,7 +315,7 @@ def sensitivities_table(answer: Sensitivities) -> Sheet:
 
 
 def _row(answer: Sensitivities, n: int, step: float) -> str:
-    return f"{answer.names[n]} +{with_unit(step, answer.units[n])}"
+    return f"{spoken(answer.names[n])} +{with_unit(step, answer.units[n])}"
 
 
 def _change(value: float, state: str = "") -> str:

@@ -17,6 +17,8 @@ from oscsim.answers.change import change
 from oscsim.answers.tolerance import tolerance
 from oscsim.answers.whatif import whatif
 from oscsim.condition import Condition
+from oscsim.movement import number_names
+from oscsim.show.labels import spoken
 
 DOCKHAND = oscsim.load("dockhand")
 SKETCH = dataclasses.replace(DOCKHAND, filled=("balance.viscous_q",))
@@ -108,7 +110,7 @@ def test_where_it_stops_afterwards_is_all_told():
 
 def test_a_slipping_bridle_leaves_no_slope_and_stops_are_named():
     text = said(whatif(DOCKHAND, {WAY: np.linspace(0.08, 0.15, 8).round(2)}))
-    assert "raising mainspring.thickness_mm from 0.08 to 0.11 mm raises the amplitude" in text
+    assert "raising the thickness of the mainspring from 0.08 to 0.11 mm raises the amplitude" in text
     assert "from 0.11 mm on nothing more is gained: there the bridle slips, at 6.6 N·mm" in text
     swing = (
         oscsim.settle(DOCKHAND, Setting(hours=24.0)).points.at("CH", 24).amplitude_deg
@@ -122,6 +124,32 @@ def test_a_slipping_bridle_leaves_no_slope_and_stops_are_named():
     )
 
 
+@pytest.mark.parametrize("name", number_names())
+def test_every_number_has_a_name_for_a_sentence(name):
+    """No key, and no unit in the name: it stands beside the value."""
+    told = spoken(name)
+    assert told.startswith("the ")
+    assert not re.search(r"[a-z]\.[a-z]|_|,|;|:", told)
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        lambda: whatif(DOCKHAND, {"escapement.lock_deg": [2.0, 2.5, 3.0]}),
+        lambda: whatif(DOCKHAND, {"escapement.lock_deg": [2.0, 3.0], "balance.inertia_mg_cm2": [10.0, 20.0]}),
+        lambda: oscsim.sensitivities(DOCKHAND),
+        lambda: tolerance(DOCKHAND, Setting(positions="CH", hours=0.0), examples=16, rng=1),
+    ],
+    ids=["one", "two", "steps", "tolerance"],
+)
+def test_sentences_speak_the_trades_words(asked):
+    """A key is for files and the command line: 'balance.inertia_mg_cm2' says nothing at a bench."""
+    text = said(asked())
+    sentence = text[text.index("What this means") :]
+    assert not re.search(r"[a-z]+\.[a-z]+_", sentence)
+    assert "the " in sentence
+
+
 def test_pairs_that_do_equally_well_are_told_as_a_stretch():
     """Beyond the slip torque that the strip reaches, 6.7 N·mm, the bridle changes nothing."""
     text = said(
@@ -130,7 +158,7 @@ def test_pairs_that_do_equally_well_are_told_as_a_stretch():
             {"mainspring.slip_torque_n_mm": [6.0, 8.0, 10.0, 12.0], "escapement.lock_deg": [2.0, 2.8]},
         )
     )
-    assert "mainspring.slip_torque_n_mm from 8 N·mm on and escapement.lock_deg = 2 deg." in text
+    assert "the torque at which the bridle slips from 8 N·mm on and the lock 2 deg." in text
 
 
 def test_level_from_the_first_value_on_and_all_along():
@@ -165,8 +193,9 @@ def test_knocks_are_named_with_values_and_places():
 
 def test_a_map_names_stops_and_knocks():
     values = {WAY: [0.08, 0.1, 0.13, 0.15], "escapement.lock_deg": [1.0, 5.0]}
-    assert "It stops with mainspring.thickness_mm from 0.13 mm on (in every position, after 24 h)." in said(
-        whatif(DOCKHAND, values)
+    assert (
+        "It stops with the thickness of the mainspring from 0.13 mm on (in every position, after 24 h)."
+        in said(whatif(DOCKHAND, values))
     )
     answer = whatif(
         DOCKHAND,
@@ -177,7 +206,7 @@ def test_a_map_names_stops_and_knocks():
     text = said(answer)
     assert not found[0].any()
     assert found[1:].sum() not in (0, 6)  # no rectangle
-    assert f"It knocks for {found.sum()} of 9 pairs, all with balance.viscous_q from 825 on" in text
+    assert f"It knocks for {found.sum()} of 9 pairs, all with the quality factor of air and oil from 825 on" in text
     assert text.endswith("(dial up, fully wound).")
 
 
