@@ -206,7 +206,10 @@ def test_a_map_names_stops_and_knocks():
     text = said(answer)
     assert not found[0].any()
     assert found[1:].sum() not in (0, 6)  # no rectangle
-    assert f"It knocks for {found.sum()} of 9 pairs, all with the quality factor of air and oil from 825 on" in text
+    assert (
+        f"It knocks for {found.sum()} of 9 pairs, all with the quality factor of air and oil from 825 on"
+        in text
+    )
     assert text.endswith("(dial up, fully wound).")
 
 
