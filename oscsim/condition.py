@@ -6,15 +6,18 @@ A condition changes what the parts' equations are given and nothing else; the de
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
+from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import check_quantities, quantity
 from oscsim.movement import Movement
 from oscsim.oil import oil_factors, on_stones
 from oscsim.parts.escapement import Escapement, fork_ratio
+from oscsim.parts.mainspring import full_turns
 from oscsim.parts.train import through_meshes
 from oscsim.stack import put_unchecked
 from oscsim.tables import value_at
@@ -31,6 +34,11 @@ class AsItIs:
     """
 
     movement: Movement
+
+    @cached_property
+    def full_wind(self) -> Array:
+        """Turns at full wind."""
+        return full_turns(self.movement.mainspring, self.movement.barrel)
 
 
 @dataclass(frozen=True, kw_only=True)

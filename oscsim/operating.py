@@ -85,19 +85,14 @@ def hours_of_wind(movement: Movement, turns: Number) -> Number:
     return turns * per_turn
 
 
-def full_wind(as_is: AsItIs) -> Array:
-    """Turns at full wind."""
-    return spr.full_turns(as_is.movement.mainspring, as_is.movement.barrel)
-
-
 def reserve(as_is: AsItIs) -> Number:
     """Hours from full wind to no wind."""
-    return hours_of_wind(as_is.movement, full_wind(as_is))
+    return hours_of_wind(as_is.movement, as_is.full_wind)
 
 
 def turns_left(as_is: AsItIs, hours: Number) -> Number:
     """Turns still wound ``hours`` after full wind; below zero after the reserve."""
-    return full_wind(as_is) - hours / hours_of_wind(as_is.movement, 1.0)
+    return as_is.full_wind - hours / hours_of_wind(as_is.movement, 1.0)
 
 
 def operating_points(movement: Movement, setting: Setting) -> OperatingPoints:
@@ -117,7 +112,7 @@ def points_in(as_is: AsItIs, setting: Setting, hours: Number | None = None) -> O
     """
     if hours is None and setting.turns is not None:
         turns: Number = np.array(setting.turns)
-        full = full_wind(as_is)
+        full = as_is.full_wind
         if np.any(turns > full * (1.0 + 1e-12)):
             most = float(np.min(full))
             raise InputError(
@@ -142,7 +137,7 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
     movement = as_is.movement
     tilt, hour_up, turns, warmth = at
     balance, train, spring, barrel = movement.balance, movement.train, movement.mainspring, movement.barrel
-    hours = hours_of_wind(movement, full_wind(as_is) - turns)
+    hours = hours_of_wind(movement, as_is.full_wind - turns)
     barrel_torque = spr.barrel_torque(spring, barrel, turns)
     escape_torque = trn.escape_torque(train, barrel_torque)
     omega, stiffness = bal.angular_frequency(balance, warmth), bal.stiffness(balance, warmth)

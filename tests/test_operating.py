@@ -9,7 +9,7 @@ import pytest
 import oscsim
 from oscsim.answers.points import settled_points
 from oscsim.condition import AsItIs, Condition
-from oscsim.operating import Moments, full_wind, operating_points, points_in, points_of, reserve, turns_left
+from oscsim.operating import Moments, operating_points, points_in, points_of, reserve, turns_left
 from oscsim.parts.escapement import Escapement
 from oscsim.stack import stack_of
 from oscsim.units import POSITIONS
@@ -41,7 +41,7 @@ def test_each_moment_has_its_own_warmth():
     as_is = AsItIs(BUNDLED["packet"])
     warm = np.array([8.0, 23.0, 38.0])
     found = settled_points(
-        points_of(as_is, Moments(np.zeros(3), np.full(3, math.nan), full_wind(as_is), warm))
+        points_of(as_is, Moments(np.zeros(3), np.full(3, math.nan), as_is.full_wind, warm))
     )
     for n, degrees in enumerate(warm):
         alone = oscsim.settle(BUNDLED["packet"], oscsim.Setting(temperature_c=degrees)).points
@@ -56,7 +56,7 @@ def test_hours_come_back_as_they_were_told():
 def test_turns_and_hours_are_two_ways_to_say_one_thing():
     as_is = AsItIs(BUNDLED["dockhand"])
     last = float(reserve(as_is))
-    np.testing.assert_allclose(turns_left(as_is, np.array([0.0, 0.5 * last, last])) / full_wind(as_is), [1, 0.5, 0],
+    np.testing.assert_allclose(turns_left(as_is, np.array([0.0, 0.5 * last, last])) / as_is.full_wind, [1, 0.5, 0],
                                rtol=0, atol=1e-14)  # fmt: skip
     by_turns = points_in(as_is, oscsim.Setting(turns=float(turns_left(as_is, 24.0))))
     assert by_turns.hours[0] == pytest.approx(24.0, abs=1e-12)

@@ -15,7 +15,7 @@ from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
-from oscsim.operating import full_wind, points_in
+from oscsim.operating import points_in
 from oscsim.parts import mainspring as spr
 from oscsim.setting import Setting
 from oscsim.spreadsheet import read_rows
@@ -122,7 +122,7 @@ def usual_sizes(movement: Movement, wanted_deg: float, setting: Setting | None =
     now, share = movement.mainspring, share_of_slip(movement)
     share = 1.0 if math.isnan(share) else share
     worn = as_is.movement.mainspring.coil_efficiency / now.coil_efficiency
-    full = float(spr.barrel_torque(as_is.movement.mainspring, as_is.movement.barrel, full_wind(as_is))) * 1e3
+    full = float(spr.barrel_torque(as_is.movement.mainspring, as_is.movement.barrel, as_is.full_wind)) * 1e3
     wanted = full * float(kept.factor[0]) / worn
     heights = (
         np.arange(math.ceil(0.8 * now.height_mm / 0.05), math.floor(now.height_mm / 0.05 + 1e-6) + 1) * 0.05

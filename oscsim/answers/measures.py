@@ -8,21 +8,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from oscsim.answers.budget import drive_of
 from oscsim.answers.crossing import section
-from oscsim.answers.points import SettledPoints, points_from, settled_points
+from oscsim.answers.points import SettledPoints, points_from
 from oscsim.arrays import Array, Flags, Number
 from oscsim.condition import AsItIs, Condition
 from oscsim.motion.beat import period
 from oscsim.motion.energy import account
 from oscsim.motion.rules import LADDER
 from oscsim.motion.settle import SettledBatch, settle
-from oscsim.motion.states import steady
+from oscsim.motion.states import steady, too_far
 from oscsim.movement import Movement
 from oscsim.oil import MIDDLE, OIL_LIFE_YEARS, Dry, aged
 from oscsim.operating import Moments, OperatingPoints, points_in, points_of, reserve, turns_left
@@ -48,10 +48,12 @@ _RUBBING = ("lock_friction", "pallet_friction", "fork", "dry")
 class Stack:
     """A stack of movements in a condition, and what several measures need of it, each computed once."""
 
-    def __init__(self, movement: Movement, temperature_c: float, condition: Condition) -> None:
-        """``movement``: a stack, (movements, 1, 1) in its numbers."""
+    def __init__(
+        self, movement: Movement, temperature_c: float, condition: Condition, *, thorough: bool = True
+    ) -> None:
+        """``movement``: a stack, (movements, 1, 1) in its numbers; ``thorough`` as in ``motion.settle.settle``."""
         self.as_is = condition.applied_to(movement)
-        self.temperature_c = temperature_c
+        self.temperature_c, self.thorough = temperature_c, thorough
         self.size = int(np.size(self.as_is.movement.balance.beats_per_hour))
         self._settled: dict[tuple[str, float], SettledPoints] = {}
 
@@ -69,12 +71,9 @@ class Stack:
     def settled(self, place: str, hours: float) -> SettledPoints:
         """The stack in one position and hour, (movements,); settled when it is first asked for."""
         if (place, hours) not in self._settled:
-            if (place, hours) == ("CH", 0.0):
-                points, batch = self.wound
-                found = points_from(points, batch)
-            else:
-                found = settled_points(self.points(place, hours=(hours,)))
-            self._settled[place, hours] = found.at(place, hours)
+            wound = (place, hours) == ("CH", 0.0)
+            points, batch = self.wound if wound else self._batch(self.points(place, hours=(hours,)))
+            self._settled[place, hours] = points_from(points, batch, at_the_horn=False).at(place, hours)
         return self._settled[place, hours]
 
     @cached_property
@@ -85,8 +84,14 @@ class Stack:
     @cached_property
     def wound(self) -> tuple[OperatingPoints, SettledBatch]:
         """Dial up, fully wound."""
-        points = self.full
-        return points, settle(points.oscillators, points.knock_angle)
+        return self._batch(self.full)
+
+    def _batch(self, points: OperatingPoints) -> tuple[OperatingPoints, SettledBatch]:
+        return points, settle(points.oscillators, points.knock_angle, thorough=self.thorough)
+
+    def rate(self, points: OperatingPoints) -> Array:
+        """Settled rate, s/day, (movements,)."""
+        return np.ravel(points_from(*self._batch(points), at_the_horn=False).rate_s_per_day)
 
     @cached_property
     def taken_j(self) -> dict[str, Array]:
@@ -138,8 +143,9 @@ def aged_amplitude(
     older = AsItIs(aged(as_is.movement, years[:, None, :], dry))
     turns = turns_left(as_is, hours)
     points = points_of(older, Moments(np.array(at.tilt), np.array(at.hour_up), turns, temperature_c))
-    found = settled_points(points)
-    swing = np.where(found.too_far & np.isnan(found.amplitude_deg), math.inf, found.amplitude_deg)
+    batch = settle(points.oscillators, points.knock_angle)
+    swing = np.degrees(batch.cycle.amplitude)
+    swing = np.where(too_far(batch.state) & np.isnan(swing), math.inf, swing)
     return np.nan_to_num(swing, nan=0.0, posinf=math.inf).reshape(years.shape)
 
 
@@ -169,9 +175,8 @@ def _pivot_pressure(s: Stack) -> Array:
 
 
 def _rate_for_less_drive(s: Stack) -> Array:
-    points, batch = s.wound
-    less = points_from(points, settle(points.oscillators.driven(np.full(s.size, _LESS)), points.knock_angle))
-    return np.ravel(less.rate_s_per_day - points_from(points, batch).rate_s_per_day)
+    less = replace(s.full, oscillators=s.full.oscillators.driven(np.full(s.size, _LESS)))
+    return s.rate(less) - np.ravel(s.settled("CH", 0.0).rate_s_per_day)
 
 
 def _spread(s: Stack, hours: float) -> Array:
@@ -180,8 +185,7 @@ def _spread(s: Stack, hours: float) -> Array:
 
 
 def _rate_for_temperature(s: Stack) -> Array:
-    warm, cold = (np.ravel(settled_points(s.points("CH", warmth=t)).rate_s_per_day) for t in (_WARM, _COLD))
-    return warm - cold
+    return s.rate(s.points("CH", warmth=_WARM)) - s.rate(s.points("CH", warmth=_COLD))
 
 
 def _jolt_loss(s: Stack) -> Array:

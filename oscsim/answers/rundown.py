@@ -24,7 +24,7 @@ from oscsim.motion.settle import settle, stopped
 from oscsim.motion.states import CODE, State, too_far
 from oscsim.motion.sustain import least_drive, sustain
 from oscsim.movement import Movement
-from oscsim.operating import full_wind, hours_of_wind, points_in, reserve
+from oscsim.operating import hours_of_wind, points_in, reserve
 from oscsim.parts.mainspring import turns_at_torque
 from oscsim.setting import Setting
 from oscsim.units import POSITIONS
@@ -174,7 +174,7 @@ def _least_hours(as_is: AsItIs, setting: Setting) -> tuple[Array, Array]:
     factor, likely = least_drive(full.oscillators)
     torque = factor * full.barrel_torque
     turns = turns_at_torque(as_is.movement.mainspring, as_is.movement.barrel, torque)
-    hours = np.asarray(hours_of_wind(as_is.movement, full_wind(as_is) - turns), float)
+    hours = np.asarray(hours_of_wind(as_is.movement, as_is.full_wind - turns), float)
     # a heavy point that strong holds the balance far from the dead point: swings are lopsided, and few of them gain
     known = (factor < 1.0) & (full.oscillators.gravity < _STRONG)
     return np.where(known, hours, math.nan), likely
@@ -258,7 +258,7 @@ def hours_of_amplitude(as_is: AsItIs, setting: Setting, amplitude: Array) -> Arr
     torque = np.where(held.sound, held.factor * points.barrel_torque, math.nan)
     shape = points.shape
     turns = turns_at_torque(spring, barrel, torque.reshape(shape))
-    hours = np.asarray(hours_of_wind(as_is.movement, full_wind(as_is) - turns)).reshape(-1)
+    hours = np.asarray(hours_of_wind(as_is.movement, as_is.full_wind - turns)).reshape(-1)
     there = settle(points.oscillators.driven(held.factor), points.knock_angle, thorough=False)
     told = np.abs(there.cycle.amplitude - amplitude) <= _SAME
     ends = np.where(points.barrel_torque < torque, 0.0, hours)

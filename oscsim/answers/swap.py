@@ -28,7 +28,7 @@ from oscsim.files import takes_design
 from oscsim.motion.states import State
 from oscsim.motion.sustain import sustain
 from oscsim.movement import Movement
-from oscsim.operating import full_wind, operating_points, points_in, reserve
+from oscsim.operating import operating_points, points_in, reserve
 from oscsim.parts import mainspring as spr
 from oscsim.setting import Setting
 from oscsim.stack import varied
@@ -255,7 +255,7 @@ def _judge(movement: Movement, candidate: Candidate, setting: Setting, floor: fl
     as_is = setting.condition.applied_to(fitted)
     strip, barrel = as_is.movement.mainspring, as_is.movement.barrel
     points = settled_points(points_in(as_is, setting))
-    turns = float(full_wind(as_is))
+    turns = float(as_is.full_wind)
     free = math.pi / 4.0 * (barrel.inner_diameter_mm**2 - barrel.arbor_diameter_mm**2)
     bent = 1.0 / (barrel.arbor_diameter_mm * MM / 2.0) - strip.free_curvature_per_m
     stress = 0.5 * strip.modulus_gpa * GPA * strip.thickness_mm * MM * abs(bent)

@@ -357,7 +357,7 @@ def _measured_block(asked: tuple[Movement, dict[str, Array], Setting, list[str]]
         ):
             value = np.broadcast_to(np.ravel(value_at(stack, name)), fits.shape)
             stack = put_unchecked(stack, name, np.where(fits, value, value_at(movement, name))[:, None, None])
-    whole = Stack(stack, setting.temperature_c, setting.condition)
+    whole = Stack(stack, setting.temperature_c, setting.condition, thorough=False)
     sound = fits & ~whole.settled("CH", 0.0).too_far
     return measured(whole, names) | {"fits": sound.astype(float)}
 

@@ -111,7 +111,7 @@ def turns_of_set(spring: Mainspring, barrel: Barrel) -> Number:
 
 def barrel_torque(spring: Mainspring, barrel: Barrel, turns: Number) -> Array:
     """M(n) of (6), N·m, at ``turns`` wound; zero where the strip no longer pulls."""
-    return _torque(spring, np.asarray(turns, float), _bent_let_down(spring, barrel))[0]
+    return _torque(spring, np.asarray(turns, float), _bent_let_down(spring, barrel), _scale(spring))[0]
 
 
 def _bent_let_down(spring: Mainspring, barrel: Barrel) -> Number:
@@ -119,10 +119,10 @@ def _bent_let_down(spring: Mainspring, barrel: Barrel) -> Number:
     return turns_packed(spring, barrel)[1] - turns_of_set(spring, barrel)
 
 
-def _torque(spring: Mainspring, turns: Array, let_down: Number) -> tuple[Array, Array]:
+def _torque(spring: Mainspring, turns: Array, let_down: Number, scale: Number) -> tuple[Array, Array]:
     """M(n) of (6), N·m, and its slope, N·m per turn."""
     n = np.maximum(turns, 0.0)
-    scale, bent = _scale(spring), np.maximum(let_down + n, 0.0)
+    bent = np.maximum(let_down + n, 0.0)
     fading = -np.expm1(-n / spring.tail_turns)
     slope = scale * ((bent > 0.0) * fading + bent * (1.0 - fading) / spring.tail_turns)
     return np.asarray(scale * bent * fading), np.asarray(slope)
@@ -143,21 +143,22 @@ def turns_at_torque(spring: Mainspring, barrel: Barrel, torque: Number) -> Array
     )
     with np.errstate(invalid="ignore", divide="ignore"):
         # Newton from above: the torque rises with the turns and its curve bends down, apart from the very tail
-        let_down = _bent_let_down(spring, barrel)
-        pulls = _torque(spring, packed, let_down)[0] > wanted
-        low, high = np.where(pulls, 0.0, packed), packed
-        turns = high
+        let_down, scale = _bent_let_down(spring, barrel), _scale(spring)
+        torque, slope = _torque(spring, packed, let_down, scale)
+        pulls = torque > wanted
+        low, high, turns, rounding = np.where(pulls, 0.0, packed), packed, packed, 4e-15 * packed
         for _ in range(_MOST_STEPS):
-            torque, slope = _torque(spring, turns, let_down)
             excess = torque - wanted
             low, high = np.where(excess < 0.0, turns, low), np.where(excess >= 0.0, turns, high)
             step = turns - excess / slope
             inside = (step > low) & (step < high)
             following = np.where(inside, step, 0.5 * (low + high))
-            done = np.abs(following - turns) <= 4e-15 * packed
+            # a step within the rounding may lead out of the bracket, whose other end is still far
+            done = (np.abs(step - turns) <= rounding) | (np.abs(following - turns) <= rounding)
             turns = np.where(done, turns, following)
             if (done | (high <= low)).all():
                 break
+            torque, slope = _torque(spring, turns, let_down, scale)
     return np.where(pulls, turns, packed)
 
 
