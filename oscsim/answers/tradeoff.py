@@ -216,8 +216,8 @@ def tradeoff_front(
 
     ``keep``: limits on measures, on their better side. With the inertia goes the mass, at the same radius of gyration,
     and the hairspring, so that the beat is kept; a strip that does not fit is left out, and what knocks dial up, fully
-    wound; what wanders or all but stops counts as stopping. ``bundled``: designs measured beside. Raises InputError for a name, range, aim or limit that cannot be, and
-    where nothing keeps the limits.
+    wound; what wanders or all but stops counts as stopping. ``bundled``: designs measured beside. Raises InputError for
+    a name, range, aim or limit that cannot be, and where nothing keeps the limits.
     """
     movement, setting, keep = movement_of(design), narrowed(setting), dict(keep or {})
     needs_lever(movement.escapement, "tradeoff")
