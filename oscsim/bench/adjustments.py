@@ -17,6 +17,7 @@ from oscsim.arrays import Array, Flags
 from oscsim.bench.likelihood import (
     FAR,
     RATE_BY_POSITION,
+    alike_off,
     at_rows,
     bessel_1,
     more_than,
@@ -120,18 +121,21 @@ def adjusted(w: Weighed, readings: Readings) -> Adjusted:
         own[out.argmax(), out.argmax()] += FAR**2
     most = np.array([WIDTHS[_NAMES[k]][1] for k in _OF])
     whole = own + (columns * most**2) @ columns.T
+    off_alike = alike_off(readings, w.sound.lift_told(readings.lift_angle_deg), swing)
+    slope = (rate_columns(t, rows, 1.0) - rate_columns(t, rows, -1.0))[:, _POISE] / 2.0 @ found.mean[_POISE]
+    draws = _also_off_alike(found, columns, own, off_alike * slope)
     for k, name in enumerate(_NAMES):
-        values = found.draws[:, k]
+        values = draws[:, k]
         if name == "unbalance":
-            values = np.hypot(*found.draws[:, _POISE].T) * _stiffness(w) / G0 / UG_CM
+            values = np.hypot(*draws[:, _POISE].T) * _stiffness(w) / G0 / UG_CM
         elif name == "hairspring":
-            values = np.hypot(*found.draws[:, _SPRING].T)
+            values = np.hypot(*draws[:, _SPRING].T)
         which = found.bad[:, k]
         chance[name] = float(which.mean())
         which = which if which.any() else np.ones(len(values), bool)
         size[name] = quantiles(values[which], np.ones(which.sum()))
     upright = len({row.position for row in rows} - {"CH", "FH"})
-    direction, half = _direction(found.draws[:, _POISE], found.mean[_POISE]) if upright > 1 else (None, None)
+    direction, half = _direction(draws[:, _POISE], found.mean[_POISE]) if upright > 1 else (None, None)
     if upright < 2:
         for name in ("unbalance", "hairspring"):
             chance[name] = size[name] = None
@@ -192,6 +196,13 @@ def _summed(read: Array, own: Array, columns: Array) -> _Summed:
     bad = np.array([parts[k][3] for k in which], bool)
     mean = draws.mean(axis=0)
     return _Summed(mean, np.cov(draws.T), draws, bad)
+
+
+def _also_off_alike(found: _Summed, columns: Array, own: Array, rates: Array) -> Array:
+    """The draws where all amplitudes may be off alike, which moves the answer along one line, as in ``poise``; rates
+    (rows,): what one standard deviation of that does to them."""
+    moved = found.spread @ columns.T @ np.linalg.solve(own, rates)
+    return found.draws + np.outer(np.random.default_rng(1).standard_normal(_DRAWS), moved)
 
 
 def _direction(draws: Array, mean: Array) -> tuple[float, float]:

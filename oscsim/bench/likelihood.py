@@ -20,6 +20,9 @@ from oscsim.units import DAY, POSITIONS
 #: One standard deviation of what all amplitudes have in common, deg; of the hour as told, h (common practice without
 #: source).
 OFFSET, HOUR = 3.0, 0.7
+#: The uncertainty of the lift angle told, widened so that 2 deg, which is common, lies within the 90 % (common practice
+#: without source).
+_LIFT = 1.25
 #: What a position keeps through the hours, deg, with the chance of each: mostly little, sometimes much. Which it is,
 #: positions that should show alike tell. On average of the squares 4 deg (common practice without source).
 BY_POSITION = ((1.0, 0.5), (4.0, 0.35), (8.0, 0.15))
@@ -166,9 +169,10 @@ def _shared(t: Table, rows: Sequence[Reading], read: Array) -> Array:
     return np.asarray(OFFSET**2 + hours)
 
 
-def rate_columns(t: Table, rows: Sequence[Reading]) -> Array:
-    """What one unit of regulation, isochronism and want of poise towards 12 and 3 does to rates, (rows read, 4)."""
-    swing = np.radians([swing_of(t, row) for row in rows])
+def rate_columns(t: Table, rows: Sequence[Reading], off_deg: float = 0.0) -> Array:
+    """What one unit of regulation, isochronism and want of poise towards 12 and 3 does to rates, (rows read, 4), at
+    amplitudes ``off_deg`` larger than read."""
+    swing = np.radians([swing_of(t, row) + off_deg for row in rows])
     lay = [POSITIONS[row.position] for row in rows]
     up = np.array([0.0 if math.isnan(p.hour_up) else p.hour_up for p in lay])
     side = np.array([float(place_of(row.position) == 2) for row in rows])
@@ -177,6 +181,11 @@ def rate_columns(t: Table, rows: Sequence[Reading]) -> Array:
     return np.column_stack(
         [np.ones(len(rows)), DAY * 0.375 * swing**2, poise * np.cos(up), poise * np.sin(up)]
     ).reshape(len(rows), 4)
+
+
+def alike_off(readings: Readings, told: float, shown: Array) -> Array:
+    """One standard deviation of what all amplitudes are off alike, deg: an offset, and the lift angle as told."""
+    return np.asarray(np.hypot(OFFSET, _LIFT * readings.lift_angle_uncertainty_deg / told * shown))
 
 
 def swing_of(t: Table, row: Reading) -> float:

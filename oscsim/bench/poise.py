@@ -11,6 +11,7 @@ import numpy as np
 
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
+from oscsim.bench.likelihood import alike_off
 from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.poising_work import Work, work_of
 from oscsim.bench.spring_effect import SpringEffect, any_spring_effect
@@ -22,9 +23,6 @@ from oscsim.tolerances import NORMAL_90
 
 VERTICAL = ("12H", "3H", "6H", "9H")
 _FEWEST = 3
-#: What all amplitudes are off alike: an offset, deg, and the uncertainty of the lift angle told, widened so that 2 deg,
-#: which is common, lies within the 90 % (common practice without source).
-_OFFSET, _LIFT = 3.0, 1.25
 #: Passes in which the amplitudes' uncertainty takes the unbalance found before (effective variance).
 _PASSES = 12
 #: Share of misfits this large that chance alone gives; rarer ones are not put down to the readings.
@@ -181,7 +179,7 @@ def poise(
         )
     freedom = len(rows) - columns.shape[1]
     columns = np.column_stack([effect.effect.T, spring.columns, at])
-    off = _common(readings, lift_told(movement, readings), shown)
+    off = alike_off(readings, lift_told(movement, readings), shown)
     found, covariance, sigma = _solve(columns, rate, rows, effect, spring, off)
     residual = rate - columns @ found
     own = slice(2, 2 + len(spring.expected))
@@ -299,11 +297,6 @@ def _solve(
     # amplitudes that are all off alike move the answer along one line
     moved = covariance @ (columns.T @ (off * (effect.slope.T @ found[:2]) / sigma**2))
     return found, covariance + np.outer(moved, moved), sigma
-
-
-def _common(readings: Readings, told: float, shown: Array) -> Array:
-    """One standard deviation of what all amplitudes are off alike, deg: an offset, and the lift angle as told."""
-    return np.hypot(_OFFSET, _LIFT * readings.lift_angle_uncertainty_deg / told * shown)
 
 
 def _near_node(rows: Sequence[Reading], effect: Effect, off: Array) -> bool:

@@ -1,6 +1,7 @@
 """The poising aid: found what was put in, says when nothing can be told, and agrees with cards of 1920."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -299,3 +300,21 @@ def test_what_remains_at_220_is_said_to_be_the_spring_s():
     # inner coils turn with the balance: what of the strip does so is a heavy point, and the rim can answer for it
     assert not found.told or found.moment_ug_cm < 15.0
     assert "what parts the positions there is the spring's" in " ".join(str(found).split())
+
+
+def test_the_diagnosis_is_as_sure_of_the_heavy_point():
+    """Two ways to one answer: moments agree within their 90 %, and so do, by a third, the intervals; a doubtful lift
+    angle widens both, since want of poise goes as J₁(A)/A of the true swing."""
+    readings = oscsim.load_readings("ferryman_heavy_point")
+    widths = []
+    for unsure in (0.7, 2.0):
+        told = replace(readings, lift_angle_uncertainty_deg=unsure)
+        aid = oscsim.poise("ferryman", told)
+        (cause,) = [c for c in oscsim.diagnose("ferryman", told).causes if c.name == "unbalance"]
+        assert aid.low_ug_cm < cause.size.middle < aid.high_ug_cm
+        assert cause.size.low < aid.moment_ug_cm < cause.size.high
+        off = (cause.direction_deg - aid.direction_deg + 180.0) % 360.0 - 180.0
+        assert abs(off) < aid.direction_half_width_deg
+        widths.append((aid.high_ug_cm - aid.low_ug_cm, cause.size.high - cause.size.low))
+        assert widths[-1][1] / widths[-1][0] == pytest.approx(1.0, abs=0.33)
+    assert all(wide > 1.3 * narrow for narrow, wide in zip(*widths, strict=True))
