@@ -16,7 +16,7 @@ from oscsim.bench.how_sure import as_sure
 from oscsim.bench.likelihood import at_rows, moments_of, told_lift
 from oscsim.bench.next_step import Next, next_steps
 from oscsim.bench.sound import What, known, table_of
-from oscsim.bench.verdict import Pattern, early_slip, odd_patterns, sentence, word
+from oscsim.bench.verdict import CERTAIN, Pattern, early_slip, odd_patterns, sentence, word
 from oscsim.bench.weighing import Weighed, weigh
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
@@ -104,7 +104,7 @@ class Diagnose(Result):
     would in sound condition; chance_of_early_slip: that it does so only a day later, since the bridle slips too early
     or the mainspring is too strong for it; loss_deg flat and vertical; fits, misfit_p: whether anything known shows
     such readings; causes: what takes amplitude by chance, then adjustments; shown: every value; following: what to do
-    next, best first; families: of a slip, how probable each is. Every low and high is the 90 % interval."""
+    next, best first, nothing where it is surely sound; families: of a slip, how probable each is. Every low and high is the 90 % interval."""
 
     what: Movement | Slip
     movement: Movement
@@ -201,6 +201,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
     fits = misfit >= RARE and not any(pattern.explains for pattern in patterns)
     early = early_slip(w, worth_deg)
     verdict_word = word(chance + early, fits)
+    certain = verdict_word == "sound" and chance + early < CERTAIN
     return Diagnose(
         what=what,
         movement=_named(what, w),
@@ -214,7 +215,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
         patterns=patterns,
         causes=causes,
         shown=_shown(w, also, w.readings),
-        following=next_steps(w, readings, loses, verdict_word == "undecided"),
+        following=() if certain else next_steps(w, readings, loses, verdict_word in ("undecided", "sound")),
         families={} if w.sound.drawn else _families(w),
         effective_rows=w.effective,
         verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns, early, readings),

@@ -51,10 +51,10 @@ class Next:
         return dict(vars(self))
 
 
-def next_steps(w: Weighed, readings: Readings, loses: Array, undecided: bool) -> tuple[Next, ...]:
+def next_steps(w: Weighed, readings: Readings, loses: Array, whether: bool) -> tuple[Next, ...]:
     """All that could be done, best first; ``loses`` (rows,): whether a row has lost what is worth opening for.
 
-    While that is undecided its chance counts; then the chance of the likeliest cause.
+    ``whether``: the chance of that counts; without it, where it is worth opening, the chance of the likeliest cause.
     """
     t = w.table
     order = np.argsort(-w.weight)[:_ROWS]
@@ -73,11 +73,11 @@ def next_steps(w: Weighed, readings: Readings, loses: Array, undecided: bool) ->
         like = -0.5 * ((outcome[:, None] - shown[order]) / sd) ** 2
         then = share * np.exp(like - like.max(axis=1, keepdims=True))
         then /= then.sum(axis=1, keepdims=True)
-        if undecided:
+        if whether:
             return float(np.abs(then @ loses[order] - share @ loses[order]).mean())
         return float((then @ causes).max(axis=1).mean() - (share @ causes).max())
 
-    why = "it tells most whether it is low" if undecided else "it tells most what it is"
+    why = "it tells most whether it is low" if whether else "it tells most what it is"
     found = [
         Next(name, position, hours, what, why, minutes, max(change(shown, sd), 0.0))
         for name, position, hours, what, minutes, shown, sd in _candidates(w, readings)

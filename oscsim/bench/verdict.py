@@ -17,6 +17,8 @@ from oscsim.slips.readings import Readings
 
 #: Bounds of the chance of a loss: below the first it is called sound, above the second worth opening.
 SOUND_BELOW, OPEN_ABOVE = 0.25, 0.75
+#: Below this one that is called sound is surely so: nothing more need be read.
+CERTAIN = 0.05
 #: A cause is named from this chance on; others beside it from the second.
 NAMED, ALSO = 0.5, 0.15
 #: Flat within so much of the horn, deg, and so much faster than the vertical positions, or than the beat, s/day.

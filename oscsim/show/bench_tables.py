@@ -34,8 +34,8 @@ FAULT_NOTE = (
     "90 %."
 )
 SHOWN_HEADS = ("read", "a sound one, 90 %", "this one, 90 %", "")
-#: Sizes of adjustments are said from this chance on.
-_SAID = 0.5
+#: Sizes of adjustments are said from this chance on; a step that moves a chance by less changes nothing.
+_SAID, _LITTLE = 0.5, 0.01
 
 
 def diagnose_table(answer: Diagnose) -> Sheet:
@@ -159,9 +159,17 @@ def next_sentence(answer: Diagnose) -> str:
     if not answer.fits:
         return "Next: see to what is said above, then read again."
     best = answer.best
-    if best is None or best.change < 0.01:
+    if answer.verdict_word == "sound" and (best is None or best.change < _LITTLE):
+        beside = any((one.chance or 0.0) >= _SAID for one in answer.adjustments)
+        if beside:
+            return (
+                "Next: see to what is not in order beside it; no single reading or measurement would change that the "
+                "amplitude is sound."
+            )
+        return "Next: nothing. It is sound, and no single reading or measurement would change that."
+    if best is None or best.change < _LITTLE:
         return "Next: no single reading or measurement would change much; look, and decide by what you find."
     verb = "read the" if best.name == "reading" else "measure" if best.name != "sister" else "read"
-    others = [f"{one.what} ({one.minutes:.0f} min)" for one in answer.following[1:3] if one.change >= 0.01]
+    others = [f"{one.what} ({one.minutes:.0f} min)" for one in answer.following[1:3] if one.change >= _LITTLE]
     after = f" After that: {'; '.join(others)}." if others else ""
     return f"Next, {verb} {best.what}: {best.why} (about {best.minutes:.0f} min).{after}"

@@ -384,6 +384,21 @@ def test_an_unknown_lift_angle_makes_it_less_sure():
     assert unknown < told
 
 
+def test_what_is_surely_sound_sends_nobody_to_measure():
+    """Sound beyond doubt: nothing more to read. Two readings only: what is read next is asked to decide whether it is
+    low, not what a fault that is not there might be; where it is worth opening, what it is."""
+    sure = oscsim.diagnose("dockhand", oscsim.load_readings("dockhand_low_but_sound"))
+    assert (sure.verdict_word, sure.following, sure.best) == ("sound", (), None)
+    assert "Next: nothing." in str(sure)
+    assert json.loads(sure.to_json())["next"] is None
+    two = oscsim.diagnose("dockhand", Readings(rows_of({"CH": 240, "12H": 222})))
+    assert (two.verdict_word, two.best.name) == ("sound", "reading")
+    assert two.best.why == "it tells most whether it is low"
+    assert two.best.position == "FH"  # nothing read could show what takes amplitude at the lower pivot's end
+    sick = oscsim.diagnose("packet", oscsim.load_readings("packet_low_and_sick"))
+    assert (sick.verdict_word, sick.best.why) == ("worth opening", "it tells most what it is")
+
+
 # the edges
 
 
