@@ -104,7 +104,8 @@ class Diagnose(Result):
     would in sound condition; chance_of_early_slip: that it does so only a day later, since the bridle slips too early
     or the mainspring is too strong for it; loss_deg flat and vertical; fits, misfit_p: whether anything known shows
     such readings; causes: what takes amplitude by chance, then adjustments; shown: every value; following: what to do
-    next, best first, nothing where it is surely sound; families: of a slip, how probable each is. Every low and high is the 90 % interval."""
+    next, best first, nothing where it is surely sound; families: of a slip, how probable each is. Every low and high is
+    the 90 % interval."""
 
     what: Movement | Slip
     movement: Movement
