@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from oscsim.answers.isochronism import CEILING, isochronism
 from oscsim.answers.result import OneMovement
 from oscsim.arrays import Array
 from oscsim.designs import bundled, bundled_text
@@ -68,7 +69,7 @@ class HairspringShape(OneMovement):
     At ``angle_deg`` (a,): torque_over_k_rad T/k (a,), force_over_ei_l2 of the strip on the collet (a, 2), centroid_mm
     (a, 2). At ``amplitude_deg`` (m,): rate_s_per_day, the shape's raw (H8), watch_rate_s_per_day, less that at 270°,
     weight_mm Γ (m, 2), weight_rate_by_position and rate_by_position (shape in the watch and weight) by symbol (m,),
-    friction_added_percent, what side thrust adds to dry friction at the pivots, dial up and vertical (m,).
+    friction_added_percent, what side thrust adds to dry friction at the pivots, by symbol (m,).
     length_mm, stiffness_n_m_per_rad, strip_mass_mg (0: not told), rest_deg; coil_mm (drawn, points, 2) at DRAWN;
     """
 
@@ -98,6 +99,15 @@ class HairspringShape(OneMovement):
         """The spring as drawn and changed in one way each; computed when first asked for."""
         k = self.stiffness_n_m_per_rad
         return tuple(_changed(self.movement, words, spring, k) for words, spring in self._tried[0].items())
+
+    @cached_property
+    def escapement_s_per_day(self) -> Array:
+        """What the escapement does of itself dial up at COMPARED, less at 270 deg, s/day (COMPARED,): the rate's share
+        to first order. NaN where no torque keeps such a swing up. Computed when first asked for."""
+        swings = (*COMPARED, math.degrees(hair.REGULATED_AT))
+        found = isochronism(self.movement, amplitudes_deg=swings, torque_ceiling=CEILING.high)
+        share = found.shares["escapement"][0]
+        return np.asarray(share[:-1] - share[-1])
 
     @property
     def refused(self) -> Mapping[str, str]:
@@ -150,7 +160,11 @@ class HairspringShape(OneMovement):
             for change in self.changes
         ]
         asked = {"angles_deg": self.angle_deg, "amplitudes_deg": self.amplitude_deg}
-        return asked | told | {"changes": changed, "refused": dict(self.refused)}
+        alone = {
+            "amplitudes_deg": list(COMPARED),
+            "rate_less_at_270_deg_s_per_day": self.escapement_s_per_day,
+        }
+        return asked | told | {"changes": changed, "refused": dict(self.refused), "escapement": alone}
 
 
 @takes_design
@@ -245,8 +259,8 @@ def _weight_rates(spring: Hairspring, found: hair.Response, lever: Any, k: float
 
 
 def _friction(movement: Movement, found: hair.Response, k: float, swing: Array) -> dict[str, Array]:
-    """(H9): what the side thrust adds to the pivots' friction, in per cent of it, dial up and in the mean of the
-    vertical positions; NaN where there is no friction to add to."""
+    """(H9): what the side thrust adds to the pivots' friction by position, in per cent of it; NaN where there is no
+    friction to add to."""
     balance = movement.balance
     nodes, weights = np.polynomial.legendre.leggauss(_NODES)
     half = np.concatenate([0.5 * (nodes - 1.0), 0.5 * (nodes + 1.0)])  # in parts of the swing, on either side
@@ -256,14 +270,12 @@ def _friction(movement: Movement, found: hair.Response, k: float, swing: Array) 
     heavy = balance.mass_mg * MG * G0
     rubbing = balance.pivot_friction * balance.pivot_radius_mm * MM
     added = {}
-    for name, symbols in (("dial up", ("CH",)), ("vertical", VERTICAL)):
-        more = np.zeros(len(swing))
-        for symbol in symbols:
-            place = POSITIONS[symbol]
-            down = 0.0 if symbol == "CH" else heavy * np.exp(1j * (place.hour_up + math.pi))
-            more += rubbing * ((np.abs(down + force) - abs(down)) @ mean) / len(symbols)
-        usual = float(pivot_torque(balance, np.array(POSITIONS[symbols[0]].tilt)))
-        added[name] = 100.0 * more / usual if usual else np.full(len(swing), math.nan)
+    for symbol, place in POSITIONS.items():
+        flat = math.isnan(place.hour_up)
+        down = 0.0 if flat else heavy * np.exp(1j * (place.hour_up + math.pi))
+        more = rubbing * ((np.abs(down + force) - abs(down)) @ mean)
+        usual = float(pivot_torque(balance, np.array(place.tilt)))
+        added[symbol] = 100.0 * more / usual if usual else np.full(len(swing), math.nan)
     return added
 
 

@@ -73,8 +73,8 @@ class Hairspring:
         offset = self.stud_offset_um
         if not _are_numbers(offset, 2, -1000.0, 1000.0):
             raise InputError(
-                f"hairspring.stud_offset_um = {shown(offset)} µm: must be [towards 12, towards 3], each from -1000 "
-                "to 1000 µm"
+                f"hairspring.stud_offset_um = {shown(_as_list(offset))} µm: must be [towards 12, towards 3], "
+                "each from -1000 to 1000 µm"
             )
         self._check_outer_curve()
 
@@ -92,7 +92,7 @@ class Hairspring:
     def _check_outer_curve(self) -> None:
         """Raise InputError where the outer curve is none or leaves its room."""
         curve = self.outer_curve
-        key = f"hairspring.outer_curve = {shown(curve)}"
+        key = f"hairspring.outer_curve = {shown(_as_list(curve))}"
         if isinstance(curve, str):
             if curve not in CURVES:
                 raise InputError(f"{key}: {nearest(curve, CURVES)}, or two arcs [[radius_mm, angle_deg], …]")
@@ -108,12 +108,12 @@ class Hairspring:
         radius = np.abs(path)
         if radius.max() > self.outer_radius_mm * (1.0 + 1e-6):
             raise InputError(
-                f"{key}: leaves the barrel of the coil, {radius.max():.2f} mm from the axis, must stay within "
+                f"{key}: leaves the barrel of the coil, {radius.max():.3f} mm from the axis, must stay within "
                 f"hairspring.outer_radius_mm = {self.outer_radius_mm:g} mm"
             )
         if radius.min() < self.collet_radius_mm:
             raise InputError(
-                f"{key}: comes within {radius.min():.2f} mm of the axis, must stay outside "
+                f"{key}: comes within {radius.min():.3f} mm of the axis, must stay outside "
                 f"hairspring.collet_radius_mm = {self.collet_radius_mm:g} mm"
             )
         if _crosses_itself(path):
@@ -127,6 +127,11 @@ CURVES = ("none", "phillips")
 
 def _as_tuple(value: Any) -> Any:
     return tuple(_as_tuple(inner) for inner in value) if isinstance(value, list | tuple) else value
+
+
+def _as_list(value: Any) -> Any:
+    """Lists once more as a file has them."""
+    return [_as_list(inner) for inner in value] if isinstance(value, tuple) else value
 
 
 def _are_numbers(values: Any, count: int, low: float, high: float) -> bool:
@@ -254,10 +259,12 @@ def _check_coils(spring: Hairspring, knock_angle: float) -> None:
     for theta, (gap, place, turn) in zip(angles, coil.narrowest(coils, angles), strict=True):
         if gap > thick:
             continue
+        turned = math.degrees(theta) * float(sense(spring))
+        where = f"at {turned:+.0f} deg of the balance, before " if theta else "at rest, before "
         direction = math.degrees(float(np.angle(on_dial(spring, np.array(place))))) % 360.0
         raise InputError(
-            f"hairspring: coils touch at {math.degrees(theta) * float(sense(spring)):+.0f} deg of the balance, before "
-            f"the knock at ±{math.degrees(knock_angle):.0f} deg: {max(gap, 0.0):.3f} mm between coils {turn} and "
+            f"hairspring: coils touch {where}the knock at ±{math.degrees(knock_angle):.0f} deg: "
+            f"{max(gap, 0.0):.3f} mm between coils {turn} and "
             f"{turn + 1} from the collet, at {direction:.0f} deg clockwise from 12, strip {thick:g} mm thick"
         )
 

@@ -55,12 +55,15 @@ def hairspring_table(answer: HairspringShape) -> Sheet:
         }
     body = [[signed(v) for v in values] for values in rows.values()]
     at_swings = grid("Rate of the spring alone, s/day", swings, list(rows), body)
-    thrust = answer.friction_added_percent
+    thrust = {
+        f"{symbol} {POSITIONS[symbol].words}": answer.friction_added_percent[symbol]
+        for symbol in ("CH", *VERTICAL)
+    }
     added = grid(
         "What its side thrust adds to the friction at the pivots, %",
         swings,
         list(thrust),
-        [[f"{v:.1f}" if math.isfinite(v) else "-" for v in values] for values in thrust.values()],
+        [[signed(v) if math.isfinite(v) else "-" for v in values] for values in thrust.values()],
     )
     heading = (
         f"{headline(answer.design)}: the hairspring by its shape, {spring.turns:g} turns from "
@@ -113,8 +116,11 @@ def hairspring_sentences(answer: HairspringShape) -> list[str]:
         if steady
         else f"{sign} {abs(low):.1f} s/day when the swing falls from 270 to 220 deg"
     )
-    said += "; a lever escapement loses 2 to 5 s/day there of itself."
-    told = [said]
+    own = float(answer.escapement_s_per_day[1])
+    if math.isfinite(own):
+        does = "gains" if own > 0.0 else "loses"
+        said += f"; its escapement {does} {abs(own):.1f} s/day there of itself"
+    told = [f"{said}."]
     if answer.strip_mass_mg:
         by = drawn.weight_rate_s_per_day
         fast, slow = max(by, key=lambda s: by[s]), min(by, key=lambda s: by[s])

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.answers.budget import GROUPS
+from oscsim.answers.hairspring import VERTICAL
 from oscsim.arrays import Array
 from oscsim.errors import printable
 from oscsim.output import plain
@@ -183,8 +184,9 @@ def _spring(lesson: Page) -> dict[str, Any] | None:
     return {
         "swing_deg": s.amplitude_deg,
         "added": {
-            lie: np.nan_to_num(s.friction_added_percent[where]) / 100.0
-            for lie, where in (("flat", "dial up"), ("vertical", "vertical"))
+            lie: np.nan_to_num(np.mean([s.friction_added_percent[symbol] for symbol in symbols], axis=0))
+            / 100.0
+            for lie, symbols in (("flat", ("CH",)), ("vertical", VERTICAL))
         },
         "rate": s.weight_rate_by_position,
     }

@@ -16,7 +16,7 @@ import numpy as np
 
 from oscsim.answers.breathing import breathing
 from oscsim.answers.hairspring import DRAWN, hairspring
-from oscsim.answers.isochronism import isochronism
+from oscsim.answers.isochronism import CEILING, isochronism
 from oscsim.answers.measures import LIMIT_DEG, MEASURES, Stack, measured
 from oscsim.answers.rundown import rundown
 from oscsim.answers.trace import trace
@@ -37,6 +37,8 @@ from oscsim.use.stretches import WOUND
 #: Points of a coil as it is drawn.
 _COIL_POINTS = 400
 _SWINGS = tuple(float(a) for a in range(130, 321, 10))
+#: Between these the coil's panel tells what the rate does, deg.
+_FALL = (220.0, 280.0)
 #: A curve that goes over more is told to a tenth.
 _TENS = 30.0
 #: What counts as the same in a choice, as a share.
@@ -290,6 +292,8 @@ def _coil(movement: Movement, say: Words) -> Panel:
         (say("coil_curve"), replace(flat, turns=whole, outer_curve="phillips")),
     )
     plain = movement.with_({"balance.cubic_stiffness": 0.0})
+    low, high = isochronism(plain, amplitudes_deg=_FALL, torque_ceiling=CEILING.high).shares["escapement"][0]
+    alone = [say("coil_escapement", change=_signed(high - low, say))] if math.isfinite(high - low) else []
     variants = []
     for name, spring in made:
         found = hairspring(replace(plain, hairspring=spring), amplitudes_deg=_SWINGS)
@@ -304,9 +308,9 @@ def _coil(movement: Movement, say: Words) -> Panel:
             )
             for angle, path in zip(DRAWN, found.coil_mm, strict=True)
         )
-        low, high = (float(np.interp(a, _SWINGS, rates)) for a in (220.0, 280.0))
-        words = say("coil_words", name=name, change=_signed(high - low, say))
-        variants.append(Variant(words=words, curves=(line,), drawings=coils))
+        low, high = (float(np.interp(a, _SWINGS, rates)) for a in _FALL)
+        words = [say("coil_words", name=name, change=_signed(high - low, say)), *alone]
+        variants.append(Variant(words=" ".join(words), curves=(line,), drawings=coils))
     return Panel(
         key="coil",
         title=say("coil_title"),

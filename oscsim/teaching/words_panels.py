@@ -197,12 +197,14 @@ COIL: dict[str, Row] = {
     "coil_rest": ("at rest", "in Ruhe", "au repos"),
     "coil_line": ("rate of the shape, s/day", "Gang der Form, s/d", "marche de la forme, s/j"),
     "coil_words": (
-        "With {name} the rate changes by {change} s/day from 220° to 280°; the lever alone gains 2 to 5 on "
-        "that way.",
-        "Mit {name} ändert sich der Gang von 220° bis 280° um {change} s/d; die Ankerhemmung allein gewinnt "
-        "auf diesem Weg 2 bis 5.",
-        "Pour {name} la marche change de {change} s/j de 220° à 280°; l'ancre seule avance de 2 à 5 sur ce "
-        "chemin.",
+        "With {name} the rate changes by {change} s/day from 220° to 280° by the shape.",
+        "Mit {name} ändert sich der Gang von 220° bis 280° durch die Form um {change} s/d.",
+        "Pour {name} la marche change de {change} s/j de 220° à 280° par la forme.",
+    ),
+    "coil_escapement": (
+        "The escapement alone changes it by {change} on that way.",
+        "Die Hemmung allein ändert ihn auf diesem Weg um {change}.",
+        "L'échappement seul la change de {change} sur ce chemin.",
     ),
     "coil_up": (
         "rate less that at 270°, s/day",
