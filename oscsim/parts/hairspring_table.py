@@ -78,6 +78,11 @@ class Hairspring:
             )
         self._check_outer_curve()
 
+    @property
+    def weighs(self) -> bool:
+        """Whether the design tells the strip's weight."""
+        return self.strip_mass_mg is not None or self.strip_height_mm is not None
+
     def _check_strip(self) -> None:
         """Raise InputError where the strip's mass is said twice or by half."""
         if self.strip_height_mm is None:

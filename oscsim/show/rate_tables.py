@@ -164,8 +164,20 @@ def _scatter(answer: Rates) -> list[str]:
     swing = float(p.amplitude_deg[vertical, j].mean())
     words = f"the verticals lie most apart {when(p.hours[0, j])}, {spread[j]:.1f} s/day at {swing:.0f} deg: "
     if swing < FIRST_ORDER_NODE_DEG:
-        return [words + "below about 220 deg want of poise tells more, the lower the amplitude"]
-    return [words + "want of poise hides only near 220 deg and shows again above it, the other way round"]
+        words += "below about 220 deg want of poise tells more, the lower the amplitude"
+    else:
+        words += "want of poise hides only near 220 deg and shows again above it, the other way round"
+    return [
+        words,
+        *_weight(
+            answer.movement, "the hairspring's weight parts them as well, and near 220 deg it alone does"
+        ),
+    ]
+
+
+def _weight(movement: Movement, words: str) -> list[str]:
+    """What is to be said of the hairspring's weight, where the design tells it."""
+    return [words] if movement.hairspring is not None and movement.hairspring.weighs else []
 
 
 def isochronism_table(answer: Isochronism) -> Sheet:
@@ -284,6 +296,7 @@ def _ratemap_sentence(answer: RateMap) -> str:
     if told:
         said.append(f"a heavy point below {' and '.join(told)} for each µg·cm, one above the opposite")
     said.append("so compare the verticals well below the node, near which no poise fault shows")
+    said += _weight(answer.movement, "what parts them at the node is the hairspring's weight")
     return "What this means: " + "; ".join(said) + "."
 
 
@@ -334,7 +347,9 @@ def band_sentence(answer: Band) -> str:
             return f"At no amplitude up to there do all the verticals run; {_fully_wound(answer)}."
         return (
             f"At no amplitude do the verticals stay {within}: at best, at {answer.flat_amplitude_deg[best]:.0f} deg "
-            f"dial up, they lie {_small(spread[best])} s/day apart; {_fully_wound(answer)}; {knock}."
+            f"dial up, they lie {_small(spread[best])} s/day apart"
+            + "".join(_weight(answer.movement, ", and the hairspring's weight has its part in that"))
+            + f"; {_fully_wound(answer)}; {knock}."
         )
     floor, ceiling = answer.floor_deg, answer.ceiling_deg
     # a band so narrow that whole degrees would hide it

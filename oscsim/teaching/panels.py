@@ -37,8 +37,6 @@ from oscsim.use.stretches import WOUND
 #: Points of a coil as it is drawn.
 _COIL_POINTS = 400
 _SWINGS = tuple(float(a) for a in range(130, 321, 10))
-#: Between these the coil's panel tells what the rate does, deg.
-_FALL = (220.0, 280.0)
 #: A curve that goes over more is told to a tenth.
 _TENS = 30.0
 #: What counts as the same in a choice, as a share.
@@ -292,25 +290,23 @@ def _coil(movement: Movement, say: Words) -> Panel:
         (say("coil_curve"), replace(flat, turns=whole, outer_curve="phillips")),
     )
     plain = movement.with_({"balance.cubic_stiffness": 0.0})
-    low, high = isochronism(plain, amplitudes_deg=_FALL, torque_ceiling=CEILING.high).shares["escapement"][0]
-    alone = [say("coil_escapement", change=_signed(high - low, say))] if math.isfinite(high - low) else []
+    kept = isochronism(plain, amplitudes_deg=(220.0, 280.0), torque_ceiling=CEILING.high)
+    alone = _signed(float(np.diff(kept.shares["escapement"][0])[0]), say)
+    angles = [f"{angle:+.0f}°".replace("-", "−") if angle else say("coil_rest") for angle in DRAWN]
     variants = []
     for name, spring in made:
         found = hairspring(replace(plain, hairspring=spring), amplitudes_deg=_SWINGS)
-        rates = found.watch_rate_s_per_day
-        line = Curve(name=say("coil_line"), x=_SWINGS, y=rates)
         thin = max(1, found.coil_mm.shape[1] // _COIL_POINTS)
         coils = tuple(
-            Curve(
-                name=f"{angle:+.0f}°".replace("-", "−") if angle else say("coil_rest"),
-                x=path[::thin, 1],
-                y=path[::thin, 0],
-            )
-            for angle, path in zip(DRAWN, found.coil_mm, strict=True)
+            Curve(name=turned, x=path[::thin, 1], y=path[::thin, 0])
+            for turned, path in zip(angles, found.coil_mm, strict=True)
         )
-        low, high = (float(np.interp(a, _SWINGS, rates)) for a in _FALL)
-        words = [say("coil_words", name=name, change=_signed(high - low, say)), *alone]
-        variants.append(Variant(words=" ".join(words), curves=(line,), drawings=coils))
+        line = Curve(name=say("coil_line"), x=_SWINGS, y=found.watch_rate_s_per_day)
+        change = _signed(float(np.diff(np.interp((220.0, 280.0), line.x, line.y))[0]), say)
+        words = say("coil_words", name=name, change=change)
+        if alone:
+            words += " " + say("coil_escapement", change=alone)
+        variants.append(Variant(words=words, curves=(line,), drawings=coils))
     return Panel(
         key="coil",
         title=say("coil_title"),
@@ -323,7 +319,7 @@ def _coil(movement: Movement, say: Words) -> Panel:
 
 
 def _signed(value: float, say: Words) -> str:
-    return say.number(f"{value:+.1f}".replace("-", "−"))
+    return say.number(f"{value:+.1f}".replace("-", "−")) if math.isfinite(value) else ""
 
 
 def _breathing(movement: Movement, say: Words) -> Panel:
