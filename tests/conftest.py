@@ -10,6 +10,8 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.sizes import NIGHTLY
+
 # The same examples at every run in CI; `HYPOTHESIS_PROFILE=nightly` looks further and elsewhere.
 settings.register_profile("ci", max_examples=25, deadline=None, derandomize=True)
 settings.register_profile(
@@ -85,6 +87,18 @@ def pytest_xdist_make_scheduler(config, log):
 
     config.option.loadscopereorder = False
     return Together(config, log)
+
+
+@pytest.fixture(scope="module")
+def briefly():
+    """Watches that wander are followed for 50 periods in place of 500, but at night: for tests that ask what
+    state is told and not how far they wander."""
+    from oscsim.motion.settle import settle
+
+    with pytest.MonkeyPatch.context() as patch:
+        if not NIGHTLY:
+            patch.setitem(settle.__kwdefaults__, "followed", (30, 20))
+        yield
 
 
 @pytest.fixture

@@ -45,12 +45,15 @@ def _flat(tables, prefix=""):
             yield f"{prefix}{key}", json.dumps(value)
 
 
+FLAT = dict(_flat(tomllib.loads(HEAVY)))
+
+
 def design_text(changes=None, *, without=()):
     """The reference design as TOML with dotted keys; ``changes`` gives values as TOML text.
 
     ``without`` drops keys, and whole tables where a name ends with a dot.
     """
-    entries = dict(_flat(tomllib.loads(HEAVY))) | (changes or {})
+    entries = FLAT | (changes or {})
     tables = tuple(name for name in without if name.endswith("."))
     kept = {key: value for key, value in entries.items() if key not in without and not key.startswith(tables)}
     return "".join(f"{key} = {value}\n" for key, value in kept.items())

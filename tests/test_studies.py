@@ -3,6 +3,7 @@
 import math
 import os
 import re
+import runpy
 import struct
 import subprocess
 import sys
@@ -21,6 +22,7 @@ STUDIES = sorted(path for path in (ROOT / "studies").glob("*.py") if not path.na
 
 
 def _run(script, *arguments, where):
+    """A study in a process of its own, as a person starts it."""
     words = [sys.executable, str(script), *map(str, arguments)]
     environment = os.environ | {
         "PYTHONPATH": str(ROOT),
@@ -32,17 +34,30 @@ def _run(script, *arguments, where):
     )
 
 
+@pytest.fixture
+def here(monkeypatch, capfd, tmp_path):
+    """Runs a study in this process, which has loaded what they all load; a warning is an error here too."""
+
+    def run(script, *arguments):
+        monkeypatch.chdir(tmp_path)
+        monkeypatch.syspath_prepend(script.parent)
+        monkeypatch.setattr(sys, "argv", [str(script), *map(str, arguments)])
+        runpy.run_path(str(script), run_name="__main__")
+        return capfd.readouterr()
+
+    return run
+
+
 @pytest.mark.parametrize("study", STUDIES, ids=lambda path: path.stem)
-def test_study(study, tmp_path):
+def test_study(study, here, tmp_path):
     pictures = tmp_path / "pictures"
-    done = _run(study, "--small", "--out", pictures, where=tmp_path)
-    assert done.returncode == 0, done.stderr
-    assert done.stderr == ""
-    told = done.stdout.rsplit("picture: ", 1)[0]
+    out, err = here(study, "--small", "--out", pictures)
+    assert err == ""
+    told = out.rsplit("picture: ", 1)[0]
     assert (
         len(re.findall(r"(?<!\S)[+-]?\d+(?:\.\d+)?(?!\S)", told)) > 10
     )  # cells of a table: degrees are whole
-    assert max(len(line) for line in done.stdout.splitlines()) <= 120 + len(str(tmp_path))
+    assert max(len(line) for line in out.splitlines()) <= 120 + len(str(tmp_path))
     assert [path.name for path in tmp_path.iterdir()] == ["pictures"]
     (picture,) = pictures.iterdir()
     assert picture.name == f"{study.stem}.png"
@@ -59,6 +74,9 @@ def test_studies_say_what_they_are_for(tmp_path):
     assert done.returncode == 0
     assert "--small" in done.stdout
     assert "--out DIR" in done.stdout
+    alone = _run(STUDIES[0], "--small", where=tmp_path)
+    assert (alone.returncode, alone.stderr) == (0, "")
+    assert [path.name for path in tmp_path.iterdir()] == [f"{STUDIES[0].stem}.png"]
     wrong = _run(STUDIES[0], "--smal1", where=tmp_path)
     assert wrong.returncode == 2
 

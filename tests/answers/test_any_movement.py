@@ -12,6 +12,8 @@ from hypothesis import Phase, given, note, settings
 import oscsim
 from tests.movements import all_quantities, attempt, design_text, movements, quantity_changes
 
+pytestmark = pytest.mark.usefixtures("briefly")
+
 QUANTITIES = dict(all_quantities())
 SETTING = oscsim.Setting(positions=["CH", "12H"], hours=[0, 24])
 

@@ -18,6 +18,8 @@ from oscsim.answers.isochronism import isochronism
 from oscsim.errors import InputError
 from tests.outside.designs import DESIGNS
 
+pytestmark = pytest.mark.usefixtures("briefly")
+
 NAMES = tuple(DESIGNS)
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
 VERTICAL = oscsim.Setting(positions=["12H", "3H", "6H", "9H"])

@@ -26,6 +26,8 @@ from tests.independent.designs import MOVEMENTS, TABLES, plausible_designs
 from tests.levers import LEVERS
 from tests.sizes import size
 
+pytestmark = pytest.mark.usefixtures("briefly")
+
 AT = (0, 0)
 #: Places of the budget of a lever watch.
 PLACES = [place for place in EVERY if place in WORDS or place not in detent.WORDS]

@@ -13,6 +13,8 @@ from oscsim.answers.rates import Rates, rates
 from oscsim.answers.shares import CAUSES
 from tests.outside.test_reference import DESIGNS, EDGES, TABLES
 
+pytestmark = pytest.mark.usefixtures("briefly")
+
 SIX = tuple(oscsim.POSITIONS)
 
 

@@ -15,6 +15,8 @@ from tests.independent import integrator as it
 from tests.independent.designs import MOVEMENTS, TABLES
 from tests.sizes import size
 
+pytestmark = pytest.mark.usefixtures("briefly")
+
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
 SIX = tuple(oscsim.POSITIONS)
 AT = {

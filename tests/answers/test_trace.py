@@ -16,6 +16,8 @@ from tests.independent import integrator as it
 from tests.independent.dense import dense_beat
 from tests.independent.designs import MOVEMENTS, TABLES, plausible_designs
 
+pytestmark = pytest.mark.usefixtures("briefly")
+
 FURTHER = {
     "balance.out_of_beat_deg": 1.4,
     "balance.unbalance_ug_cm": 12.0,

@@ -22,9 +22,10 @@ from ..sizes import size
 from . import integrator as it
 from .designs import BEATS, MOVEMENTS, TABLES, Case, plausible_designs
 
+pytestmark = pytest.mark.usefixtures("briefly")
 COUNT, SEED = 42, 10
 #: Of these watches none settles after more than two tries, and the one that wanders costs as much as all others.
-TRIES, FOLLOWED = size(3, 12), size(80, 200)
+TRIES, FOLLOWED = size(2, 12), size(80, 200)
 CASES = plausible_designs(COUNT, SEED)
 LIMITS = {
     "amplitude relative": 1e-10,

@@ -23,6 +23,7 @@ from ..extremes.draw import extreme
 from ..sizes import size
 from .mangled import SOUND, files, words, write
 
+pytestmark = pytest.mark.usefixtures("briefly")
 #: What hangs is stopped after so many seconds; nothing else is timed here.
 HANGS = 300
 #: A command line for every file that a command reads; FILE stands for it.

@@ -25,6 +25,7 @@ from ..independent import integrator as it
 from ..independent.extremes import kept
 from .strategies import POSITIONS, at, movements
 
+pytestmark = pytest.mark.usefixtures("briefly")
 positions = st.sampled_from(POSITIONS)
 #: Watches of tests/extremes.
 DESIGNS = 300
