@@ -20,6 +20,8 @@ from oscsim.stack import stack_of
 from oscsim.tables import quantity_of, value_at
 
 _MOST = 20000
+#: Amplitudes that differ by less are as good as the same, deg; a rate that moves by more has moved, s/day.
+_AS_GOOD_DEG, _MOVED_S_PER_DAY = 0.5, 0.5
 #: Relative step of a sensitivity's central difference; of the whole range where the value is zero.
 _STEP = 1e-4
 
@@ -53,6 +55,14 @@ class WhatIf(InSetting):
     units: dict[str, str]
     as_designed: dict[str, float]
     points: SettledPoints
+
+    @property
+    def moves_rate_alone(self) -> bool:
+        """Whether these values leave every amplitude as good as alone and move the rate."""
+        p = self.points.shaped((*map(len, self.values.values()), -1))
+        every = tuple(range(len(self.values)))
+        swing, rate = (np.ptp(v, axis=every) for v in (p.amplitude_deg, p.rate_s_per_day))
+        return bool((swing < _AS_GOOD_DEG).all() and (rate > _MOVED_S_PER_DAY).any())
 
     def movement_at(self, changes: Mapping[str, float]) -> Movement:
         """The design with its numbers at some of the values; raises InputError."""

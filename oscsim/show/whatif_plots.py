@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array, Codes
 from oscsim.motion.states import STATES, State
 from oscsim.show.labels import number_words, point_columns, point_in_words, titled, with_unit
@@ -24,7 +25,8 @@ _KEY_COLUMNS, _KEY_LINE = 4, 14.0
 
 
 def plot_whatif(answer: WhatIf, ax: Axes | None = None) -> Axes:
-    """Amplitude in degrees against one number, or over two at the first position and hour; the design's own marked."""
+    """Amplitude in degrees against one number, or its rate where that alone moves; or over two numbers at the first
+    position and hour. The design's own marked."""
     ax = new_axes(ax)
     return _curves(answer, ax) if len(answer.values) == 1 else _map(answer, ax)
 
@@ -34,16 +36,18 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
     p = answer.points.shaped((len(values), -1))
     columns = point_columns(answer.setting, answer.points.hours[0])
     order = np.argsort(values, kind="stable")
+    alone = answer.moves_rate_alone
+    shown = p.rate_s_per_day if alone else p.amplitude_deg
     for n, column in enumerate(columns):
         colour, line, marker = SERIES[n % len(SERIES)]
         every = max(1, len(values) // 8)
         ax.plot(
-            values[order], p.amplitude_deg[order, n], color=colour, linestyle=line, linewidth=1.8, marker=marker,
+            values[order], shown[order, n], color=colour, linestyle=line, linewidth=1.8, marker=marker,
             markersize=4.5, markevery=(n % every, every), label=column,
         )  # fmt: skip
-        _ends(ax, values[order], p.amplitude_deg[order, n], p.code[order, n])
+        _ends(ax, values[order], shown[order, n], p.code[order, n])
     knocks = p.too_far
-    if knocks.any():
+    if knocks.any() and not alone:
         limit = float(np.nanmin(p.knock_angle_deg))
         ax.axhline(limit, color=GREY, linewidth=1.0)
         where = ax.get_yaxis_transform()
@@ -67,7 +71,7 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
             fontsize=9, color=GREY,
         )  # fmt: skip
     ax.set_xlabel(_in_words(answer, name))
-    ax.set_ylabel("amplitude, deg")
+    ax.set_ylabel(f"rate {regulated_word(answer.movement)}, s/day" if alone else "amplitude, deg")
     ax.margins(y=0.12)
     frame(ax)
     _room_for_key(ax, len(columns))
@@ -75,7 +79,7 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
         title="position, since full wind", facecolor="white", framealpha=1.0, edgecolor="none", fontsize=9,
         title_fontsize=9, loc="upper center", ncols=_KEY_COLUMNS,
     )  # fmt: skip
-    titled(ax, answer, f"amplitude against {number_words(name)}")
+    titled(ax, answer, f"{'rate' if alone else 'amplitude'} against {number_words(name)}")
     return ax
 
 

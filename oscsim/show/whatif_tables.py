@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.motion.states import State
 from oscsim.show.labels import (
@@ -55,7 +56,8 @@ def whatif_table(answer: WhatIf) -> Sheet:
     """Amplitude for each value of one number, or for each pair of two, and what that means."""
     setting = answer.setting
     about = " and ".join(named(answer, name) for name in answer.values)
-    heading = f"{headline(answer.design)}: amplitude against {about}{circumstances(setting)}"
+    what = "amplitude and rate" if len(answer.values) == 1 and answer.moves_rate_alone else "amplitude"
+    heading = f"{headline(answer.design)}: {what} against {about}{circumstances(setting)}"
     designed = "; ".join(
         f"{name} = {with_unit(value, answer.units[name])}" for name, value in answer.as_designed.items()
     )
@@ -74,6 +76,10 @@ def _curve(answer: WhatIf) -> list[str | Part]:
     tables: list[str | Part] = [
         grid(f"Amplitude, deg; rows: {named(answer, name)}", columns, rows, [body[i] for i in kept])
     ]
+    if answer.moves_rate_alone:
+        rate = cells(p, p.rate_s_per_day, signed)
+        title = f"Rate {regulated_word(answer.movement)}, s/day; rows: {named(answer, name)}"
+        tables.append(grid(title, columns, rows, [rate[i] for i in kept]))
     if len(kept) < len(values):
         tables.append(f"{len(kept)} of {len(values)} values are shown; csv and json have all.")
     return tables
@@ -199,6 +205,9 @@ def _curve_sentence(answer: WhatIf) -> str:
         return f"What this means: there are fewer than two amplitudes to compare {where}.{wrong}"
     known = known[np.argsort(values[known], kind="stable")]
     at, swing = values[known], p.amplitude_deg[known, 0]
+    if answer.moves_rate_alone:
+        alone = f"{spoken(name)} leaves the amplitude as good as alone and moves the rate"
+        return f"What this means: {alone}, {_most(answer)}."
     if np.ptp(swing) < _SHOWN:
         why = _bridle(answer, known, name)
         ends = f"from {at[0]:g} to {with_unit(at[-1], unit)}"
@@ -229,6 +238,18 @@ def _curve_sentence(answer: WhatIf) -> str:
         each = gained / (at[b] - at[a]) * step
         said += f", on average {signed(each, 2)} deg for each {with_unit(step, unit)}"
     return f"What this means: {where}, {said}{more}{_later(answer)}.{wrong}"
+
+
+def _most(answer: WhatIf) -> str:
+    """Where one number moves the rate most, and between which of its values."""
+    ((name, values),) = answer.values.items()
+    rate = answer.points.shaped((len(values), -1)).rate_s_per_day
+    n = int(np.argmax(np.ptp(rate, axis=0)))
+    told = [
+        f"{signed(rate[i, n])} s/day at {with_unit(values[i], answer.units[name])}"
+        for i in (int(np.argmin(rate[:, n])), int(np.argmax(rate[:, n])))
+    ]
+    return f"most {point_in_words(answer.setting, answer.points.hours[0], n)}: from {' to '.join(told)}"
 
 
 def _later(answer: WhatIf) -> str:
@@ -306,12 +327,24 @@ def sensitivities_table(answer: Sensitivities) -> Sheet:
         parts.append(grid(title, [*columns, f"1 %, {columns[0]}"], rows, body))
         if np.nanmax(np.abs(per_step[order])) > _STEEP:
             parts.append(f"steep: more than {_STEEP:g} deg, beyond what a slope can say of a whole step.")
-    still = [answer.names[n] for n in range(len(answer.names)) if size[n] < _NOTHING and not unknown[n]]
+    still = [n for n in range(len(answer.names)) if size[n] < _NOTHING and not unknown[n]]
     if still:
-        parts.append(wrapped(f"Less than {_NOTHING:g} deg for a step: {', '.join(still)}."))
+        rate = answer.rate_s_per_day_per_unit.reshape(len(answer.names), -1) * steps[:, None]
+        parts.append(
+            wrapped(
+                f"Less than {_NOTHING:g} deg for a step, in brackets the most that its rate moves by, s/day: "
+                f"{', '.join(_with_rate(answer.names[n], rate[n]) for n in still)}."
+            )
+        )
     if unknown.any():
         parts.append(wrapped(f"No amplitude near it: {', '.join(np.array(answer.names)[unknown])}."))
     return sheet(*parts, wrapped(_steps_sentence(answer, order, per_step, steps)))
+
+
+def _with_rate(name: str, rate: Array) -> str:
+    """A number with the largest change of the rate for its step, where there is one to speak of."""
+    most = float(rate[np.argmax(np.abs(np.where(np.isfinite(rate), rate, 0.0)))])
+    return f"{name} ({signed(most, 2)})" if abs(most) >= _NOTHING else name
 
 
 def _row(answer: Sensitivities, n: int, step: float) -> str:

@@ -181,6 +181,22 @@ def test_one_sided_at_the_end_of_a_range(changes: dict[str, float], name: str) -
     assert found == pytest.approx(slope, rel=5e-3, abs=2e-3)
 
 
+def test_the_pinning_point_moves_the_rate_alone() -> None:
+    """Pinned on the other side the weight parts 12 up from dial up the other way (to first order, so nearly)."""
+    found = oscsim.whatif("dinghy", {"hairspring.pinning_deg": [90.0, -90.0]})
+    assert found.moves_rate_alone
+    rate = found.points.rate_s_per_day[:, :, 0]
+    poised = rate[:, 1].mean()
+    weight = oscsim.hairspring("dinghy", (0.0,), (239.5,)).weight_rate_by_position["12H"][0]
+    assert rate[:, 1] - poised == pytest.approx([weight, -weight], abs=0.05)
+    assert rate[0, 0] == pytest.approx(rate[1, 0], abs=1e-6)
+    text = " ".join(str(found).split())
+    assert "Rate as built, s/day; rows: hairspring.pinning_deg, deg" in text
+    assert f"from {rate[0, 1]:+.1f} s/day at 90 deg to {rate[1, 1]:+.1f} s/day at -90 deg" in text
+    assert found.plot().get_ylabel() == "rate as built, s/day"
+    assert not oscsim.whatif("dinghy", {"escapement.lock_deg": [1.5, 2.0]}).moves_rate_alone
+
+
 def test_regulation_shifts_the_rate_alone() -> None:
     """A hairspring set 1 s/day fast gains 1 s/day (but for the rate's own error), whatever the amplitude."""
     found = sensitivities(DOCKHAND, ["balance.regulation_s_per_day"])
