@@ -24,8 +24,8 @@ from oscsim.motion.settle import settle, stopped
 from oscsim.motion.states import CODE, State, too_far
 from oscsim.motion.sustain import least_drive, sustain
 from oscsim.movement import Movement
-from oscsim.operating import hours_of_wind, points_in, reserve
-from oscsim.parts.mainspring import turns_at_torque
+from oscsim.operating import OperatingPoints, hours_of_wind, points_in, reserve, turns_left
+from oscsim.parts.mainspring import barrel_torque, turns_at_torque
 from oscsim.setting import Setting
 from oscsim.units import POSITIONS
 
@@ -148,7 +148,8 @@ def _run(as_is: AsItIs, setting: Setting, hours: Array, last: float) -> tuple[Se
     then no swing may gain any more. Where it is not so, every point of the position is decided from above.
     """
     points = points_in(as_is, setting, hours)
-    about, likely = _least_hours(as_is, setting)
+    full = points.take(np.arange(0, points.oscillators.size, len(hours)))  # the first hour is none
+    about, likely = _least_hours(as_is, full)
     tried = hours < about[:, None] + _WIDE[-1]
     index = np.flatnonzero(tried)
     batch = stopped(points.oscillators.size)
@@ -156,7 +157,7 @@ def _run(as_is: AsItIs, setting: Setting, hours: Array, last: float) -> tuple[Se
     runs = (batch.state != CODE[State.STOPS]).reshape(points.shape)
     amplitude = batch.cycle.amplitude.reshape(points.shape)
     smallest = np.fmin.reduce(np.where(runs, amplitude, math.inf), axis=1)
-    stop = _foretold_stop(as_is, setting, about, likely, smallest)
+    stop = _foretold_stop(as_is, full, about, likely, smallest)
     stop[(runs != (hours < stop[:, None])).any(axis=1)] = math.nan
     if (rows := np.flatnonzero(np.isnan(stop))).size:
         left = np.flatnonzero((np.isnan(stop)[:, None] & ~runs).reshape(-1))
@@ -167,10 +168,9 @@ def _run(as_is: AsItIs, setting: Setting, hours: Array, last: float) -> tuple[Se
     return points_from(points, batch, setting.lift_angle_deg), stop
 
 
-def _least_hours(as_is: AsItIs, setting: Setting) -> tuple[Array, Array]:
+def _least_hours(as_is: AsItIs, full: OperatingPoints) -> tuple[Array, Array]:
     """The hour at which the spring gives the least drive that keeps up any swing, and that (left) swing, rad, by
-    position; the hour NaN where there is none."""
-    full = points_in(as_is, setting, np.zeros(1))
+    position; the hour NaN where there is none. ``full``: fully wound, (positions,)."""
     factor, likely = least_drive(full.oscillators)
     torque = factor * full.barrel_torque
     turns = turns_at_torque(as_is.movement.mainspring, as_is.movement.barrel, torque)
@@ -180,14 +180,18 @@ def _least_hours(as_is: AsItIs, setting: Setting) -> tuple[Array, Array]:
     return np.where(known, hours, math.nan), likely
 
 
-def _foretold_stop(as_is: AsItIs, setting: Setting, about: Array, likely: Array, smallest: Array) -> Array:
+def _foretold_stop(
+    as_is: AsItIs, full: OperatingPoints, about: Array, likely: Array, smallest: Array
+) -> Array:
     """The hour of the stop close to ``about``, NaN where swings gain after it or none before; all (positions,)."""
 
     def gains(tried: Array) -> Flags:
         def each(values: Array) -> Array:
             return np.repeat(values, tried.shape[1])
 
-        osc = points_in(as_is, setting, tried).oscillators
+        torque = barrel_torque(as_is.movement.mainspring, as_is.movement.barrel, turns_left(as_is, tried))
+        # with the hours the drive alone changes
+        osc = full.oscillators.repeated(tried.shape[1]).driven(torque.ravel() / each(full.barrel_torque))
         return gains_below(osc, each(smallest), each(likely)).reshape(tried.shape)
 
     stop = _closed_in(gains, about, _CLOSE)

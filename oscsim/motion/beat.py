@@ -43,10 +43,11 @@ class Beat:
         return self.contact + self.tick + self.after
 
 
-def beat(one: Beats, amplitude: Array, reach: Array, rule: Rule) -> Beat:
+def beat(one: Beats, amplitude: Array, reach: Array, rule: Rule, close: float = _CLOSE) -> Beat:
     """The beat that starts at rest at -amplitude; ``reach``: the least swing from which the next beat goes on.
 
-    All arrays (points,), rad.
+    All arrays (points,), rad. ``close``: relative step at which the next turning point is found; the step is taken, so
+    that the turning point is then good to a ten-thousandth of it, but the times are good to the step alone.
     """
     x0 = one.escapement.pin_contact
     coming = free_arc(one, amplitude, x0, rule)
@@ -57,7 +58,7 @@ def beat(one: Beats, amplitude: Array, reach: Array, rule: Rule) -> Beat:
         going = free_arc(one, turn, through.drop, rule, backwards=True)
         step = (going.speed_squared - w) / going.slope
         turn = np.maximum(turn - step, 0.5 * (turn + np.abs(through.drop)))
-        if not (np.abs(step) > _CLOSE * turn).any():
+        if not (np.abs(step) > close * turn).any():
             break
     failed = ~(turn > reach) | ~(w > 0.0)
     turn = np.where(failed, np.nan, turn)
@@ -77,7 +78,7 @@ class Period:
         return self.second.amplitude
 
 
-def period(osc: Oscillators, amplitude: Array, rule: Rule) -> Period:
-    """The period map P from the left turning point ``amplitude`` (points,), rad."""
-    first = beat(osc.beats(+1), amplitude, osc.reach_right, rule)
-    return Period(first, beat(osc.beats(-1), first.amplitude, osc.reach_left, rule))
+def period(osc: Oscillators, amplitude: Array, rule: Rule, close: float = _CLOSE) -> Period:
+    """The period map P from the left turning point ``amplitude`` (points,), rad; ``close`` as in ``beat``."""
+    first = beat(osc.beats(+1), amplitude, osc.reach_right, rule, close)
+    return Period(first, beat(osc.beats(-1), first.amplitude, osc.reach_left, rule, close))

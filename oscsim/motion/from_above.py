@@ -37,6 +37,8 @@ _PATIENT = 40
 FOLLOWED = (300, 200)
 #: Change per period, rad, below which a followed point has come to rest, and how near its closed cycle must lie.
 _STILL, _STILL_NEAR = 1e-4, 1e-2
+#: Relative step at which the turning points of a gain are found.
+_CLOSE = 1e-9
 #: Half step of the slope's difference quotient, rad.
 _NUDGE = 1e-6
 #: Rules that points are decided by; a point goes on to the next where the finest disagrees by more than this, rad.
@@ -117,7 +119,7 @@ def _gain(osc: Oscillators, amplitude: Array, rule: Rule) -> Array:
     """P(A) - A for amplitudes (samples, points); minus infinity where a beat fails."""
     wide = osc.tiled(len(amplitude))
     flat = amplitude.reshape(-1)
-    gain = period(wide, flat, rule).amplitude - flat
+    gain = period(wide, flat, rule, _CLOSE).amplitude - flat
     return np.where(np.isfinite(gain), gain, -np.inf).reshape(amplitude.shape)
 
 

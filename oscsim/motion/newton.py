@@ -118,7 +118,8 @@ def close(on: Closing, rule: Rule, *, steps: int, rough: float | None = None) ->
             lifts = passed
         else:
             lifts = lifts.with_points(beats_of(on.index, points), passed)
-        on.near = passed if (size < on.leap).all() else None
+        # points that fail leave the batch, so they are not asked
+        on.near = None if (size >= on.leap).any() else passed
         if rough is None:
             placed = passed.placed.reshape(2, -1).all(axis=0) | (number == steps - 1)
             done = (cycle.residual <= DONE) & placed

@@ -85,9 +85,12 @@ def least_drive(osc: Oscillators) -> tuple[Array, Array]:
         count, rows = len(_ABOVE), np.arange(osc.size)
         swing = reach.max(axis=0)[:, None] * _ABOVE
         wide = osc.take(np.repeat(rows, count))
-        factor, cycle, _ = _chunk(wide, swing.reshape(-1), LADDER[:2], _FEW_STEPS)
-        factor, left, right = (v.reshape(-1, count) for v in (factor, cycle.left, cycle.right))
-        closed = (cycle.residual.reshape(-1, count) <= SETTLED) & (factor > 0.0)
+        on = _held(wide, swing.reshape(-1))
+        drive = on.drive[0]
+        # a step so short leaves an error of its square
+        cycle, _ = close(on, LADDER[1], steps=_FEW_STEPS, rough=_ROUGH)
+        factor, left, right = (v.reshape(-1, count) for v in (drive, cycle.left, cycle.right))
+        closed = np.isfinite(cycle.residual.reshape(-1, count)) & (factor > 0.0)
         factor = np.where(closed, factor, np.inf)
         least = factor.argmin(axis=1)
         first = np.minimum(closed.argmax(axis=1), count - 3)
@@ -112,13 +115,10 @@ def _parabola(x: Array, y: Array, at: Array) -> Array:
     return np.asarray(one + two + three)
 
 
-def _chunk(
-    osc: Oscillators, amplitude: Array, ladder: tuple[Rule, ...] = LADDER, steps: int = _STEPS
-) -> tuple[Array, Cycle, Flags]:
-    drive = np.full((3, osc.size), np.nan)
-    drive[0] = first_drive(osc, amplitude)
-    on = _Held.at(osc, amplitude, amplitude, drive=drive, known=0)
-    cycle, lifts = close(on, ladder[0], steps=steps, rough=_ROUGH)
+def _chunk(osc: Oscillators, amplitude: Array) -> tuple[Array, Cycle, Flags]:
+    on = _held(osc, amplitude)
+    drive = on.drive
+    cycle, lifts = close(on, LADDER[0], steps=_STEPS, rough=_ROUGH)
     found, sound = cycle, np.zeros(osc.size, bool)
     residual: Array | None = cycle.residual
 
@@ -127,7 +127,7 @@ def _chunk(
         part = osc if len(index) == osc.size else osc.take(index)
         before = drive[:, index]
         on = _Held.at(part, cycle.left, cycle.right, lifts, residual, drive=before.copy(), known=_KNOWN)
-        cycle, lifts = close(on, rule, steps=steps)
+        cycle, lifts = close(on, rule, steps=_STEPS)
         drive[:, index], residual = on.drive, None
         found.put(index, cycle)
         closed = cycle.residual <= SETTLED
@@ -137,8 +137,15 @@ def _chunk(
         cycle, lifts = cycle.take(again), lifts.take(beats_of(again, len(index)))
         return index[again]
 
-    climb(ladder[1:], np.arange(osc.size), step)
+    climb(LADDER[1:], np.arange(osc.size), step)
     return drive[0], found, sound
+
+
+def _held(osc: Oscillators, amplitude: Array) -> _Held:
+    """The points of a batch at the drive that to first order keeps up ``amplitude``."""
+    drive = np.full((3, osc.size), np.nan)
+    drive[0] = first_drive(osc, amplitude)
+    return _Held.at(osc, amplitude, amplitude, drive=drive, known=0)
 
 
 @dataclass(kw_only=True)

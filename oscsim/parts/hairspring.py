@@ -95,6 +95,7 @@ def _nodes(count: int) -> Array:
     return np.asarray(np.cos(math.pi * (np.arange(count) + 0.5) / count))
 
 
+@lru_cache
 def _to_series(count: int) -> Array:
     """This times values at ``_nodes`` is their Chebyshev series: (terms, nodes)."""
     wave = np.polynomial.chebyshev.chebvander(_nodes(count), count - 1).T * (2.0 / count)

@@ -21,6 +21,8 @@ from oscsim.motion.rules import Rule, collocation
 
 #: Newton steps for the time to the catch under a constant speed, for a first guess.
 _GUESSES = 6
+#: Share of the coasting that a catch lies at least after its start where it is known from a lift near by.
+_NEAREST = 1e-9
 
 
 class Speeds(NamedTuple):
@@ -142,7 +144,7 @@ def _impulse(
         guess = _guess(wheel, np.sqrt(w_start), limit)
     else:
         guess = release + near.catching + near.catching_slope * (w_contact - near.contact)
-    guess = np.maximum(guess - start, 1e-3 * (limit - start))
+    guess = np.maximum(guess - start, (1e-3 if near is None else _NEAREST) * (limit - start))
     catch = coast_until(
         balance, start, guess, limit - start, w_start, inertia, wheel.ahead_of_face, rule, steps, torque
     )
