@@ -28,6 +28,9 @@ _OVERLOOKED = {"arbor": 4.0, "hand": 4.0, "mesh": 12.0}
 _SURE = 3.0
 #: What is clearly a fault, % of torque, and the least swing that can be seen, deg: an instrument reads over seconds.
 _CLEAR, _LEAST_DEG = {"arbor": 3.0, "hand": 3.0, "mesh": 12.0}, 0.5
+#: What no wheel explains is named from so much on, deg: an instrument shows whole degrees, and without noise what the
+#: teeth are foretold otherwise than they are stands out (common practice without source).
+_STRANGE_DEG = 0.2
 #: Chance of a false alarm up to which a hand, or an unusual wheel, is named.
 _ALARM = 1e-3
 #: Rise of the amplitude, deg an hour, from which a watch must be winding itself.
@@ -57,9 +60,9 @@ class Period:
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Ripple(InSetting):
     """What a series shows of the train. periods: the shortest first; unseen: name and why the record cannot show it;
-    unexplained: periods s that nothing in the train has, with half of peak to peak in deg; follows: the response of the
-    design where it swings as read; noise_deg: of one reading, with its correlation from one to the next; slope: of the
-    trend; model, trend: deg, each (readings,); frequency_hz and line_deg: the periodogram."""
+    unexplained: periods s that nothing in the train has, with half of peak to peak of 0.2 deg or more; follows: the
+    response of the design where it swings as read; noise_deg: of one reading, with its correlation from one to the
+    next; slope: of the trend; model, trend: deg, each (readings,); frequency_hz and line_deg: the periodogram."""
 
     series: Series
     periods: tuple[Period, ...]
@@ -195,7 +198,7 @@ def ripple(movement: Movement, series: Series, setting: Setting | None = None) -
         series=series,
         periods=tuple(sorted(periods, key=lambda one: one.period_s)),
         unseen={one.name: unseen[one.name] for one in known if one.name in unseen},
-        unexplained=tuple((term.period, term.swing) for term in fit.unnamed),
+        unexplained=tuple((term.period, term.swing) for term in fit.unnamed if term.swing >= _STRANGE_DEG),
         follows=follows,
         mean_deg=mean,
         noise_deg=fit.noise,

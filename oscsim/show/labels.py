@@ -10,14 +10,15 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.movement import Movement
-from oscsim.show.style import headline, title
-from oscsim.show.tables import around, tilted, when
+from oscsim.show.style import GREY, headline, title
+from oscsim.show.tables import around, beyond, tilted, when
 from oscsim.tables import quantity_of
 from oscsim.typical.numbers import NUMBERS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from oscsim.answers.points import SettledPoints
     from oscsim.answers.result import InSetting
     from oscsim.setting import Setting
 
@@ -64,6 +65,18 @@ def point_columns(setting: Setting, hours: Array) -> list[str]:
         for symbol, line in zip(setting.positions, hours, strict=True)
         for hour in line
     ]
+
+
+def knock_line(ax: Axes, movement: Movement, points: SettledPoints) -> None:
+    """Where the swing gets too far, where any of ``points`` does: a line across and above it what happens."""
+    if not points.too_far.any():
+        return
+    limit = float(np.nanmin(points.knock_angle_deg))
+    ax.axhline(limit, color=GREY, linewidth=1.0)
+    ax.text(
+        0.99, limit, f"{beyond(movement)} above", transform=ax.get_yaxis_transform(), ha="right", va="bottom",
+        fontsize=9, color=GREY,
+    )  # fmt: skip
 
 
 def titled(ax: Axes, answer: InSetting, words: str) -> None:

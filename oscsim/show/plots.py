@@ -15,9 +15,9 @@ from oscsim.arrays import Array
 from oscsim.errors import InputError, hint, printable
 from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import STATES
-from oscsim.show.labels import titled
+from oscsim.show.labels import knock_line, titled
 from oscsim.show.style import GREY, SERIES, frame, key, new_axes, stacked
-from oscsim.show.tables import STATE_VERBS, beyond
+from oscsim.show.tables import STATE_VERBS
 from oscsim.units import POSITIONS
 from oscsim.version import __version__
 from oscsim.whole import write_whole
@@ -102,18 +102,7 @@ def plot_rundown(answer: RunDown, ax: Axes | None = None) -> Axes:
         color=GREY,
         fontsize=9,
     )
-    if answer.points.too_far.any():
-        limit = float(np.nanmin(answer.points.knock_angle_deg))
-        ax.axhline(limit, color=GREY, linewidth=1.0)
-        ax.text(
-            answer.hours[-1],
-            limit,
-            f"{beyond(answer.movement)} above ",
-            ha="right",
-            va="bottom",
-            color=GREY,
-            fontsize=9,
-        )
+    knock_line(ax, answer.movement, answer.points)
     titled(ax, answer, "run-down from full wind")
     return ax
 

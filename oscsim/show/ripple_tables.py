@@ -102,7 +102,8 @@ def ripple_sentence(answer: Ripple) -> str:
         )
     else:
         said.append(f"The trend is {signed(answer.slope_deg_per_hour)} deg an hour.")
-    said.append(f"One reading is good to ± {answer.noise_deg:.1f} deg.")
+    good = f"± {answer.noise_deg:.1f}" if answer.noise_deg >= 0.05 else "better than ± 0.1"
+    said.append(f"One reading is good to {good} deg.")
     if unusual:
         said.append(_DOWN)
     return " ".join(said)

@@ -9,9 +9,8 @@ import numpy as np
 from oscsim.answers.regulate import regulated_word
 from oscsim.arrays import Array, Codes
 from oscsim.motion.states import STATES, State
-from oscsim.show.labels import number_words, point_columns, point_in_words, titled, with_unit
+from oscsim.show.labels import knock_line, number_words, point_columns, point_in_words, titled, with_unit
 from oscsim.show.style import GREY, SERIES, frame, new_axes
-from oscsim.show.tables import beyond
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,21 +45,8 @@ def _curves(answer: WhatIf, ax: Axes) -> Axes:
             markersize=4.5, markevery=(n % every, every), label=column,
         )  # fmt: skip
         _ends(ax, values[order], shown[order, n], p.code[order, n])
-    knocks = p.too_far
-    if knocks.any() and not alone:
-        limit = float(np.nanmin(p.knock_angle_deg))
-        ax.axhline(limit, color=GREY, linewidth=1.0)
-        where = ax.get_yaxis_transform()
-        ax.text(
-            0.99,
-            limit,
-            f"{beyond(answer.movement)} above",
-            transform=where,
-            ha="right",
-            va="bottom",
-            fontsize=9,
-            color=GREY,
-        )
+    if not alone:
+        knock_line(ax, answer.movement, p)
     mark = answer.as_designed[name]
     if values.min() <= mark <= values.max():
         ax.axvline(mark, color=GREY, linewidth=1.0, linestyle=":")

@@ -123,6 +123,19 @@ def test_several_at_once_and_a_period_of_no_wheel() -> None:
         assert word in text
 
 
+@pytest.mark.parametrize("faults", [{}, {"fourth": 3.0}], ids=["sound", "fourth"])
+def test_a_record_without_noise_has_no_period_of_nothing(faults: dict[str, float]) -> None:
+    """Simulated without noise, what the reading leaves of it is thousandths of the swing: no period of ± 0.0 deg, and a
+    real one of no wheel is still named."""
+    made = oscsim.breathing(PACKET, faults_percent=faults, duration_s=3600.0)
+    found = oscsim.ripple(PACKET, Series(made.time_s, made.amplitude_deg))
+    assert (found.found, found.unexplained) == (tuple(faults), ())
+    assert "explains" not in str(found)
+    strange = made.amplitude_deg + 0.5 * np.cos(2.0 * np.pi * made.time_s / 37.0)
+    found = oscsim.ripple(PACKET, Series(made.time_s, strange))
+    assert [period for period, _ in found.unexplained] == [pytest.approx(37.0, rel=0.01)]
+
+
 def test_what_the_record_cannot_show_is_said() -> None:
     """Every 60 s hides the fourth wheel; the escape wheel is hidden always; half an hour hides the centre."""
     rng = np.random.default_rng(7)
