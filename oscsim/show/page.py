@@ -36,8 +36,8 @@ if TYPE_CHECKING:
 #: What a lesson's tables should hold, deg and s/day.
 _GOOD_DEG, _GOOD_RATE = 0.5, 0.3
 _SCRIPTS = (
-    "words.js", "tables.js", "names.js", "coil.js", "escapement.js", "detent.js", "pair.js", "figures.js", "panels.js",
-    "lesson.js",
+    "words.js", "tables.js", "names.js", "coil.js", "escapement.js", "detent.js", "clock.js", "pair.js", "figures.js",
+    "panels.js", "lesson.js",
 )  # fmt: skip
 
 

@@ -208,7 +208,8 @@
   const escapement = makeEscapement($("works"), data);
   const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
   const period = 7200 / data.watch.beats_per_hour;
-  const motion = { running: !calm, fraction: 0, periods: 0, last: null, phase: undefined, stone: null };
+  const shown = { phase: undefined, stone: null };
+  const motion = makeClock($("run"), slowness, pose, (running) => $("phase-box").setAttribute("aria-live", running ? "off" : "polite"));
 
   function slowness() {
     return Math.round(10 ** Number($("slow").value));
@@ -236,59 +237,19 @@
       found.state === "knocks" ? say("drawn_knocks", { limit: deg(watch.knock) }) :
       say("drawn", { amplitude: deg(found.amplitude), times: slowness() });
     if (data.motion.drawing.pins) $("works-state").append(` ${say("drawn_pins")}`);
-    pose();
+    pose(motion.seconds());
   }
 
-  function pose() {
-    const { phase, angle, stone } = escapement.pose(motion.fraction, motion.periods);
-    if (phase !== motion.phase || stone !== motion.stone) {
-      [motion.phase, motion.stone] = [phase, stone];
+  function pose(seconds) {
+    const { phase, angle, stone } = escapement.pose((seconds / period) % 1, Math.floor(seconds / period));
+    if (phase !== shown.phase || stone !== shown.stone) {
+      [shown.phase, shown.stone] = [phase, stone];
       const key = phase === null ? "rest" : PHASES[phase];
       $("phase").textContent = say(`phase_${key}`);
       $("phase-stone").textContent = stone === null ? "" : say(`at_work_${stone}`);
       $("phase-words").textContent = say(`phase_${key}_words`);
     }
     $("works").dataset.angle = angle.toFixed(2);
-  }
-
-  function advance(fraction) {
-    motion.fraction += fraction;
-    while (motion.fraction >= 1) {
-      motion.fraction -= 1;
-      motion.periods += 1;
-    }
-  }
-
-  function tick(now) {
-    if (motion.running) {
-      const passed = motion.last === null ? 0 : Math.min((now - motion.last) / 1000, 0.1);
-      advance(passed / (period * slowness()));
-      motion.last = now;
-      pose();
-      requestAnimationFrame(tick);
-    }
-  }
-
-  function run(running) {
-    motion.running = running;
-    motion.last = null;
-    $("run").textContent = say(running ? "pause" : "run");
-    $("phase-box").setAttribute("aria-live", running ? "off" : "polite");
-    if (running) requestAnimationFrame(tick);
-  }
-
-  function nextPhase() {
-    run(false);
-    const starts = escapement.starts();
-    if (!starts.length) return;
-    // a little into the next phase that lasts at all
-    const middles = starts.map((s, i) => s + 0.35 * ((starts[i + 1] ?? 1) - s));
-    const next = middles.find((m, i) => m > motion.fraction + 1e-9 && (starts[i + 1] ?? 1) > starts[i]);
-    if (next === undefined) {
-      advance(1 - motion.fraction);
-      motion.fraction = middles[0];
-    } else motion.fraction = next;
-    pose();
   }
 
   function view() {
@@ -490,8 +451,7 @@
     $("slow").addEventListener("input", showSlowness);
     for (const input of document.querySelectorAll("input[name=view]")) input.addEventListener("change", view);
     $("named").addEventListener("change", view);
-    $("run").addEventListener("click", () => run(!motion.running));
-    $("next").addEventListener("click", nextPhase);
+    $("next").addEventListener("click", () => motion.next([...escapement.starts(), 1], period));
     $("theme").addEventListener("change", () => {
       document.documentElement.dataset.theme = $("theme").value;
       everything();
@@ -507,7 +467,7 @@
     showSliders();
     answer();
     showSlowness();
-    run(!calm);
+    motion.run(!calm);
   }
 
   build();

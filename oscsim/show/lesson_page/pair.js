@@ -51,38 +51,14 @@ function makePair(card, data, lever, calm) {
   const drawings = [makeEscapement(figures[0].svg, data), makeDetent(figures[1].svg, data.detent)];
   drawings[0].show(lever.lock, lever.amplitude, 0, 0);
   const periods = [lever.period, data.detent.period_s];
-  const clock = { running: !calm, seconds: 0, last: null };
-
-  function pose() {
-    const [first, second] = periods.map((period) => [(clock.seconds / period) % 1, Math.floor(clock.seconds / period)]);
+  function pose(seconds) {
+    const [first, second] = periods.map((period) => [(seconds / period) % 1, Math.floor(seconds / period)]);
     const { phase, stone } = drawings[0].pose(...first);
     figures[0].phase.textContent = phase === null ? say("phase_rest") : `${say(`phase_${PHASES[phase]}`)} ${say(`at_work_${stone}`)}`;
     figures[1].phase.textContent = say(`detent_${drawings[1].pose(...second)}`);
-    stage.dataset.seconds = clock.seconds.toFixed(5);
+    stage.dataset.seconds = seconds.toFixed(5);
   }
-  function step(time) {
-    if (!clock.running) return;
-    const passed = clock.last === null ? 0 : Math.min((time - clock.last) / 1000, 0.1);
-    clock.last = time;
-    clock.seconds += passed / 10 ** Number(slow.value);
-    pose();
-    requestAnimationFrame(step);
-  }
-  function run(running) {
-    Object.assign(clock, { running, last: null });
-    button.textContent = say(running ? "pause" : "run");
-    if (running) requestAnimationFrame(step);
-  }
-  /** Stops a little into the detent's next phase that lasts at all. */
-  function nextPhase() {
-    run(false);
-    const [period, edges] = [periods[1], drawings[1].starts()];
-    const turns = Math.floor(clock.seconds / period);
-    const middles = edges.slice(1).map((end, i) => edges[i] + 0.5 * (end - edges[i]));
-    const wanted = [...middles, 1 + middles[0]].find((m, i) => m > clock.seconds / period - turns + 1e-9 && edges[i + 1] !== edges[i]);
-    clock.seconds = (turns + wanted) * period;
-    pose();
-  }
+  const clock = makeClock(button, () => 10 ** Number(slow.value), pose);
   /** Windows and names at the present width. */
   function show() {
     drawings.forEach((drawing, i) => {
@@ -94,11 +70,10 @@ function makePair(card, data, lever, calm) {
     });
     slow.style.setProperty("--at", `${(100 * (slow.value - slow.min)) / (slow.max - slow.min)}%`);
     slow.setAttribute("aria-valuetext", say("times_slower", { times: Math.round(10 ** slow.value) }));
-    pose();
+    pose(clock.seconds());
   }
-  button.addEventListener("click", () => run(!clock.running));
-  next.addEventListener("click", nextPhase);
+  next.addEventListener("click", () => clock.next(drawings[1].starts(), periods[1]));
   for (const input of [close, named, slow]) input.addEventListener("input", show);
-  run(!calm);
+  clock.run(!calm);
   return show;
 }
