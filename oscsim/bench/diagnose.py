@@ -16,12 +16,13 @@ from oscsim.bench.how_sure import as_sure
 from oscsim.bench.likelihood import at_rows, moments_of, told_lift
 from oscsim.bench.next_step import Next, next_steps
 from oscsim.bench.sound import What, known, table_of
-from oscsim.bench.verdict import CERTAIN, Pattern, early_slip, odd_patterns, sentence, word
+from oscsim.bench.verdict import CERTAIN, Pattern, early_slip, neglect, odd_patterns, sentence, word
 from oscsim.bench.weighing import Weighed, weigh
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
 from oscsim.movement import Movement
 from oscsim.slips.findings import merged
+from oscsim.slips.reading_files import Read, readings_of
 from oscsim.slips.readings import READ, Readings
 from oscsim.slips.slip import Slip
 from oscsim.tolerances import NORMAL_90
@@ -102,7 +103,8 @@ class Shown:
 class Diagnose(Result):
     """chance_of_loss: that it shows, flat or vertical and fully wound, at least worth_deg less than the same movement
     would in sound condition; chance_of_early_slip: that it does so only a day later, since the bridle slips too early
-    or the mainspring is too strong for it; loss_deg flat and vertical; fits, misfit_p: whether anything known shows
+    or the mainspring is too strong for it; chance_of_neglect: that old oil, dirt on the balance and drive lost in the
+    train have come together; loss_deg flat and vertical; fits, misfit_p: whether anything known shows
     such readings; causes: what takes amplitude by chance, then adjustments; shown: every value; following: what to do
     next, best first, nothing where it is surely sound; families: of a slip, how probable each is. Every low and high is
     the 90 % interval."""
@@ -113,6 +115,7 @@ class Diagnose(Result):
     worth_deg: float
     chance_of_loss: float
     chance_of_early_slip: float
+    chance_of_neglect: float
     loss_deg: Mapping[str, Interval]
     fits: bool
     misfit_p: float
@@ -165,6 +168,7 @@ class Diagnose(Result):
             "verdict": self.verdict,
             "chance_of_loss": self.chance_of_loss,
             "chance_of_early_slip": self.chance_of_early_slip,
+            "chance_of_neglect": self.chance_of_neglect,
             "worth_deg": self.worth_deg,
             "loss_deg": {side: one.to_dict() for side, one in self.loss_deg.items()},
             "fits": self.fits,
@@ -179,14 +183,15 @@ class Diagnose(Result):
         }
 
 
-def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diagnose:
+def diagnose(what: What, readings: Read, *, worth_deg: float = 20.0) -> Diagnose:
     """Judge readings of a movement by all that is known of it: a design (fitted or not), a sketch, or a slip; or the
-    file of one.
+    file of one. Readings too may be given by their file.
 
     ``worth_deg``: the loss that is worth opening it for. Raises InputError where fewer than two amplitudes were read,
     or no sound movement of the kind runs.
     """
     WORTH.check("worth_deg", worth_deg)
+    readings = readings_of(readings)
     _enough(readings)
     what = known(what)
     w = weighed(what, readings)
@@ -200,7 +205,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
     causes = _causes(w, also, readings)
     patterns = odd_patterns(w, also, readings, rare=misfit < RARE)
     fits = misfit >= RARE and not any(pattern.explains for pattern in patterns)
-    early = early_slip(w, worth_deg)
+    early, neglected = early_slip(w, worth_deg), neglect(w)
     verdict_word = word(chance + early, fits)
     certain = verdict_word == "sound" and chance + early < CERTAIN
     return Diagnose(
@@ -210,6 +215,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
         worth_deg=worth_deg,
         chance_of_loss=chance,
         chance_of_early_slip=early,
+        chance_of_neglect=neglected,
         loss_deg=lost,
         fits=fits,
         misfit_p=misfit,
@@ -219,7 +225,7 @@ def diagnose(what: What, readings: Readings, *, worth_deg: float = 20.0) -> Diag
         following=() if certain else next_steps(w, readings, loses, verdict_word in ("undecided", "sound")),
         families={} if w.sound.drawn else _families(w),
         effective_rows=w.effective,
-        verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns, early, readings),
+        verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns, early, neglected, readings),
         verdict_word=verdict_word,
     )
 

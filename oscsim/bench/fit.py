@@ -4,6 +4,7 @@ readings of one example or several; the rest as drawn, give or take what example
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -20,6 +21,7 @@ from oscsim.fields import Quantity
 from oscsim.files import takes_design
 from oscsim.movement import Movement, number_names
 from oscsim.parts.balance import stiffness
+from oscsim.slips.reading_files import Read, readings_of
 from oscsim.slips.readings import READ, Readings
 from oscsim.stack import varied
 from oscsim.tables import quantity_of, value_at
@@ -130,7 +132,7 @@ class Fit(OneMovement):
 
 @takes_design
 def fit(
-    movement: Movement, readings: Readings | Sequence[Readings], names: Sequence[str], *, width: float = 3.0
+    movement: Movement, readings: Read | Sequence[Read], names: Sequence[str], *, width: float = 3.0
 ) -> Fit:
     """Fit the numbers at dotted ``names`` to readings of movements known to be in order: one example, or several.
 
@@ -144,7 +146,8 @@ def fit(
     WIDTH.check("width", width)
     needs_lever(movement.escapement, "fitting a design")
     infos = dict(zip(names, _checked(movement, names), strict=True))
-    several = (readings,) if isinstance(readings, Readings) else tuple(readings)
+    each = (readings,) if isinstance(readings, (Readings, str, os.PathLike)) else readings
+    several = tuple(readings_of(one) for one in each)
     if not several:
         raise InputError("readings: none, give those of at least one example in good order")
     parts = [values_of(one, movement, names) for one in several]

@@ -1,9 +1,9 @@
 """Sound movements, each put into every hypothesis and settled in one batch: what a diagnosis weighs by the readings.
 
-A hypothesis is: sound; one fault; two faults; stronger than drawn. Two faults are single ones of the same movement put
-together, so that what mending one of them brings needs no settling of its own; nor does dial down, where the other end
-of the balance's staff rubs. Only flat and vertical are settled. The table depends on what is known and on where and
-when was read, not on the values; the last few are kept.
+A hypothesis is: sound; one fault; two faults; neglected, where three come together; stronger than drawn. A movement's
+faults are as large in each, so that what mending one of several brings needs no settling of its own; nor does dial
+down, where the other end of the balance's staff rubs. Only flat and vertical are settled. The table depends on what
+is known and on where and when was read, not on the values; the last few are kept.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, is_dataclass
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -23,8 +24,12 @@ from oscsim.operating import Moments, points_of, turns_left
 from oscsim.stack import put_unchecked, unchecked
 from oscsim.units import POSITIONS
 
-#: Chances before anything is read (common practice without source): no fault, one, two, stronger than drawn.
-P_SOUND, P_ONE, P_TWO, P_STRONG = 0.35, 0.50, 0.11, 0.04
+#: Chances before anything is read (common practice without source): no fault, one, any two, neglected, stronger than
+#: drawn.
+P_SOUND, P_ONE, P_TWO, P_NEGLECTED, P_STRONG = 0.35, 0.50, 0.085, 0.025, 0.04
+#: What comes together where nobody cleans: oil goes, dirt drags on the balance and takes drive; how many of such have
+#: two of the three alone.
+NEGLECTED, _BEGUN = ("oil", "drag", "drive"), 0.2
 #: Pairs of faults tried of each movement; one standard deviation of how much stronger a spring is, in logarithms.
 _PAIRS, _STRONGER = 4, 0.15
 
@@ -93,32 +98,49 @@ def table(sound: Movement, log_weight: Array, moments: tuple[Moment, ...], seed:
     n, m = len(log_weight), len(FAULTS)
     (size, weight), rows = drawn_sizes(n, rng), np.arange(n)
     order = np.argsort(rng.random((n, m)), axis=1)
-    pairs = [(order[:, 2 * j], order[:, 2 * j + 1]) for j in range(_PAIRS)]
-    one = np.eye(m)
-    has = [np.zeros((n, m)), *(np.tile(x, (n, 1)) for x in one), *(one[p] + one[q] for p, q in pairs)]
-    strong = np.zeros((n, m))
-    strong[:, NAMES.index("mainspring")] = -_STRONGER * np.abs(rng.standard_normal(n))
-    sizes = np.array([*(which * size for which in has), strong])
-    h = len(sizes)
-    at = np.arange(h * n).reshape(h, n)
-    mended = np.tile(at[:, :, None], m)
-    for j in range(m):
-        mended[1 + j, :, j] = at[0]
-    for j, (p, q) in enumerate(pairs, start=1 + m):
-        mended[j, rows, p], mended[j, rows, q] = at[1 + q, rows], at[1 + p, rows]
-    mended = mended.reshape(h * n, m)
+    neglect = [NAMES.index(name) for name in NEGLECTED]
+    together: list[Any] = [
+        *([k] for k in range(m)),
+        *(order[:, 2 * k : 2 * k + 2].T for k in range(_PAIRS)),
+        *combinations(neglect, 2),
+        neglect,
+    ]
+    has = np.zeros((len(together) + 2, n, m), bool)  # the first is sound, the last stronger than drawn
+    for hypothesis, faults in enumerate(together, start=1):
+        for fault in faults:
+            has[hypothesis, rows, fault] = True
+    sizes = has * size
+    sizes[-1, :, NAMES.index("mainspring")] = -_STRONGER * np.abs(rng.standard_normal(n))
+    h = len(has)
+    mended = _mended(has).reshape(h * n, m)
     found = _settled(sound, n, sizes.reshape(h * n, m), moments)
     for key in ("swing", "shown", "rate", "dry"):  # the other end of the staff rubs dial down
         flat, upright = found[key][:, 0], found[key][:, 1]
         found[key] = np.stack([flat[mended[:, LOWER]], flat[mended[:, UPPER]], upright], axis=1)
     often = np.array([fault.often for fault in FAULTS])
-    prior = np.log([P_SOUND, *(P_ONE * often / often.sum()), *[P_TWO / _PAIRS] * _PAIRS, P_STRONG])
+    prior = np.log([
+        P_SOUND, *(P_ONE * often / often.sum()), *[P_TWO / _PAIRS] * _PAIRS,
+        *[P_NEGLECTED * _BEGUN / len(neglect)] * len(neglect), P_NEGLECTED * (1.0 - _BEGUN), P_STRONG,
+    ])  # fmt: skip
     own_lift = np.degrees(np.broadcast_to(sound.escapement.lift_angle(), (n, 1, 1)).reshape(n))
-    likely = prior[:, None] + log_weight + (np.array([*has, has[0]]) * weight).sum(axis=2)
+    likely = prior[:, None] + log_weight + (has * weight).sum(axis=2)
     return Table(
         moments=moments, example=np.tile(rows, h), healthy=np.tile(rows, h), size=sizes.reshape(h * n, m),
         log_prior=likely.reshape(h * n), lift_deg=np.tile(own_lift, h), mended=mended, **found,
     )  # fmt: skip
+
+
+def _mended(has: Flags) -> Indices:
+    """Row that every row becomes when one fault alone is mended, (hypotheses, movements, faults), of the faults that
+    each has: the hypothesis of the same movement with all others."""
+    h, n, m = has.shape
+    code = has @ (1 << np.arange(m))
+    at = np.arange(h * n).reshape(h, n)
+    row = np.tile(at[:, :, None], m)
+    for fault in range(m):
+        other = (code == (code - (1 << fault))[:, None]).argmax(axis=1)
+        row[..., fault] = np.where(has[..., fault], at[other, np.arange(n)], at)
+    return row
 
 
 def _settled(sound: Movement, n: int, sizes: Array, moments: tuple[Moment, ...]) -> dict[str, Any]:

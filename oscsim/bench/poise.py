@@ -18,6 +18,7 @@ from oscsim.bench.spring_effect import SpringEffect, any_spring_effect
 from oscsim.errors import InputError
 from oscsim.files import takes_design
 from oscsim.movement import Movement
+from oscsim.slips.reading_files import Read, readings_of
 from oscsim.slips.readings import READ, Reading, Readings
 from oscsim.tolerances import NORMAL_90
 
@@ -151,7 +152,7 @@ class Poise(OneMovement):
 @takes_design
 def poise(
     movement: Movement,
-    readings: Readings,
+    readings: Read,
     *,
     amplitude_deg: float | None = None,
     radius_mm: float | None = None,
@@ -164,6 +165,7 @@ def poise(
     balance's radius of gyration) with a drill of ``drill_mm`` in metal of ``density_g_cm3`` (default: a beryllium
     bronze). Raises InputError naming the missing positions where there are fewer than three vertical ones.
     """
+    readings = readings_of(readings)
     rows = _verticals(readings, amplitude_deg)
     shown = np.array([row.amplitude_deg for row in rows])
     effect = poise_effect(movement, rows, shown, lift_told(movement, readings), readings.source)

@@ -14,10 +14,12 @@ from oscsim.arrays import Array
 from oscsim.bench.adjustments import adjusted
 from oscsim.bench.causes import DONE, NAMES
 from oscsim.bench.diagnose import Diagnose, Interval, diagnose, weighed
+from oscsim.bench.hypotheses import NEGLECTED
 from oscsim.bench.likelihood import at_rows, rate_columns, told_lift
 from oscsim.bench.sound import What, known
 from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import Movement
+from oscsim.slips.reading_files import Read, readings_of
 from oscsim.slips.readings import READ, Reading, Readings
 from oscsim.slips.slip import Slip
 from oscsim.tolerances import NORMAL_90
@@ -119,19 +121,21 @@ class Progress(Result):
 
 def progress(
     what: What,
-    before: Readings,
-    after: Readings,
+    before: Read,
+    after: Read,
     *,
     done: Sequence[str] | None = None,
     worth_deg: float = 20.0,
 ) -> Progress:
     """Compare readings before and after a piece of work, place by place.
 
-    ``done``: what was put right, names of causes; without it the likeliest cause before, if it is likelier than not.
+    ``done``: what was put right, names of causes; without it what the verdict before names: a neglected movement, or
+    the likeliest cause, if it is likelier than not.
     What is done is taken to have been there. Amplitudes after are given for the lift angle told before; what instrument
     and position add is the same both times. Raises InputError when no place was read both times, or too little.
     """
     what, told = known(what), done is not None
+    before, after = readings_of(before), readings_of(after)
     for name in done or ():
         if name not in DONE:
             raise InputError(f"done: {shown(name)}: no cause; {nearest(str(name), DONE)}")
@@ -139,6 +143,7 @@ def progress(
     second = diagnose(what, after, worth_deg=worth_deg)
     if done is None:
         done = [c.name for c in first.faults[:1] if (c.chance or 0.0) > 0.5]
+        done = list(NEGLECTED) if first.chance_of_neglect > 0.5 else done
         done += [c.name for c in first.adjustments if (c.chance or 0.0) > 0.5 and c.name != "regulation"]
     pairs = _pairs(before, after)
     values = _predicted(what, before, pairs, tuple(done))

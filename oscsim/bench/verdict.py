@@ -11,6 +11,7 @@ import numpy as np
 
 from oscsim.bench.adjustments import Adjusted
 from oscsim.bench.causes import FAULTS, NAMES
+from oscsim.bench.hypotheses import NEGLECTED
 from oscsim.bench.likelihood import DAY_LATER
 from oscsim.bench.weighing import Weighed
 from oscsim.slips.readings import Readings
@@ -55,6 +56,12 @@ def early_slip(w: Weighed, worth: float) -> float:
     day = t.moments.index(DAY_LATER)
     swing = t.shown[:, 2, day] * t.lift_deg
     return w.share((t.size[:, NAMES.index("mainspring")] < 0.0) & (swing[t.healthy] - swing >= worth))
+
+
+def neglect(w: Weighed) -> float:
+    """Chance that old oil, dirt on the balance and drive lost in the train have come together."""
+    faults = [NAMES.index(name) for name in NEGLECTED]
+    return w.share(np.asarray((w.table.size[:, faults] > 0.0).all(axis=1)))
 
 
 def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) -> tuple[Pattern, ...]:
@@ -139,11 +146,12 @@ def sentence(
     causes: tuple[Any, ...],
     patterns: tuple[Pattern, ...],
     early: float,
+    neglected: float,
     readings: Readings,
 ) -> str:
     """The verdict in words; a want of poise or a beat error is never the cause of a low amplitude, but no movement that
-    has one is called sound without a word of it. What was not read flat or upright is told. ``early``: as of
-    ``early_slip``."""
+    has one is called sound without a word of it. What was not read flat or upright is told. ``early`` and
+    ``neglected``: as of ``early_slip`` and ``neglect``."""
     if verdict == "nothing fits":
         first = next((p for p in patterns if p.explains), None)
         return f"Nothing known fits these readings. {first.said if first else ''}".strip()
@@ -170,7 +178,13 @@ def sentence(
     faults = [cause for cause in causes if cause.gain_deg is not None]
     said = {fault.name: fault.said for fault in FAULTS}
     first = faults[0]
-    if first.chance >= NAMED:
+    if neglected >= NAMED:
+        name = (
+            f"most likely neglected ({_share(neglected)}): old oil throughout, dirt that drags on the balance and "
+            "drive lost in the train together; clean and oil the whole movement, and read it again before anything "
+            "else is judged"
+        )
+    elif first.chance >= NAMED:
         name = f"most likely {said[first.name]} ({_share(first.chance)})"
         others = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[1:3] if c.chance >= ALSO]
         if others:  # the causes that go with it or stand for it are looked at before a stone is moved

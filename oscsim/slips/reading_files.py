@@ -7,7 +7,7 @@ import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -60,6 +60,8 @@ _KEYS = ("lift_angle_deg", "lift_angle_uncertainty_deg", "reading", "about")
 FOUND = ("looked", "swing", "sister")
 _ABOUT = ("date", "job", "name", "remarks")
 
+#: Readings, or where they are kept.
+Read: TypeAlias = Readings | str | os.PathLike[str]
 Entries = list[tuple[str, dict[str, Any]]]
 
 
@@ -95,6 +97,11 @@ def load_readings(
     if lift_angle_deg is not None:
         return replace(found, lift_angle_deg=lift_angle_deg, lift_angle_uncertainty_deg=LIFT_TOLD)
     return found
+
+
+def readings_of(what: Read) -> Readings:
+    """The readings, or those of a file or of a bundled name. Raises InputError."""
+    return what if isinstance(what, Readings) else load_readings(what)
 
 
 def readings_from(tables: Mapping[str, Any], source: str, folder: Path | None = None) -> Readings:
