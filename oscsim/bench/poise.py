@@ -14,7 +14,7 @@ from oscsim.arrays import Array
 from oscsim.bench.likelihood import alike_off
 from oscsim.bench.poise_effect import Effect, lift_told, poise_effect
 from oscsim.bench.poising_work import Work, work_of
-from oscsim.bench.spring_effect import SpringEffect, any_spring_effect
+from oscsim.bench.spring_effect import SpringEffect, any_spring_effect, half_a_coil_further
 from oscsim.errors import InputError
 from oscsim.files import takes_design
 from oscsim.movement import Movement
@@ -68,7 +68,8 @@ class Poise(OneMovement):
     vector_ug_cm (2,) towards 12 and towards 3 with covariance (2, 2); moment with its 90 % interval low to high;
     direction of the heavy point, deg clockwise from 12 seen from the dial, ± its half width; node_deg, node_shown_deg:
     where the effect turns over, true and as this instrument shows it; spring_s_per_day: what the hairspring's weight
-    does in each vertical position at 220°, where want of poise is silent, and half its 90 % interval; misfit:
+    does in each vertical position at 220°, where want of poise is silent, and half its 90 % interval;
+    further_s_per_day: the same pinned half a coil further at the collet (empty where too few turns are left); misfit:
     chi-squared of the residuals over its ``freedom``; fits: whether a heavy point explains the rates; cautions:
     sentences.
     """
@@ -93,6 +94,7 @@ class Poise(OneMovement):
     work: Work | None
     cautions: tuple[str, ...]
     spring_s_per_day: Mapping[str, tuple[float, float]]
+    further_s_per_day: Mapping[str, float]
 
     def rows(self) -> list[dict[str, Any]]:
         return [
@@ -142,7 +144,11 @@ class Poise(OneMovement):
             "readings": self.rows(),
             "work": self.work.to_dict() if self.work else None,
             "spring_at_220_deg_s_per_day": {
-                symbol: {"rate_s_per_day": rate, "half_width_s_per_day": half}
+                symbol: {
+                    "rate_s_per_day": rate,
+                    "half_width_s_per_day": half,
+                    "half_a_coil_further_s_per_day": self.further_s_per_day.get(symbol),
+                }
                 for symbol, (rate, half) in self.spring_s_per_day.items()
             },
             "cautions": self.cautions,
@@ -239,6 +245,7 @@ def poise(
         work=work if told else None,
         cautions=tuple(_cautions(told, near, fits, freedom, node_shown)),
         spring_s_per_day=_remaining(movement, found[own], covariance[own, own]),
+        further_s_per_day=_further(movement, found[own]),
     )
 
 
@@ -247,6 +254,12 @@ def _remaining(movement: Movement, found: Array, covariance: Array) -> dict[str,
     at = any_spring_effect(movement, VERTICAL, np.full(len(VERTICAL), _SILENT)).columns
     half = NORMAL_90 * np.sqrt(np.einsum("ni,ij,nj->n", at, covariance, at))
     return {symbol: (float(at[n] @ found), float(half[n])) for n, symbol in enumerate(VERTICAL)}
+
+
+def _further(movement: Movement, found: Array) -> dict[str, float]:
+    """The same where the spring is pinned half a coil further at the collet; empty where it cannot be."""
+    rates = half_a_coil_further(movement, VERTICAL, np.full(len(VERTICAL), _SILENT), found)
+    return {} if rates is None else dict(zip(VERTICAL, map(float, rates), strict=True))
 
 
 def _verticals(readings: Readings, amplitude_deg: float | None) -> list[Reading]:

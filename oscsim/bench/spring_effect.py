@@ -14,7 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from oscsim.answers.hairspring import pinned_further
 from oscsim.arrays import Array
+from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.parts import hairspring as hair
 from oscsim.parts.balance import stiffness
@@ -67,6 +69,27 @@ def any_spring_effect(movement: Movement, positions: Sequence[str], amplitude_de
     columns = np.hstack([columns for columns, _, _ in each]) / largest
     unknowns = columns.shape[1]
     return SpringEffect(columns, np.zeros(unknowns), np.full(unknowns, _NATURAL / math.sqrt(len(each))))
+
+
+def half_a_coil_further(
+    movement: Movement, positions: Sequence[str], amplitude_deg: Array, found: Array
+) -> Array | None:
+    """What the weight does pinned half a coil further at the collet, s/day (readings,), ``found`` being what was found
+    of it (unknowns,): what is off from the drawing in size and direction stays so. Where the spring is not drawn the
+    opposite of now; None where too few turns would be left."""
+    if not is_drawn(movement):
+        return -any_spring_effect(movement, positions, amplitude_deg).columns @ found
+    spring = movement.hairspring
+    assert spring is not None
+    try:
+        further = pinned_further(spring, 0.5)
+    except InputError:
+        return None
+    columns, _, after = _columns(further, positions, amplitude_deg)
+    _, largest, before = _columns(spring, positions, amplitude_deg)
+    mass = (float(np.ravel(strip_mass(*one))[0]) for one in ((further, after), (spring, before)))
+    then, now = mass
+    return np.asarray(columns @ found / largest * (then / now if now else 1.0))
 
 
 def is_drawn(movement: Movement) -> bool:

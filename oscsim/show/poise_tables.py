@@ -126,10 +126,15 @@ def spring_sentence(answer: Poise) -> str:
     )
     fast = max(told, key=lambda symbol: told[symbol][0])
     rate, half = told[fast]
-    if rate > half:
+    further = answer.further_s_per_day
+    if rate > half and further:
+        most = max(further, key=lambda symbol: further[symbol])
+        turns = (
+            "would turn from fast to slow" if further[fast] < 0.0 else f"would go to {signed(further[fast])}"
+        )
         said += (
-            f". Pinned half a coil further at the collet, {fast} would turn from fast to slow, and about "
-            f"{2.0 * rate:.0f} s/day between opposite positions would be left"
+            f". Pinned half a coil further at the collet, {fast} {turns}, and about {2.0 * further[most]:.0f} s/day "
+            "between opposite positions would be left: it moves and does not go"
         )
     return f"{said}."
 

@@ -302,6 +302,17 @@ def test_what_remains_at_220_is_said_to_be_the_spring_s():
     assert "what parts the positions there is the spring's" in " ".join(str(found).split())
 
 
+def test_pinned_half_a_coil_further_is_the_answer_of_the_hairspring():
+    """The spring as drawn, read without noise: poise and hairspring say the same of what would be left."""
+    world = oscsim.load("dinghy")
+    found = oscsim.poise(world, read(world, Condition(), (0.0, 24.0)))
+    changes = {change.words: change for change in oscsim.hairspring(world).changes}
+    want = changes["pinned half a coil further"].weight_rate_s_per_day
+    assert found.further_s_per_day == pytest.approx(dict(want), abs=0.1 * max(want.values()))
+    left = 2.0 * max(found.further_s_per_day.values())
+    assert f"about {left:.0f} s/day between opposite positions would be left" in " ".join(str(found).split())
+
+
 def test_the_diagnosis_is_as_sure_of_the_heavy_point():
     """Two ways to one answer: moments agree within their 90 %, and so do, by a third, the intervals; a doubtful lift
     angle widens both, since want of poise goes as J₁(A)/A of the true swing."""
