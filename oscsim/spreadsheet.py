@@ -65,19 +65,32 @@ class Row:
 
 
 def read_rows(
-    path: Path, kind: str, known: Sequence[str], required: Sequence[str] = (), *, largest: int = LARGEST
+    path: Path,
+    kind: str,
+    known: Sequence[str],
+    required: Sequence[str] = (),
+    *,
+    called: Mapping[str, str] | None = None,
+    largest: int = LARGEST,
 ) -> list[Row]:
     """The rows of a CSV file; ``kind`` says in messages what it should be, the rest as for ``rows_of``."""
     text = read_text(path, kind, largest=largest, spreadsheet=True)
-    return rows_of(text, str(path), known, required)
+    return rows_of(text, str(path), known, required, called)
 
 
-def rows_of(text: str, source: str, known: Sequence[str], required: Sequence[str] = ()) -> list[Row]:
+def rows_of(
+    text: str,
+    source: str,
+    known: Sequence[str],
+    required: Sequence[str] = (),
+    called: Mapping[str, str] | None = None,
+) -> list[Row]:
     """The rows of a list in a text.
 
-    ``known``: headings that are understood, the unit in each; ``required``: those that must be there. Raises InputError
-    in one line, ``source`` in front and the line where it stands: no heading, an unknown one, one twice, more cells
-    than headings. Blank cells are the caller's to judge; the list may be empty below its headings.
+    ``known``: headings that are understood, the unit in each; ``required``: those that must be there; ``called``:
+    other headings, in small letters, that mean one of them. Raises InputError in one line, ``source`` in front and
+    the line where it stands: no heading, an unknown one, one twice, more cells than headings. Blank cells are the
+    caller's to judge; the list may be empty below its headings.
     """
     lines = [
         (number, line)
@@ -91,7 +104,7 @@ def rows_of(text: str, source: str, known: Sequence[str], required: Sequence[str
     parted = mark[1] if mark else max(_MARKS, key=lines[0][1].count)
     try:
         reader = csv.reader(io.StringIO("\n".join(line for _, line in lines)), delimiter=parted)
-        headings = _headings(next(reader), source, known, required)
+        headings = _headings(next(reader), source, known, required, called or {})
         return [
             _row(cells, headings, f"{source}, line {lines[reader.line_num - 1][0]}", parted)
             for cells in reader
@@ -109,9 +122,15 @@ def column(rows: Iterable[Row], heading: str, *endings: str) -> Array:
     return np.array([math.nan if value is None else value for value in values])
 
 
-def _headings(cells: list[str], source: str, known: Sequence[str], required: Sequence[str]) -> list[str]:
+def _headings(
+    cells: list[str],
+    source: str,
+    known: Sequence[str],
+    required: Sequence[str],
+    called: Mapping[str, str],
+) -> list[str]:
     """The headings as they are known, empty ones at the end left out."""
-    folded = {name.lower(): name for name in known}
+    folded = {**called, **{name.lower(): name for name in known}}
     told = [cell.strip() for cell in cells]
     while told and not told[-1]:
         told.pop()

@@ -43,6 +43,19 @@ _ENDINGS = {
     "turns_let_down": ("turns", "turn"),
 }
 _HEADINGS = ("position", *_NUMBERS)
+#: Headings as people write them, in small letters: the unit left out, or behind it in brackets.
+_CALLED = {
+    called: heading
+    for heading, plain in (
+        ("hours", "hours"),
+        ("amplitude_deg", "amplitude"),
+        ("rate_s_per_day", "rate"),
+        ("beat_error_ms", "beat error"),
+        ("temperature_c", "temperature"),
+    )
+    for unit in ("", *_ENDINGS[heading])
+    for called in ((f"{plain} ({unit.lower()})", f"{plain} [{unit.lower()}]") if unit else (plain,))
+}
 _REQUIRED, _KIND = ("position", "hours"), "a readings file"
 #: What is written where a watch stood; dashes mean it where nothing else was read in the row.
 _STOPPED = ("stops", "stopped", "stop", "stands", "stood", "steht", "arrêt", "arrêtée", "arrete")
@@ -82,7 +95,7 @@ def load_readings(
             near = nearest(place.name, known)
             raise InputError(f"{place}: no such file, and no bundled readings of that name; {near}")
         text, place = bundled_readings_text(str(path)), place.with_suffix(".csv")
-        entries = _csv(rows_of(text, str(place), _HEADINGS, _REQUIRED))
+        entries = _csv(rows_of(text, str(place), _HEADINGS, _REQUIRED, _CALLED))
     elif place.suffix.lower() == ".toml":
         tables = read_tables(place, _KIND)
         for key in tables:
@@ -90,7 +103,7 @@ def load_readings(
                 raise InputError(f"{place}: unknown key {shown(key)}; {nearest(key, (*_KEYS, *FOUND))}")
         entries = _entries(tables, str(place))
     else:
-        entries = _csv(read_rows(place, _KIND, _HEADINGS, _REQUIRED))
+        entries = _csv(read_rows(place, _KIND, _HEADINGS, _REQUIRED, called=_CALLED))
     found = _readings(entries, tables, str(place), place.parent)
     if not lift_known:
         return replace(found, lift_angle_deg=None, lift_angle_uncertainty_deg=LIFT_UNKNOWN)

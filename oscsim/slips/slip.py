@@ -158,13 +158,14 @@ def _slip(tables: dict[str, Any], source: str, folder: Path = _HERE) -> Slip:
     for key in tables:
         if key not in known:
             raise InputError(f"{key}: unknown {'table' if isinstance(tables[key], Mapping) else 'key'}; "
-                             f"{nearest(key, known)}")  # fmt: skip
+                             f"{nearest(key, (*known, *number_names()))}")  # fmt: skip
     bench = tables.get("bench", {})
     if not isinstance(bench, Mapping):
         raise InputError(f"bench = {shown(bench)}: not a table, must be a table [bench]")
     for key in bench:
         if key not in _BENCH:
-            raise InputError(f"bench.{key}: unknown key; {nearest(key, _BENCH)}")
+            # a number of the design in the wrong table is the commonest slip of the pen here
+            raise InputError(f"bench.{key}: unknown key; {nearest(key, (*_BENCH, *number_names()))}")
     given: dict[str, Any] = {}
     for table in PARTS:
         if table in tables:

@@ -169,3 +169,33 @@ def test_two_findings_as_one():
     assert both.worn == other.worn
     with pytest.raises(InputError, match=r"2 in the slip and 2\.5 with the readings"):
         merged(one, Findings(looked={"lock_deg": Seen(2.5, 0.3)}))
+
+
+def test_headings_as_people_write_them(tmp_path):
+    """The unit left out, or in brackets; another unit is no heading that is known."""
+    text = "Position;Hours;Amplitude (°);Rate;Beat error [ms]\nCH;0;228°;+8;0,4\n6H;0;196;-3,5;\n"
+    (tmp_path / "r.csv").write_text(text)
+    first, second = oscsim.load_readings(tmp_path / "r.csv").rows
+    assert (first.amplitude_deg, first.rate_s_per_day, first.beat_error_ms) == (228.0, 8.0, 0.4)
+    assert (second.amplitude_deg, second.rate_s_per_day) == (196.0, -3.5)
+    (tmp_path / "r.csv").write_text(text.replace("(°)", "(rad)"))
+    with pytest.raises(
+        oscsim.InputError, match=r"unknown heading 'Amplitude \(rad\)'; did you mean 'amplitude_deg'"
+    ):
+        oscsim.load_readings(tmp_path / "r.csv")
+
+
+def test_readings_may_be_given_by_their_file(tmp_path):
+    (tmp_path / "r.csv").write_text("position,hours,amplitude_deg\nCH,0,228\n12H,0,200\n")
+    by_path = oscsim.diagnose("dockhand", tmp_path / "r.csv")
+    assert (
+        by_path.to_dict() == oscsim.diagnose("dockhand", oscsim.load_readings(tmp_path / "r.csv")).to_dict()
+    )
+    with pytest.raises(oscsim.InputError, match="no such file"):
+        oscsim.diagnose("dockhand", "nowhere.csv")
+
+
+def test_a_number_in_the_wrong_table_of_a_slip_is_sent_to_its_own(tmp_path):
+    (tmp_path / "s.toml").write_text("[bench]\nbalance_diameter_mm = 9.8\nbeats_per_hour = 18000\n")
+    with pytest.raises(oscsim.InputError, match=r"did you mean 'balance\.beats_per_hour'"):
+        oscsim.load_slip(tmp_path / "s.toml")
