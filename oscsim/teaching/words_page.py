@@ -29,7 +29,7 @@ PAGE: dict[str, Row] = {
         "Cette page a besoin de JavaScript pour répondre. Elle ne charge rien d'ailleurs.",
     ),
     "change": ("Change the watch", "Die Uhr ändern", "Changer la montre"),
-    "as_designed": ("as designed", "Entwurf", "au plan"),
+    "as_designed": ("as designed", "Entwurf", "selon plan"),
     "reset": ("Back to the design", "Zurück zum Entwurf", "Retour au plan"),
     "reset_said": (
         "Sliders back at the design.",
@@ -65,7 +65,7 @@ PAGE: dict[str, Row] = {
     "works_look": ("What to look at", "Was man ansieht", "Ce qu'on regarde"),
     "view_whole": ("whole", "ganz", "ensemble"),
     "view_fork": ("pin and fork", "Gabel", "fourchette"),
-    "view_pallets": ("pallets", "Hebesteine", "levées"),
+    "view_pallets": ("pallets", "Paletten", "palettes"),
     "works_label": (
         "Balance, lever and escape wheel in motion; the words below say what happens.",
         "Unruh, Anker und Ankerrad in Bewegung; die Worte darunter sagen, was geschieht.",
@@ -79,18 +79,18 @@ PAGE: dict[str, Row] = {
     ),
     "energy_title": (
         "Where the energy of a beat goes",
-        "Wohin die Energie eines Schlags geht",
-        "Où va l'énergie d'un battement",
+        "Wohin die Energie einer Halbschwingung geht",
+        "Où va l'énergie d'une alternance",
     ),
     "energy_key": (
         "In per cent of what the escape wheel is given:",
         "In Prozent dessen, was das Ankerrad erhält:",
-        "En pour-cent de ce que reçoit la roue d'ancre:",
+        "En pour cent de ce que reçoit la roue d'ancre:",
     ),
     "energy_caption": (
         "Shares of what the escape wheel is given in a beat, fully wound",
-        "Anteile dessen, was das Ankerrad in einem Schlag erhält, voll aufgezogen",
-        "Parts de ce que reçoit la roue d'ancre en un battement, remontée à fond",
+        "Anteile dessen, was das Ankerrad in einer Halbschwingung erhält, voll aufgezogen",
+        "Parts de ce que reçoit la roue d'ancre en une alternance, remontée à fond",
     ),
     "taken_by": ("Taken by", "Verbraucht von", "Pris par"),
     "map_title": (
@@ -99,10 +99,10 @@ PAGE: dict[str, Row] = {
         "Ce que le balourd fait à la marche",
     ),
     "map_note": (
-        "Up: amplitude. Across: where the heavy point stands when the balance is at rest, seen from the dial."
-        " The dots are the four vertical positions, fully wound.",
-        "Nach oben: Amplitude. Quer: wo die schwere Stelle in Ruhe steht, vom Zifferblatt gesehen. Die Punkte"
-        " sind die vier hängenden Lagen, voll aufgezogen.",
+        "Up: amplitude. Across: where the heavy point stands when the balance is at rest, seen from the "
+        "dial. The dots are the four vertical positions, fully wound.",
+        "Nach oben: Amplitude. Quer: wo die schwere Stelle in Ruhelage steht, vom Zifferblatt gesehen. Die "
+        "Punkte sind die vier hängenden Lagen, voll aufgezogen.",
         "Vers le haut: amplitude. En travers: où se tient le balourd au repos, vu du cadran. Les points sont "
         "les quatre positions verticales, remontée à fond.",
     ),
@@ -145,16 +145,17 @@ PAGE: dict[str, Row] = {
     ),
     "foot_bench": ("At the bench:", "Am Werktisch:", "À l'établi:"),
     "foot_caution": (
-        "a wound mainspring stores energy. Let it down before you take off the barrel cover, and protect your"
-        " eyes. Solvents need ventilation and no flame. Luminous dials and hands of older watches may contain"
-        " radium. Local rules and your teacher's word come first.",
-        "Eine aufgezogene Zugfeder speichert Energie. Vor dem Öffnen des Federhauses abspannen und die Augen "
-        "schützen. Lösungsmittel brauchen Lüftung und keine Flamme. Leuchtende Zifferblätter und Zeiger "
-        "älterer Uhren können Radium enthalten. Die Regeln am Ort und das Wort des Lehrers gehen vor.",
-        "un ressort armé garde de l'énergie. Désarmez-le avant d'ôter le couvercle du barillet et protégez "
-        "vos yeux. Les solvants demandent de l'aération et aucune flamme. Cadrans et aiguilles lumineux des "
-        "montres anciennes peuvent contenir du radium. Les règles du lieu et la parole du maître passent "
-        "d'abord.",
+        "a wound mainspring stores energy. Let it down before you take off the barrel cover, and protect "
+        "your eyes. Solvents need ventilation and no flame. Luminous dials and hands of older watches may "
+        "contain radium. Local rules and your teacher's word come first.",
+        "Eine aufgezogene Zugfeder speichert Energie. Vor dem Öffnen des Federhauses die Feder kontrolliert "
+        "abspannen und die Augen schützen. Lösungsmittel brauchen Lüftung und keine Flamme. Leuchtende "
+        "Zifferblätter und Zeiger älterer Uhren können Radium enthalten. Die Regeln am Ort und das Wort des "
+        "Lehrers gehen vor.",
+        "un ressort armé emmagasine de l'énergie. Désarmez-le avant d'ôter le couvercle du barillet et "
+        "protégez vos yeux. Les solvants demandent de l'aération et aucune flamme. Cadrans et aiguilles "
+        "lumineux des montres anciennes peuvent contenir du radium. Les règles du lieu et la parole du "
+        "maître priment.",
     ),
     "accuracy": (
         "The numbers on this page lie between points that the engine of oscsim {version} computed for this "
@@ -205,10 +206,10 @@ PAGE: dict[str, Row] = {
 
 SLIDERS: dict[str, Row] = {
     "slider_torque": ("Mainspring torque", "Federmoment", "Couple du ressort"),
-    "slider_inertia": ("Balance inertia", "Unruhträgheit", "Inertie du balancier"),
-    "slider_lock": ("Lock depth", "Tiefe der Ruhe", "Profondeur de repos"),
+    "slider_inertia": ("Balance inertia", "Trägheit der Unruh", "Inertie du balancier"),
+    "slider_lock": ("Lock depth", "Tiefe der Ruhe", "Profondeur du repos"),
     "slider_jewels": ("Jewels", "Steine", "Rubis"),
-    "slider_friction": ("Pivot friction", "Zapfenreibung", "Frottement pivots"),
+    "slider_friction": ("Pivot friction", "Zapfenreibung", "Frottement aux pivots"),
     "slider_unbalance": ("Unbalance", "Unwucht", "Balourd"),
     "slider_heavy": ("Heavy point", "Schwere Stelle", "Lieu du balourd"),
     "hint_torque": (
@@ -218,7 +219,7 @@ SLIDERS: dict[str, Row] = {
     ),
     "hint_inertia": (
         "{percent} % of the design's, same beat",
-        "{percent} % des Entwurfs, gleicher Schlag",
+        "{percent} % des Entwurfs, gleiche Schlagzahl",
         "{percent} % du plan, même cadence",
     ),
     "hint_lock": (
@@ -236,17 +237,21 @@ SLIDERS: dict[str, Row] = {
     "hint_friction": (
         "coefficient at the balance pivots",
         "Reibwert an den Unruhzapfen",
-        "coefficient aux pivots",
+        "coefficient aux pivots du balancier",
     ),
-    "hint_unbalance": ("want of poise: mass times distance", "Masse mal Abstand", "masse fois distance"),
+    "hint_unbalance": (
+        "want of poise: mass times distance",
+        "Masse mal Abstand von der Achse",
+        "masse fois distance à l'axe",
+    ),
     "hint_heavy": (
         "at rest, clockwise from 12 o'clock",
-        "in Ruhe, im Uhrzeigersinn von 12",
-        "au repos, depuis midi",
+        "in Ruhelage, im Uhrzeigersinn von 12",
+        "au repos, sens horaire depuis midi",
     ),
     "hole_escape": ("escape wheel", "Ankerrad", "roue d'ancre"),
     "hole_pallet": ("pallets", "Anker", "ancre"),
-    "hole_fourth": ("fourth wheel", "Sekundenrad", "roue de secondes"),
+    "hole_fourth": ("fourth wheel", "Sekundenrad", "roue de seconde"),
     "hole_third": ("third wheel", "Kleinbodenrad", "roue moyenne"),
     "hole_centre": ("centre wheel", "Minutenrad", "roue de centre"),
     "hole_barrel": ("barrel", "Federhaus", "barillet"),

@@ -51,23 +51,23 @@ CHOICE: dict[str, Row] = {
     ),
     "measure_lock_energy": (
         "energy of a jolt that unlocks",
-        "Energie eines Stoßes, der auslöst",
-        "énergie d'un choc qui dégage",
+        "Energie eines Stoßes, der die Ruhe löst",
+        "énergie d'un choc qui dégage l'ancre",
     ),
     "measure_friction_work": (
         "friction at stones, fork, balance pivots",
-        "Reibung an Steinen, Gabel, Unruhzapfen",
-        "frottement aux levées, fourchette, pivots",
+        "Reibung an Paletten, Gabel, Unruhzapfen",
+        "frottement aux palettes, fourchette, pivots",
     ),
     "measure_escape_torque": (
         "torque on the escape wheel, wound",
-        "Moment am Ankerrad, aufgezogen",
+        "Drehmoment am Ankerrad, aufgezogen",
         "couple à la roue d'ancre, remontée",
     ),
     "measure_strip_stress": (
         "strip's stress at the arbor over its limit",
-        "Spannung der Feder am Kern durch ihre Grenze",
-        "tension de la lame à la bonde sur sa limite",
+        "Spannung am Federkern zur Streckgrenze",
+        "contrainte de la lame à la bonde sur sa limite",
     ),
     "unit_deg": ("deg", "°", "°"),
     "unit_years": ("years", "Jahre", "ans"),
@@ -126,35 +126,35 @@ CHOICE: dict[str, Row] = {
 }
 
 DAY: dict[str, Row] = {
-    "day_title": ("A week on the wrist", "Eine Woche am Arm", "Une semaine au poignet"),
+    "day_title": ("A week on the wrist", "Eine Woche am Handgelenk", "Une semaine au poignet"),
     "day_lead_hand": (
         "The same watch, wound by hand when it is put on, beside its bare run-down: a watch that winds "
         "quickly seldom shows its steep half.",
-        "Dieselbe Uhr, von Hand aufgezogen beim Anlegen, neben ihrem bloßen Ablauf: Eine Uhr, die schnell "
-        "aufzieht, zeigt selten ihre steile Hälfte.",
-        "La même montre, remontée à la main quand on la met, à côté de sa marche sans soins: une montre vite "
-        "remontée montre rarement sa moitié raide.",
+        "Dieselbe Uhr, von Hand aufgezogen beim Anlegen, neben ihrem bloßen Ablauf: Eine Uhr, die rasch "
+        "aufgezogen ist, zeigt selten den steilen Teil ihres Ablaufs.",
+        "La même montre, remontée à la main quand on la met, à côté de sa marche sans remontage: une montre "
+        "vite remontée montre rarement le bas raide de sa courbe.",
     ),
     "day_lead_worn": (
         "The same watch, wound by wearing, beside its bare run-down: a watch that winds quickly seldom shows "
         "its steep half.",
         "Dieselbe Uhr, durch Tragen aufgezogen, neben ihrem bloßen Ablauf: Eine Uhr, die schnell aufzieht, "
-        "zeigt selten ihre steile Hälfte.",
-        "La même montre, remontée en la portant, à côté de sa marche sans soins: une montre vite remontée "
-        "montre rarement sa moitié raide.",
+        "zeigt selten den steilen Teil ihres Ablaufs.",
+        "La même montre, remontée en la portant, à côté de sa marche sans remontage: une montre vite "
+        "remontée montre rarement le bas raide de sa courbe.",
     ),
     "day_left": (
         "left alone, dial up",
         "liegen gelassen, Zifferblatt oben",
         "laissée seule, cadran en haut",
     ),
-    "day_with": ("with its wearer", "am Arm", "avec son porteur"),
+    "day_with": ("with its wearer", "am Handgelenk", "avec son porteur"),
     "day_worn": ("Worn", "Getragen", "Portée"),
     "day_hours": ("{hours} h a day", "{hours} h am Tag", "{hours} h par jour"),
-    "day_life": ("Wearer's life", "Leben des Trägers", "Vie du porteur"),
-    "life_desk": ("desk", "Schreibtisch", "bureau"),
+    "day_life": ("Wearer's life", "Tragweise", "Activité du porteur"),
+    "life_desk": ("desk", "am Schreibtisch", "bureau"),
     "life_usual": ("usual", "gewöhnlich", "ordinaire"),
-    "life_active": ("active", "lebhaft", "active"),
+    "life_active": ("active", "aktiv", "active"),
     "day_stands": (
         "Worn {hours} h a day, it stands {share} % of the time.",
         "{hours} h am Tag getragen, steht sie {share} % der Zeit.",
@@ -178,11 +178,11 @@ DAY: dict[str, Row] = {
 COIL: dict[str, Row] = {
     "coil_title": ("The coil breathes", "Die Spiralfeder atmet", "Le spiral respire"),
     "coil_lead": (
-        "Seen from the dial, drawn from the solution: at rest and wound and unwound by 270°. A flat coil goes"
-        " to one side, and which one depends on where it is pinned.",
-        "Vom Zifferblatt gesehen, nach der Lösung gezeichnet: in Ruhe, um 270° auf- und abgewunden. Eine "
-        "flache Spirale geht zur Seite, und zu welcher, hängt davon ab, wo sie angesteckt ist.",
-        "Vu du cadran, dessiné d'après la solution: au repos, serré et desserré de 270°. Un spiral plat va "
+        "Seen from the dial, drawn from the solution: at rest and wound and unwound by 270°. A flat coil "
+        "goes to one side, and which one depends on where it is pinned.",
+        "Vom Zifferblatt gesehen, nach der Lösung gezeichnet: in Ruhe, um 270° eingerollt und aufgerollt. "
+        "Eine flache Spirale geht zur Seite, und zu welcher, hängt davon ab, wo sie angesteckt ist.",
+        "Vu du cadran, dessiné d'après la solution: au repos, enroulé et déroulé de 270°. Un spiral plat va "
         "d'un côté, et duquel dépend de l'endroit où il est goupillé.",
     ),
     "coil_pinned": ("Pinned at", "Angesteckt bei", "Goupillé à"),
@@ -192,7 +192,7 @@ COIL: dict[str, Row] = {
     "coil_curve": (
         "whole turns, outer curve",
         "ganzen Umgängen, mit Endkurve",
-        "tours entiers, courbe extérieure",
+        "tours entiers, courbe terminale",
     ),
     "coil_rest": ("at rest", "in Ruhe", "au repos"),
     "coil_line": ("rate of the shape, s/day", "Gang der Form, s/d", "marche de la forme, s/j"),
@@ -226,24 +226,28 @@ BREATHING: dict[str, Row] = {
         "wound.",
         "Einen Zapfen verbiegen oder einen Zeiger streifen lassen, und die Amplitude eine Viertelstunde lang "
         "ansehen, Zifferblatt oben, voll aufgezogen.",
-        "Pliez un pivot ou laissez frotter une aiguille, et regardez l'amplitude un quart d'heure, cadran en "
-        "haut, remontée à fond.",
+        "Faussez un pivot ou laissez frotter une aiguille, et regardez l'amplitude un quart d'heure, cadran "
+        "en haut, remontée à fond.",
     ),
     "breathing_fault": ("Fault", "Fehler", "Défaut"),
     "breathing_none": ("none", "keiner", "aucun"),
-    "breathing_option": ("{wheel}, 3 % of torque", "{wheel}, 3 % des Moments", "{wheel}, 3 % du couple"),
-    "wheel_second_hand": ("second hand", "Sekundenzeiger", "aiguille de secondes"),
-    "wheel_fourth": ("fourth", "Sekundenrad", "roue de secondes"),
+    "breathing_option": (
+        "{wheel}, 3 % of torque",
+        "{wheel}, 3 % des Drehmoments",
+        "{wheel}, 3 % du couple",
+    ),
+    "wheel_second_hand": ("second hand", "Sekundenzeiger", "aiguille des secondes"),
+    "wheel_fourth": ("fourth", "Sekundenrad", "roue de seconde"),
     "wheel_third": ("third", "Kleinbodenrad", "roue moyenne"),
     "wheel_centre": ("centre", "Minutenrad", "roue de centre"),
     "breathing_sound": (
         "Sound wheels: only the teeth are felt.",
-        "Gesunde Räder: Nur die Zähne sind zu spüren.",
+        "Räder in Ordnung: Nur die Zähne sind zu spüren.",
         "Roues saines: on ne sent que les dents.",
     ),
     "breathing_words": (
         "3 % of torque at the {wheel}: {swing}° up and down every {period}. The period names the wheel.",
-        "3 % des Moments, {wheel}: {swing}° auf und ab alle {period}. Die Periode nennt das Rad.",
+        "3 % des Drehmoments, {wheel}: {swing}° auf und ab alle {period}. Die Periode verrät das Rad.",
         "3 % du couple, {wheel}: {swing}° en plus et en moins toutes les {period}. La période nomme la roue.",
     ),
     "breathing_across": ("minutes", "Minuten", "minutes"),
@@ -255,30 +259,26 @@ ESCAPEMENTS: dict[str, Row] = {
         "The lever works twice a period, the detent gives one impulse straight from the wheel and lets the "
         "other beat pass. No oil on the impulse, and little error; but it does not start by itself, and a "
         "sharp turn may trip it.",
-        "Der Anker arbeitet zweimal in der Periode, die Wippe lässt das Rad einmal unmittelbar antreiben und "
-        "den anderen Schlag vorbei. Kein Öl am Antrieb und wenig Gangfehler; doch sie läuft nicht von selbst "
-        "an, und eine heftige Drehung kann sie zweimal auslösen.",
+        "Der Anker arbeitet zweimal in der Periode, die Wippe lässt das Rad die Unruh einmal unmittelbar "
+        "antreiben und den anderen Schlag vorbei. Der Impuls braucht kein Öl, und der Hemmungsfehler ist "
+        "klein; doch sie läuft nicht von selbst an, und eine heftige Drehung kann sie zweimal auslösen.",
         "L'ancre travaille deux fois par période, la détente laisse la roue donner une impulsion directe et "
-        "passe l'autre coup. Pas d'huile à l'impulsion et peu d'erreur; mais elle ne part pas seule, et une "
-        "secousse peut la faire galoper.",
+        "laisse passer l'autre alternance. Pas d'huile à l'impulsion et peu d'erreur; mais elle ne part pas "
+        "seule, et une secousse peut la faire galoper.",
     ),
     "escapements_look": ("Look at", "Ansehen", "Regarder"),
-    "escapements_error": ("escapement error", "Gangfehler der Hemmung", "erreur d'échappement"),
+    "escapements_error": ("escapement error", "Hemmungsfehler", "erreur d'échappement"),
     "escapements_torque": (
         "torque through a period",
-        "Moment über eine Periode",
+        "Drehmoment über eine Periode",
         "couple au cours d'une période",
     ),
     "escapements_detent": ("{name}, detent", "{name}, Wippe", "{name}, détente"),
-    "escapements_error_up": (
-        "escapement error, s/day",
-        "Gangfehler der Hemmung, s/d",
-        "erreur d'échappement, s/j",
-    ),
+    "escapements_error_up": ("escapement error, s/day", "Hemmungsfehler, s/d", "erreur d'échappement, s/j"),
     "escapements_error_words": (
         "Escapement error, s/day, over amplitude: from 230° to 280° the lever's changes by {lever}, the "
         "detent's by {detent} s/day.",
-        "Gangfehler der Hemmung über der Amplitude: Von 230° bis 280° ändert sich der des Ankers um {lever}, "
+        "Hemmungsfehler in s/d über der Amplitude: Von 230° bis 280° ändert sich der des Ankers um {lever}, "
         "der der Wippe um {detent} s/d.",
         "Erreur d'échappement selon l'amplitude: de 230° à 280° celle de l'ancre change de {lever}, celle de "
         "la détente de {detent} s/j.",
@@ -286,15 +286,15 @@ ESCAPEMENTS: dict[str, Row] = {
     "escapements_share": ("share of a period", "Teil einer Periode", "part d'une période"),
     "escapements_torque_up": (
         "torque, per cent of the greatest",
-        "Moment, Prozent des größten",
-        "couple, pour-cent du plus grand",
+        "Drehmoment, Prozent des größten",
+        "couple, pour cent du plus grand",
     ),
     "escapements_torque_words": (
         "Torque of the escapement on the balance in per cent of its greatest, through one period: above "
         "nought it drives to the right.",
-        "Moment der Hemmung auf die Unruh in Prozent des größten, über eine Periode: Über null treibt es nach"
-        " rechts.",
-        "Couple de l'échappement sur le balancier en pour-cent du plus grand, au cours d'une période: "
+        "Drehmoment der Hemmung an der Unruh in Prozent des größten, über eine Periode: Über null treibt es "
+        "nach rechts.",
+        "Couple de l'échappement sur le balancier en pour cent du plus grand, au cours d'une période: "
         "au-dessus de zéro il mène vers la droite.",
     ),
 }

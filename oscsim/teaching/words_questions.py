@@ -11,8 +11,8 @@ ASKED: dict[str, Row] = {
     "ask_lock": ("Deeper lock", "Tiefere Ruhe", "Repos plus profond"),
     "ask_lock_words": (
         "A stone has been moved out: the lock is a degree deeper. What amplitude does it cost?",
-        "Ein Stein ist herausgeschoben: Die Ruhe ist ein Grad tiefer. Was kostet das an Amplitude?",
-        "Une levée a été sortie: le repos est plus profond d'un degré. Que coûte-t-il d'amplitude?",
+        "Eine Palette ist herausgeschoben: Die Ruhe ist ein Grad tiefer. Was kostet das an Amplitude?",
+        "Une palette a été sortie: le repos est plus profond d'un degré. Que coûte-t-il d'amplitude?",
     ),
     "ask_jewels": ("Fewer jewels", "Weniger Steine", "Moins de rubis"),
     "ask_jewels_words": (
@@ -29,14 +29,15 @@ ASKED: dict[str, Row] = {
     "ask_torque": ("A tired mainspring", "Eine müde Zugfeder", "Un ressort fatigué"),
     "ask_torque_words": (
         "Three tenths of the torque are gone. Which positions lose? Is the run shorter?",
-        "Drei Zehntel des Moments sind fort. Welche Lagen verlieren? Läuft sie kürzer?",
-        "Trois dixièmes du couple sont partis. Quelles positions perdent? Marche-t-elle moins longtemps?",
+        "Drei Zehntel des Federmoments sind fort. In welchen Lagen fällt die Amplitude? Läuft sie kürzer?",
+        "Trois dixièmes du couple sont partis. Dans quelles positions l'amplitude baisse-t-elle? "
+        "Marche-t-elle moins longtemps?",
     ),
     "ask_node": ("Where poise hides", "Wo sich die Unwucht versteckt", "Où se cache le balourd"),
     "ask_node_words": (
         "The balance is badly out of poise. Move the torque until all upright positions rate alike. At what "
         "amplitude is that?",
-        "Die Unruh hat eine starke Unwucht. Das Moment verschieben, bis alle hängenden Lagen gleich gehen. "
+        "Die Unruh hat eine starke Unwucht. Das Federmoment ändern, bis alle hängenden Lagen gleich gehen. "
         "Bei welcher Amplitude ist das?",
         "Le balancier a un fort balourd. Changez le couple jusqu'à ce que toutes les positions verticales "
         "marchent de même. À quelle amplitude est-ce?",
@@ -68,9 +69,9 @@ ASKED: dict[str, Row] = {
         "A lock deeper by {deeper}°: {both}. Unlocking takes {now} of what the escape wheel is given instead "
         "of {given}, and the balance has to give it in every beat.",
         "Eine um {deeper}° tiefere Ruhe: {both}. Die Auslösung nimmt {now} dessen, was das Ankerrad erhält, "
-        "statt {given}, und die Unruh muss es in jedem Schlag geben.",
+        "statt {given}, und die Unruh muss es bei jeder Halbschwingung geben.",
         "Un repos plus profond de {deeper}°: {both}. Le dégagement prend {now} de ce que reçoit la roue "
-        "d'ancre au lieu de {given}, et le balancier doit le donner à chaque battement.",
+        "d'ancre au lieu de {given}, et le balancier doit le donner à chaque alternance.",
     ),
     "told_jewels": (
         "With {jewels} jewels: {both}. Brass holes rub more, so less torque reaches the escape wheel. A watch"
@@ -95,22 +96,22 @@ ASKED: dict[str, Row] = {
         "With {torque} % of the torque: {both}. All positions lose together, and the amplitude falls less "
         "than the torque, because a smaller swing also loses less. The barrel still makes its turns, so the "
         "run changes little: dial up from {before} to {after}.",
-        "Mit {torque} % des Moments: {both}. Alle Lagen verlieren gemeinsam, und die Amplitude fällt weniger "
-        "als das Moment, weil eine kleinere Schwingung auch weniger verliert. Das Federhaus macht noch seine "
+        "Mit {torque} % des Federmoments: {both}. Sie fällt in allen Lagen zugleich, und weniger als das "
+        "Moment, weil eine kleinere Schwingung auch weniger verliert. Das Federhaus macht noch seine "
         "Umgänge, also ändert sich die Laufzeit wenig: Zifferblatt oben von {before} auf {after}.",
-        "Avec {torque} % du couple: {both}. Toutes les positions perdent ensemble, et l'amplitude baisse "
-        "moins que le couple, car une moindre oscillation perd aussi moins. Le barillet fait encore ses "
-        "tours, la durée change peu: cadran en haut de {before} à {after}.",
+        "Avec {torque} % du couple: {both}. Elle baisse dans toutes les positions à la fois, et moins que le "
+        "couple, car une moindre oscillation perd aussi moins. Le barillet fait encore ses tours, la durée "
+        "change peu: cadran en haut de {before} à {after}.",
     ),
     "told_node": (
         "Near {node}° the four vertical positions agree, however bad the poise. Below it the position with "
         "the heavy point underneath gains, above it that position loses. So poise is tried well below it, at "
         "about 150°.",
-        "Nahe {node}° stimmen die vier hängenden Lagen überein, wie groß die Unwucht auch ist. Darunter "
-        "gewinnt die Lage mit der schweren Stelle unten, darüber verliert sie. Darum prüft man die Unwucht "
-        "weit darunter, bei etwa 150°.",
-        "Près de {node}° les quatre positions verticales s'accordent, quel que soit le balourd. Au-dessous la"
-        " position au balourd en bas avance, au-dessus elle retarde. On cherche donc l'équilibre bien plus "
+        "Nahe {node}° stimmen die vier hängenden Lagen überein, wie groß die Unwucht auch ist. Darunter geht "
+        "die Lage mit der schweren Stelle unten vor, darüber geht sie nach. Darum prüft man die Unwucht weit "
+        "darunter, bei etwa 150°.",
+        "Près de {node}° les quatre positions verticales s'accordent, quel que soit le balourd. Au-dessous "
+        "la position au balourd en bas avance, au-dessus elle retarde. On cherche donc l'équilibre bien plus "
         "bas, vers 150°.",
     ),
     "told_node_none": (
@@ -123,7 +124,7 @@ ASKED: dict[str, Row] = {
         "swing, loses more in proportion, and is the harder to disturb.",
         "Eine um {more} % schwerere Unruh mit passender Spiralfeder: {both}. Sie speichert in derselben "
         "Schwingung mehr Energie, verliert im selben Maß mehr und ist schwerer zu stören.",
-        "Un balancier plus lourd de {more} % avec spiral assorti: {both}. Il garde plus d'énergie dans la "
-        "même oscillation, en perd plus à proportion, et se laisse moins troubler.",
+        "Un balancier plus lourd de {more} % avec spiral assorti: {both}. Il emmagasine plus d'énergie dans "
+        "la même oscillation, en perd plus à proportion, et se laisse moins troubler.",
     ),
 }

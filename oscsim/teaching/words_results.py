@@ -29,7 +29,7 @@ RESULTS: dict[str, Row] = {
         "Dial up the watch runs {flat}, with 12 up {upright} (as designed {flat_given} and {upright_given}).",
         "Zifferblatt oben läuft die Uhr {flat}, mit 12 oben {upright} (wie entworfen {flat_given} und "
         "{upright_given}).",
-        "Cadran en haut la montre marche {flat}, 12 en haut {upright} (au plan {flat_given} et "
+        "Cadran en haut la montre marche {flat}, 12 en haut {upright} (selon plan {flat_given} et "
         "{upright_given}).",
     ),
     "runs_not": (
@@ -39,15 +39,15 @@ RESULTS: dict[str, Row] = {
     ),
     "hours": ("hours since full wind", "Stunden seit Vollaufzug", "heures depuis le remontage"),
     "a_day": ("a day", "ein Tag", "un jour"),
-    "loses": ("loses {rate}", "verliert {rate}", "retarde {rate}"),
-    "gains": ("gains {rate} s/day", "gewinnt {rate} s/d", "avance {rate} s/j"),
+    "loses": ("loses {rate}", "geht {rate} nach", "retarde {rate}"),
+    "gains": ("gains {rate} s/day", "geht {rate} s/d vor", "avance {rate} s/j"),
     "above": ("above", "oben", "en haut"),
     "below": ("below", "unten", "en bas"),
     "left": ("left", "links", "à gauche"),
     "right": ("right", "rechts", "à droite"),
     "map_across": (
         "where the heavy point stands at rest",
-        "wo die schwere Stelle in Ruhe steht",
+        "wo die schwere Stelle in Ruhelage steht",
         "où se tient le balourd au repos",
     ),
     "map_node": ("node {at}°", "Knoten {at}°", "nœud {at}°"),
@@ -72,17 +72,18 @@ RESULTS: dict[str, Row] = {
     "group_impulse_faces": ("impulse faces", "Hebeflächen", "plans d'impulsion"),
     "group_fork_and_pin": ("fork and pin", "Gabel und Hebelstein", "fourchette et cheville"),
     "group_lever_and_wheel": ("lever and wheel", "Anker und Rad", "ancre et roue"),
-    "group_air_and_spring": ("air and spring", "Luft und Feder", "air et spiral"),
+    "group_air_and_spring": ("air and spring", "Luft und Spiralfeder", "air et spiral"),
     "group_pivots": ("pivots", "Zapfen", "pivots"),
     "energy_words": (
         "Fully wound, the escape wheel is given {energy} nJ a beat, {train} of what the barrel gives: the "
-        "rest stays in the train. {flat} of what the wheel is given reaches the balance lying flat, {upright}"
-        " with 12 up.",
-        "Voll aufgezogen erhält das Ankerrad {energy} nJ im Schlag, {train} dessen, was das Federhaus gibt: "
-        "Der Rest bleibt im Räderwerk. {flat} davon erreichen die Unruh liegend, {upright} mit 12 oben.",
-        "Remontée à fond, la roue d'ancre reçoit {energy} nJ par battement, {train} de ce que donne le "
-        "barillet: le reste demeure dans le rouage. {flat} en arrivent au balancier à plat, {upright} avec 12"
-        " en haut.",
+        "rest stays in the train. {flat} of what the wheel is given reaches the balance lying flat, "
+        "{upright} with 12 up.",
+        "Voll aufgezogen erhält das Ankerrad {energy} nJ je Halbschwingung, {train} dessen, was das "
+        "Federhaus gibt: Der Rest bleibt im Räderwerk. {flat} davon erreichen die Unruh liegend, {upright} "
+        "mit 12 oben.",
+        "Remontée à fond, la roue d'ancre reçoit {energy} nJ par alternance, {train} de ce que donne le "
+        "barillet: le reste demeure dans le rouage. {flat} en arrivent au balancier à plat, {upright} avec "
+        "12 en haut.",
     ),
     "energy_none": (
         "Where the watch has no amplitude in the table there is no budget.",
@@ -97,8 +98,10 @@ RESULTS: dict[str, Row] = {
     ),
     "drawn_pins": (
         "In this watch pins stand for the stones, and the lift lies on the tooth: the work is the same.",
-        "In dieser Uhr stehen Stifte für die Steine, und die Hebung liegt am Zahn: Die Arbeit ist dieselbe.",
-        "Dans cette montre des chevilles tiennent lieu de levées, et la levée est sur la dent: le travail est le même.",
+        "In dieser Uhr stehen Stifte für die Paletten, und die Hebung liegt am Zahn: Die Arbeit ist "
+        "dieselbe.",
+        "Dans cette montre des chevilles tiennent lieu de palettes, et la levée est sur la dent: le travail "
+        "est le même.",
     ),
     "drawn": (
         "Drawn at {amplitude}, {times} times slower than the watch.",

@@ -15,15 +15,15 @@ PARTS: dict[str, Row] = {
     "part_fork": ("fork", "Ankergabel", "fourchette"),
     "part_banking": ("banking", "Begrenzung", "limitation"),
     "part_lever": ("lever", "Anker", "ancre"),
-    "part_entry": ("entry stone", "Eingangsstein", "levée d'entrée"),
-    "part_exit": ("exit stone", "Ausgangsstein", "levée de sortie"),
+    "part_entry": ("entry stone", "Eingangspalette", "palette d'entrée"),
+    "part_exit": ("exit stone", "Ausgangspalette", "palette de sortie"),
     "part_wheel": ("escape wheel", "Ankerrad", "roue d'ancre"),
     "part_safety": ("safety roller", "Sicherheitsrolle", "petit plateau"),
     "part_roller": ("impulse roller", "Hebelscheibe", "grand plateau"),
     "part_pin": ("impulse pin", "Hebelstein", "cheville de plateau"),
-    "part_impulse_pallet": ("impulse pallet", "Impulsstein", "doigt d'impulsion"),
+    "part_impulse_pallet": ("impulse pallet", "Impulsstein", "palette d'impulsion"),
     "part_unlocking_stone": ("unlocking stone", "Auslösestein", "doigt de dégagement"),
-    "part_passing": ("passing spring", "Auslösefeder", "ressort-passage"),
+    "part_passing": ("passing spring", "Auslösefeder", "ressort de passage"),
     "part_detent": ("detent", "Wippe", "détente"),
     "part_locking_stone": ("locking stone", "Ruhestein", "pierre de repos"),
     "part_finger": ("guard finger", "Sicherheitsmesser", "dard"),
@@ -46,7 +46,7 @@ CONTROLS: dict[str, Row] = {
 }
 
 PHASES: dict[str, Row] = {
-    "phase_free_in": ("free arc in", "Ergänzungsbogen, hin", "arc supplémentaire, aller"),
+    "phase_free_in": ("free arc in", "absteigender Ergänzungsbogen", "arc supplémentaire descendant"),
     "phase_free_in_words": (
         "The balance swings towards the lever on its own. The lever rests on a banking; a tooth is locked.",
         "Die Unruh schwingt frei auf den Anker zu. Der Anker liegt an einer Begrenzung, ein Zahn liegt auf "
@@ -56,11 +56,11 @@ PHASES: dict[str, Row] = {
     ),
     "phase_unlocking": ("unlocking", "Auslösung", "dégagement"),
     "phase_unlocking_words": (
-        "The impulse pin pushes the fork. The stone slides off its lock, and draw makes the wheel turn back a"
-        " little.",
-        "Der Hebelstein stößt die Gabel an. Der Stein gleitet von der Ruhe ab, und der Anzug dreht das Rad "
+        "The impulse pin pushes the fork. The stone slides off its lock, and draw makes the wheel turn back "
+        "a little.",
+        "Der Hebelstein stößt die Gabel an. Die Palette gleitet aus der Ruhe, und der Anzug dreht das Rad "
         "ein wenig zurück.",
-        "La cheville pousse la fourchette. La levée quitte son repos, et le tirage fait reculer un peu la "
+        "La cheville pousse la fourchette. La palette quitte son repos, et le tirage fait reculer un peu la "
         "roue.",
     ),
     "phase_catch_up": ("catch-up", "Nachlaufen", "rattrapage"),
@@ -72,21 +72,22 @@ PHASES: dict[str, Row] = {
         "La dent est libre, mais la roue doit partir du repos pendant que le balancier continue: une part de "
         "la levée est perdue.",
     ),
-    "phase_shake": ("run through the shake", "Weg durch das Spiel", "passage du jeu"),
+    "phase_shake": ("run through the shake", "Weg durch das Spiel", "passage de l'ébat"),
     "phase_shake_words": (
         "Tooth and stone have met. The fork runs through its play until its other wall reaches the pin.",
-        "Zahn und Stein haben sich getroffen. Die Gabel durchläuft ihr Spiel, bis ihre andere Wand den "
+        "Zahn und Palette haben sich getroffen. Die Gabel durchläuft ihr Spiel, bis ihre andere Wand den "
         "Hebelstein erreicht.",
-        "Dent et levée se sont rencontrées. La fourchette parcourt son jeu jusqu'à ce que son autre paroi "
+        "Dent et palette se sont rencontrées. La fourchette parcourt son ébat jusqu'à ce que son autre paroi "
         "atteigne la cheville.",
     ),
-    "phase_impulse": ("impulse", "Antrieb", "impulsion"),
+    "phase_impulse": ("impulse", "Hebung (Impuls)", "impulsion"),
     "phase_impulse_words": (
         "The tooth slides along the stone's impulse face and drives the lever; the fork drives the balance.",
-        "Der Zahn gleitet über die Hebefläche des Steins und treibt den Anker; die Gabel treibt die Unruh.",
-        "La dent glisse sur le plan d'impulsion de la levée et mène l'ancre; la fourchette mène le balancier.",
+        "Der Zahn gleitet über die Hebefläche der Palette und treibt den Anker; die Gabel treibt die Unruh.",
+        "La dent glisse sur le plan d'impulsion de la palette et mène l'ancre; la fourchette mène le "
+        "balancier.",
     ),
-    "phase_free_out": ("free arc out", "Ergänzungsbogen, her", "arc supplémentaire, retour"),
+    "phase_free_out": ("free arc out", "aufsteigender Ergänzungsbogen", "arc supplémentaire ascendant"),
     "phase_free_out_words": (
         "The tooth has dropped, another is locked, the lever lies on the other banking. The balance swings on"
         " its own.",
@@ -95,17 +96,17 @@ PHASES: dict[str, Row] = {
         "La dent a chuté, une autre est au repos, l'ancre est sur l'autre limitation. Le balancier va "
         "librement.",
     ),
-    "phase_rest": ("at rest", "in Ruhe", "à l'arrêt"),
+    "phase_rest": ("at rest", "Stillstand", "à l'arrêt"),
     "phase_rest_words": (
         "Nothing moves; the train presses a tooth against a stone.",
-        "Nichts bewegt sich; das Räderwerk drückt einen Zahn gegen einen Stein.",
-        "Rien ne bouge; le rouage presse une dent contre une levée.",
+        "Nichts bewegt sich; das Räderwerk drückt einen Zahn gegen eine Palette.",
+        "Rien ne bouge; le rouage presse une dent contre une palette.",
     ),
-    "detent_free-arc-in": ("free arc in", "Ergänzungsbogen, hin", "arc supplémentaire, aller"),
+    "detent_free-arc-in": ("free arc in", "absteigender Ergänzungsbogen", "arc supplémentaire descendant"),
     "detent_unlocking": (
         "unlocking: the stone on the roller lifts the detent from the tooth",
         "Auslösung: Der Auslösestein hebt die Wippe vom Zahn",
-        "dégagement: le doigt lève la détente de la dent",
+        "dégagement: le doigt du plateau lève la détente de la dent",
     ),
     "detent_detent-carried": (
         "the tooth is free, the detent is carried on",
@@ -115,19 +116,19 @@ PHASES: dict[str, Row] = {
     "detent_run-to-the-catch": (
         "the wheel runs after the impulse pallet",
         "das Rad läuft dem Impulsstein nach",
-        "la roue rattrape le doigt d'impulsion",
+        "la roue rattrape la palette d'impulsion",
     ),
     "detent_impulse": (
         "impulse: the tooth drives the balance itself",
-        "Antrieb: Der Zahn treibt die Unruh selbst",
+        "Impuls: Der Zahn treibt die Unruh selbst",
         "impulsion: la dent mène le balancier elle-même",
     ),
-    "detent_free-arc-out": ("free arc out", "Ergänzungsbogen, her", "arc supplémentaire, retour"),
+    "detent_free-arc-out": ("free arc out", "aufsteigender Ergänzungsbogen", "arc supplémentaire ascendant"),
     "detent_passing-spring": (
         "dead beat: only the passing spring gives way",
         "stummer Schlag: nur die Auslösefeder gibt nach",
-        "coup perdu: seul le ressort-passage cède",
+        "coup perdu: seul le ressort de passage cède",
     ),
-    "at_work_entry": ("at the entry stone", "am Eingangsstein", "à la levée d'entrée"),
-    "at_work_exit": ("at the exit stone", "am Ausgangsstein", "à la levée de sortie"),
+    "at_work_entry": ("at the entry stone", "an der Eingangspalette", "à la palette d'entrée"),
+    "at_work_exit": ("at the exit stone", "an der Ausgangspalette", "à la palette de sortie"),
 }

@@ -47,6 +47,48 @@ def test_english_is_the_rest_of_the_programs():
         assert say(f"life_{life}") == life
 
 
+#: The trade's word in German and French, from memory of its textbooks and dictionaries: what it is, and a text that
+#: must use it.
+TRADE = {
+    "balance/part_balance": ("Unruh", "balancier"),
+    "fork/part_fork": ("Gabel", "fourchette"),
+    "pallet stones/at_work_entry": ("Palette", "palette"),
+    "impulse pin/part_pin": ("Hebelstein", "cheville"),
+    "guard finger/part_finger": ("messer", "dard"),
+    "lock/slider_lock": ("Ruhe", "repos"),
+    "draw/phase_unlocking_words": ("Anzug", "tirage"),
+    "drop/group_drop": ("Fall", "chute"),
+    "lift/phase_catch_up_words": ("Hebung", "levée"),
+    "banking/part_banking": ("Begrenzung", "limitation"),
+    "free arc/phase_free_out": ("Ergänzungsbogen", "arc supplémentaire ascendant"),
+    "knocks/state_knocks": ("prellt", "rebat"),
+    "rate/rate_head": ("Gang", "Marche"),
+    "unbalance/slider_unbalance": ("Unwucht", "Balourd"),
+    "barrel/hole_barrel": ("Federhaus", "barillet"),
+    "third wheel/hole_third": ("Kleinbodenrad", "roue moyenne"),
+    "arbor/measure_strip_stress": ("Federkern", "bonde"),
+    "beat/energy_title": ("Halbschwingung", "alternance"),
+    "gains/gains": ("vor", "avance"),
+}
+
+
+@pytest.mark.parametrize("term", TRADE)
+def test_german_and_french_are_the_trades(term):
+    row = TABLE[term.split("/")[1]]
+    for word, text in zip(TRADE[term], row[1:], strict=True):
+        assert word.lower() in text.lower()
+
+
+def test_one_word_for_one_thing():
+    """French has one word for lift and pallet stone, and German would say stone, impulse and drive of one thing."""
+    german, french = (" ".join(row[column] for row in TABLE.values()).lower() for column in (1, 2))
+    assert not {"eingangsstein", "ausgangsstein", "hebesteine", "gewinnt", "verliert {rate}"} & set(
+        german.split()
+    )
+    assert "levée d'" not in french
+    assert not re.search(r"\bbattement", french)
+
+
 def test_french_keeps_its_signs_from_breaking_off():
     assert Words("fr")("ask_friction_words").endswith("voit-on\u00a0?")
 
