@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -151,11 +152,16 @@ _TRADE = {
     "years": {"years": 1.0, "year": 1.0},
     "": {"jewels": 1.0, "teeth": 1.0},
 }
+#: A whole number and a fraction: 11 1/2.
+_BROKEN = re.compile(r"(?:(\d+)\s+)?(\d{1,2})/([1-9]\d?)")
 _FRACTIONS = {"\u00bd": 0.5, "\u00bc": 0.25, "\u00be": 0.75}
 
 
 def trade_number(name: str, text: str, unit: str) -> float:
-    """The number in words of the trade, in ``unit``: 3 Hz as beats/h, 11\u00bd lignes as mm; raises InputError."""
+    """The number in words of the trade, in ``unit``: 3 Hz as beats/h, 11\u00bd or 11 1/2 lignes as mm.
+
+    Raises InputError.
+    """
     rest = text.strip().replace("\N{MINUS SIGN}", "-")
     known = _TRADE.get(unit, {})
     factor = 1.0
@@ -165,6 +171,8 @@ def trade_number(name: str, text: str, unit: str) -> float:
             break
     whole = rest.replace(",", ".")
     more = 0.0
+    if broken := _BROKEN.fullmatch(whole):
+        whole, more = broken[1] or "0", int(broken[2]) / int(broken[3])
     if whole and whole[-1] in _FRACTIONS:
         whole, more = whole[:-1].strip() or "0", _FRACTIONS[whole[-1]]
     try:

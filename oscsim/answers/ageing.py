@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,7 +18,7 @@ from oscsim.files import Design, movement_of
 from oscsim.movement import Movement
 from oscsim.oil import LEAST, MIDDLE, MOST
 from oscsim.setting import Setting
-from oscsim.stack import stack_of
+from oscsim.stack import by_kind, stack_of
 
 YEARS = Quantity("years", "", "years since the movement was oiled", 0, 100)
 LIMIT = Quantity("deg", "", "amplitude below which it needs service", 30, 400)
@@ -75,8 +75,9 @@ class Ageing(Result):
 
     @property
     def _fresh(self) -> Array:
-        stack = Stack(stack_of(self.movements), self.setting.temperature_c, self.setting.condition)
-        return np.nan_to_num(stack.amplitude(UPRIGHT, LATER))
+        return _each_kind(
+            self.movements, self.setting, lambda stack: [np.nan_to_num(stack.amplitude(UPRIGHT, LATER))]
+        )[0]
 
     def body(self) -> dict[str, Any]:
         return {
@@ -123,18 +124,24 @@ def ageing(
             "it out"
         )
     grid = np.unique(np.array(years, float))
-    stack = Stack(stack_of(movements), setting.temperature_c, setting.condition)
-    wide = np.broadcast_to(grid, (len(movements), len(grid)))
-    curves: list[dict[str, Array]] = [
-        {
-            name: aged_amplitude(stack.as_is, wide, place, hours, setting.temperature_c, dry)
-            for name, place, hours in CURVES
-        }
-        for dry in (MIDDLE, MOST, LEAST)
-    ]
-    ends = [
-        np.stack([stack.years_to(limit, dry) for dry in (LEAST, MIDDLE, MOST)], axis=1)
-        for limit in (limit_deg, 0.0)
+
+    def found(stack: Stack) -> list[Array]:
+        wide = np.broadcast_to(grid, (stack.size, len(grid)))
+        swings = [
+            aged_amplitude(stack.as_is, wide, place, hours, setting.temperature_c, dry)
+            for dry in (MIDDLE, MOST, LEAST)
+            for _, place, hours in CURVES
+        ]
+        ends = [
+            np.stack([stack.years_to(limit, dry) for dry in (LEAST, MIDDLE, MOST)], axis=1)
+            for limit in (limit_deg, 0.0)
+        ]
+        return swings + ends
+
+    *swings, to_limit, to_stop = _each_kind(movements, setting, found)
+    names = [name for name, _, _ in CURVES]
+    curves = [
+        dict(zip(names, swings[n : n + len(names)], strict=True)) for n in range(0, len(swings), len(names))
     ]
     return Ageing(
         movements=movements,
@@ -144,9 +151,22 @@ def ageing(
         amplitude_deg=curves[0],
         least_deg=curves[1],
         most_deg=curves[2],
-        years_to_limit=ends[0],
-        years_to_stop=ends[1],
+        years_to_limit=to_limit,
+        years_to_stop=to_stop,
     )
+
+
+def _each_kind(
+    movements: Sequence[Movement], setting: Setting, ask: Callable[[Stack], list[Array]]
+) -> list[Array]:
+    """What ``ask`` finds, (designs, ...), in the designs' order: escapements of one kind make one stack."""
+    kinds = by_kind(movements)
+    parts = [
+        ask(Stack(stack_of([movements[i] for i in kind]), setting.temperature_c, setting.condition))
+        for kind in kinds
+    ]
+    order = np.argsort(np.concatenate(kinds))
+    return [np.concatenate(of_each)[order] for of_each in zip(*parts, strict=True)]
 
 
 def never(years: float) -> str:

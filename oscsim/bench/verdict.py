@@ -162,7 +162,7 @@ def sentence(
     rest = "." + _unread(readings)
     if verdict == "sound":
         if beside:
-            return f"Amplitude sound: {about}. Not in order beside it: {' and '.join(beside)}{rest}"
+            return f"Amplitude sound: {about}. Not in order beside it: {_and(beside)}{rest}"
         return f"Sound: {about}{rest}"
     begun = "Worth opening" if verdict == "worth opening" else "Undecided"
     if early > chance:
@@ -197,7 +197,7 @@ def sentence(
             else "the readings name no cause"
         )
     if beside and verdict == "undecided":
-        rest = f". Not in order beside it, and taking no amplitude: {' and '.join(beside)}{rest}"
+        rest = f". Not in order beside it, and taking no amplitude: {_and(beside)}{rest}"
     return f"{begun}: {about}; {less}; {name}{rest}"
 
 
@@ -209,6 +209,11 @@ def _unread(readings: Readings) -> str:
     if not read - {"CH", "FH"}:
         return " No vertical position was read: what takes amplitude at the pivots' sides stays open."
     return ""
+
+
+def _and(words: list[str]) -> str:
+    """Words in a row: a, b and c."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _share(chance: float) -> str:

@@ -43,6 +43,7 @@ def _panel(answer: Diagnose, ax: Axes, kind: str) -> None:
     own = [one for one in answer.shown if one.read == kind]
     there, times, width = across([one.position for one in own], [one.hours for one in own])
     named: set[str] = set()
+    told = kind != "rate_s_per_day" or answer.fits  # where nothing fits, nothing says what rates should be
 
     def label(text: str) -> str | None:
         new = text not in named
@@ -54,27 +55,28 @@ def _panel(answer: Diagnose, ax: Axes, kind: str) -> None:
         colour, _, marker = SERIES[n % len(SERIES)]
         x = there.index(one.position) + (n + 0.5) * width - 0.5 * _WIDTH
         low, high = one.sound.low, one.sound.high
-        ax.bar(x, high - low, 0.86 * width, low, color=colour, alpha=0.22, linewidth=0,
-               label=label("a sound one, 90 %") if n == 0 else None)  # fmt: skip
-        ax.plot([x - 0.43 * width, x + 0.43 * width], [one.sound.middle] * 2, color=colour, linewidth=1.2)
-        ax.errorbar(
-            x + 0.2 * width,
-            one.this.middle,
-            yerr=[[one.this.middle - one.this.low], [one.this.high - one.this.middle]],
-            color=GREY,
-            marker="_",
-            markersize=8,
-            elinewidth=1.0,
-            linestyle="none",
-            label=label("this one, 90 %"),
-        )
+        if told:
+            ax.bar(x, high - low, 0.86 * width, low, color=colour, alpha=0.22, linewidth=0,
+                   label=label("a sound one, 90 %") if n == 0 else None)  # fmt: skip
+            ax.plot([x - 0.43 * width, x + 0.43 * width], [one.sound.middle] * 2, color=colour, linewidth=1.2)
+            ax.errorbar(
+                x + 0.2 * width,
+                one.this.middle,
+                yerr=[[one.this.middle - one.this.low], [one.this.high - one.this.middle]],
+                color=GREY,
+                marker="_",
+                markersize=8,
+                elinewidth=1.0,
+                linestyle="none",
+                label=label("this one, 90 %"),
+            )
         ax.plot(
             x - 0.1 * width,
             one.value,
             color="black",
-            marker="x" if one.doubted else marker,
+            marker="x" if told and one.doubted else marker,
             markersize=7,
-            markerfacecolor=colour if low <= one.value <= high else "white",
+            markerfacecolor=colour if not told or low <= one.value <= high else "white",
             markeredgecolor=colour,
             markeredgewidth=1.8,
             linestyle="none",
@@ -123,7 +125,7 @@ def plot_rates_read(answer: Diagnose, ax: Axes) -> Axes:
     """Rates read against the bands, which lie about the readings' own mean."""
     _panel(answer, ax, "rate_s_per_day")
     ax.set_ylabel("rate, s/day")
-    title(ax, "Rates, the bands set about their mean")
+    title(ax, "Rates, the bands set about their mean" if answer.fits else "Rates as read")
     return ax
 
 

@@ -96,8 +96,14 @@ def beside_text(answer: Diagnose) -> Part:
 def beside(answer: Diagnose) -> list[str]:
     """Beat, poise, rate and isochronism, each with what to do."""
     by_name = {cause.name: cause for cause in answer.adjustments}
+    if not answer.fits:
+        return [_beside(by_name["out_of_beat"]), _NOT_APART]
     order = ("out_of_beat", "unbalance", "regulation", "isochronism", "hairspring")
     return [_beside(by_name[name]) for name in order if name in by_name]
+
+
+#: Rates that no movement of the kind has say nothing of what moves them one by one.
+_NOT_APART = "Poise, regulation and the hairspring: not told apart, since nothing known fits."
 
 
 def _beside(cause: Cause) -> str:
@@ -124,6 +130,12 @@ def shown_rows(answer: Diagnose, kind: str) -> list[list[Words]]:
     def written(value: float) -> str:
         return amount(kind, value)
 
+    if kind == "rate_s_per_day" and not answer.fits:
+        return [
+            [place(s.position, s.hours), written(s.value), "–", "–", ""]
+            for s in answer.shown
+            if s.read == kind
+        ]
     return [
         [
             place(s.position, s.hours),

@@ -42,7 +42,7 @@ def plot_hairspring(answer: HairspringShape, ax: Axes | None = None) -> Axes:
     ax.set_ylabel("rate, less that of the shape at 270 deg, s/day")
     frame(ax)
     ax.margins(y=0.2)
-    key(ax, loc="best")
+    key(ax, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=3)
     title(ax, f"{headline(answer.design)}: rate of the hairspring alone")
     return ax
 

@@ -112,8 +112,17 @@ def progress_sentence(answer: Progress) -> str:
         )
     whose = "Done" if answer.told else "Taken to be done, as the likeliest before"
     came = (
-        "All that was predicted came, within the uncertainty of readings and prediction."
+        f"All that was predicted came, within the uncertainty of readings and prediction{_otherwise(answer)}."
         if answer.as_predicted
         else "Not all that was predicted came: something else moved, or it was not put right."
     )
     return f"{whose}: {work}. {came}"
+
+
+def _otherwise(answer: Progress) -> str:
+    """How many values went otherwise than predicted where the whole did not: one in ten may by chance."""
+    odd = [m for m in answer.moved if not m.as_predicted]
+    if not odd:
+        return ""
+    where = listed(list(dict.fromkeys(f"{m.position} at {m.hours:g} h" for m in odd)))
+    return f", on the whole; {len(odd)} of {len(answer.moved)} values did not ({where}), one in ten may by chance"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -95,7 +96,7 @@ def _front(
     if not found.on:
         ax.annotate("", (x[found.nearest], y[found.nearest]), (here[across], here[up]),
                     arrowprops={"arrowstyle": "->", "color": red[0]}, zorder=3)  # fmt: skip
-    for name, values in answer.bundled.items():
+    for values in answer.bundled.values():
         ax.plot(
             values[across],
             values[up],
@@ -105,9 +106,7 @@ def _front(
             color=green[0],
             zorder=3,
         )
-        right = values[across] > 0.5 * sum(ax.get_xlim())
-        ax.annotate(short(name), (values[across], values[up]), (-5 if right else 5, 4), ha="right" if right else "left",
-                    textcoords="offset points", fontsize=8)  # fmt: skip
+    named(ax, {name: (values[across], values[up]) for name, values in answer.bundled.items()})
     for axis, name in ((ax.set_xlabel, across), (ax.set_ylabel, up)):
         axis(f"{measure_label(name)}\n({MEASURES[name].better} is better)", fontsize=9)
     frame(ax)
@@ -115,6 +114,20 @@ def _front(
         key(ax, loc="best", frameon=True)
         title(ax, f"{headline(answer.movements[0].name)}: what cannot be bettered in all aims")
     return ax
+
+
+def named(ax: Axes, places: Mapping[str, tuple[float, float]]) -> None:
+    """Names beside their marks, towards the middle; of two that stand close the lower one's name is below."""
+    (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+    for name, (x, y) in places.items():
+        wide, tall = 0.2 * (right - left), 0.08 * (high - low)
+        under = any(
+            other != name and abs(x - a) < wide and 0.0 <= b - y < tall and (y, name) < (b, other)
+            for other, (a, b) in places.items()
+        )
+        outer = x > 0.5 * (left + right)
+        ax.annotate(short(name), (x, y), (-5 if outer else 5, -5 if under else 4), textcoords="offset points",
+                    fontsize=8, ha="right" if outer else "left", va="top" if under else "bottom")  # fmt: skip
 
 
 def plot_ageing(answer: Ageing, ax: Axes | None = None) -> Axes:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from oscsim.show.bench_words import share
 from oscsim.show.labels import broken_title
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes
 from oscsim.show.tables import signed
@@ -43,7 +44,7 @@ def plot_trial(answer: Trial, ax: Axes | None = None) -> Axes:
         passes = one.margin >= 0.0
         colour, _, marker = SERIES[0] if passes else SERIES[1]
         ax.plot(np.clip(place, -2.2, 2.2), row, color=colour, marker=marker, markersize=9, zorder=3)
-        chance = f"{100 * one.chance:.0f} %"
+        chance = share(one.chance)
         unit = CRITERIA[one.name][1]
         ends = f"{low:g} to {one.high:g} {unit}" if one.low is not None else f"at most {one.high:g} {unit}"
         names.append(f"{one.name}: {CRITERIA[one.name][0]}\n{ends}")

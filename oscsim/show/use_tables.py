@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.motion.states import TOO_FAR, State
+from oscsim.show.bench_words import share
 from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, beyond, grid, wrapped
 from oscsim.text.sheet import Sheet, close, sheet
@@ -29,7 +30,7 @@ def _told(value: float | None, digits: int, sign: bool = True) -> str:
 
 
 def _chance(value: float) -> str:
-    return _NONE if math.isnan(value) else f"{100 * value:.0f} %"
+    return _NONE if math.isnan(value) else share(value)
 
 
 def trial_table(answer: Trial) -> Sheet:

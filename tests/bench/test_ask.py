@@ -86,7 +86,8 @@ def test_an_answer_out_of_range_is_asked_again():
 @pytest.mark.parametrize(
     ("text", "unit", "value"),
     [("4 Hz", "beats/h", 28800.0),
-     ("21600 A/h", "beats/h", 21600.0), ("2,56 cm", "mm", 25.6), ("11.5'''", "mm", 25.942),
+     ("21600 A/h", "beats/h", 21600.0), ("2,56 cm", "mm", 25.6), ("11.5'''", "mm", 25.942), ("11 1/2'''", "mm", 25.942),
+     ("3/4 lignes", "mm", 1.6919),
      ("1½ days", "h", 36.0), ("52°", "deg", 52.0), ("-4", "s/day", -4.0)],
 )  # fmt: skip
 def test_words_of_the_trade(text, unit, value):

@@ -269,6 +269,13 @@ def test_knocking_is_recognised():
     found = oscsim.diagnose(movement, Readings(tuple(rows)))
     assert not found.fits
     assert "It knocks" in found.verdict
+    # rates that no movement of the kind has are not shared out among regulation, poise and hairspring
+    page = " ".join(found.text().split())
+    assert "regulation and the hairspring: not told apart, since nothing known fits" in page
+    assert "regulate it" not in page
+    rates = page[page.index("Rate, s/day") : page.index("Next:")]
+    assert "+260 – –" in rates
+    assert " to " not in rates
 
 
 def test_all_rates_off_alike_is_magnetism_first():

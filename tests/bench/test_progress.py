@@ -7,6 +7,7 @@ import pytest
 import oscsim
 from oscsim.condition import Condition
 from oscsim.show.bench_plots import progress_figure
+from oscsim.show.progress_tables import progress_sentence
 
 from .test_diagnose import SLIP, read, rows_of
 
@@ -130,3 +131,26 @@ def test_no_place_in_common_is_refused(cleaned):
     rows = tuple(replace(row, hours=row.hours + 1.0) for row in cleaned.after.readings.rows)
     with pytest.raises(oscsim.InputError, match="nothing can be compared"):
         oscsim.progress("packet", cleaned.before.readings, oscsim.Readings(rows))
+
+
+def test_a_value_that_went_otherwise_is_told_beside_the_whole(cleaned):
+    assert "came, within the uncertainty of readings and prediction. " in f"{progress_sentence(cleaned)} "
+    first = cleaned.moved[0]
+    odd = replace(cleaned, moved=(replace(first, change=first.change + 60.0), *cleaned.moved[1:]))
+    said = progress_sentence(odd)
+    assert f"on the whole; 1 of {len(odd.moved)} values did not (CH at 0 h)" in said
+    assert str(odd).count("otherwise than predicted") == 1
+
+
+def test_nothing_is_taken_to_be_done_where_nothing_fits():
+    flat, upright = ("CH", "FH"), ("12H", "3H", "6H")
+    before, after = (
+        oscsim.Readings(
+            tuple(oscsim.Reading(p, 0.0, 330.0 + less, fast) for p in flat)
+            + tuple(oscsim.Reading(p, 0.0, 304.0 + less, 4.0) for p in upright)
+        )
+        for less, fast in ((0.0, 170.0), (-30.0, 5.0))
+    )
+    found = oscsim.progress("packet", before, after)
+    assert not found.before.fits
+    assert found.done == ()

@@ -135,6 +135,17 @@ def test_no_word_stands_outside_the_table(browser, tmp_path, monkeypatch):
     assert browser.complaints() == []
 
 
+#: Words of the rate map that stand on one another.
+OVERLAPPING = """
+    const words = [...document.querySelectorAll("#map text")].map((e) => [e.textContent, e.getBoundingClientRect()]);
+    const found = [];
+    words.forEach(([a, p], i) => words.slice(i + 1).forEach(([b, q]) => {
+      const across = p.left < q.right && q.left < p.right;
+      if (across && p.top + 2 < q.bottom - 2 && q.top + 2 < p.bottom - 2) found.push([a, b]);
+    }));
+    return found;"""
+
+
 @pytest.mark.parametrize("language", ["de", "fr"])
 def test_other_languages_open_and_fit(browser, tmp_path, language):
     path = tmp_path / f"{language}.html"
@@ -145,6 +156,7 @@ def test_other_languages_open_and_fit(browser, tmp_path, language):
         table = "const box = document.querySelector('.scroll'); return box.scrollWidth - box.clientWidth"
         assert browser.run(table) <= 0
         assert browser.run("return document.documentElement.lang") == language
+        assert browser.soon(OVERLAPPING) == []
     bench = "const b = document.querySelector('.bench'); return b.scrollHeight - b.clientHeight"
     assert browser.run(bench) <= 0
     assert browser.run("return document.getElementById('value-lock').textContent") == "2,8°"

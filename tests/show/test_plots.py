@@ -135,3 +135,32 @@ def test_readings_lie_on_the_predicted_band():
     columns = [f"{symbol} {hour:g} h" for symbol in answer.setting.positions for hour in answer.hours]
     assert [columns[round(x + 0.11)] for x in line.get_xdata()] == names
     assert answer.to_dict()["settings"]["readings_source"].startswith("packet_dirty_pivots")
+
+
+def test_names_of_designs_that_stand_close_do_not_lie_on_one_another():
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    from oscsim.show.tradeoff_plots import named
+
+    figure = Figure(figsize=(8.0, 5.0), layout="constrained")
+    canvas = FigureCanvasAgg(figure)
+    ax = figure.add_subplot()
+    ax.set_xlim(140.0, 240.0)
+    ax.set_ylim(0.0, 70.0)
+    named(ax, {"Packet": (235.0, 12.0), "Tidewaiter": (238.0, 10.9), "Dinghy": (185.0, 2.2)})
+    canvas.draw()
+    boxes = [text.get_window_extent() for text in ax.texts]
+    assert len(boxes) == 3
+    assert not any(a.overlaps(b) for n, a in enumerate(boxes) for b in boxes[n + 1 :])
+
+
+def test_the_key_of_a_hairspring_s_rates_lies_on_no_line():
+    from oscsim.show.hairspring_plots import plot_hairspring
+
+    ax = plot_hairspring(oscsim.hairspring("tidewaiter", amplitudes_deg=[200.0, 260.0]))
+    ax.figure.canvas.draw()
+    key = ax.get_legend().get_window_extent()
+    assert not key.overlaps(ax.get_window_extent())
+    assert not key.overlaps(ax.xaxis.label.get_window_extent())
+    assert key.y0 >= 0.0

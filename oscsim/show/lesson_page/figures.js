@@ -101,7 +101,8 @@ function mapColour(part, ends) {
 function drawMap(canvas, svg, map, ends) {
   const height = 320;
   const width = fresh(svg, height);
-  const [left, right, top, bottom] = [44, 12, 10, 44];
+  const narrow = width < 440; // a phone: positions by their symbols, sides on a line of their own
+  const [left, right, top, bottom] = [44, 12, 10, narrow ? 58 : 44];
   const [low, high] = map.range;
   const [w, h] = [72, 60];
   const picture = document.createElement("canvas");
@@ -131,7 +132,8 @@ function drawMap(canvas, svg, map, ends) {
   const places = [[-180, say("above")], [-90, say("right")], [0, say("below")], [90, say("left")], [180, say("above")]];
   for (const [deg, word] of places) {
     const anchor = deg === -180 ? "start" : deg === 180 ? "end" : "middle";
-    drawn(svg, "text", { x: x(deg), y: height - bottom + 18, class: `tick ${anchor}` }, word);
+    const line = narrow && Math.abs(deg) === 90 ? 32 : 18;
+    drawn(svg, "text", { x: x(deg), y: height - bottom + line, class: `tick ${anchor}` }, word);
     if (Math.abs(deg) < 180) drawn(svg, "line", { x1: x(deg), x2: x(deg), y1: top, y2: top + plot.height, class: "mark" });
   }
   drawn(svg, "text", { x: plot.x + plot.width / 2, y: height - 6, class: "tick middle" }, say("map_across"));
@@ -148,6 +150,6 @@ function drawMap(canvas, svg, map, ends) {
     drawn(svg, "circle", { cx, cy, r: 5.5, class: "marker" });
     const near = cx < plot.x + 28 ? "start" : cx > plot.x + plot.width - 28 ? "end" : "middle";
     const under = map.node !== null && Math.abs(y(map.node) - (cy - 14)) < 12; // clear of the node's line
-    drawn(svg, "text", { x: cx, y: under ? cy + 20 : cy - 10, class: `halo ${near}` }, m.words);
+    drawn(svg, "text", { x: cx, y: under ? cy + 20 : cy - 10, class: `halo ${near}` }, narrow ? m.symbol : m.words);
   }
 }

@@ -161,7 +161,7 @@
     const angle = (p) => ((((watch.fromBelow(p) / RADIAN + 180) % 360) + 360) % 360) - 180;
     const markers = answers
       .filter((a) => a.vertical)
-      .map((a) => ({ amplitude: a.now.amplitude, fromBelow: angle(a), words: a.words }));
+      .map((a) => ({ amplitude: a.now.amplitude, fromBelow: angle(a), words: a.words, symbol: a.symbol }));
     const node = watch.node();
     drawMap($("map-paper"), $("map"), { range, effect: middle, scale, markers, node }, colours());
     $("map-loses").textContent = say("loses", { rate: scale.toFixed(0) });
