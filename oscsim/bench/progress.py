@@ -130,7 +130,7 @@ def progress(
     """Compare readings before and after a piece of work, place by place.
 
     ``done``: what was put right, names of causes; without it what the verdict before names: a neglected movement, or
-    the likeliest cause, if it is likelier than not.
+    the likeliest cause, if it is likelier than not; nothing where nothing known fits.
     What is done is taken to have been there. Amplitudes after are given for the lift angle told before; what instrument
     and position add is the same both times. Raises InputError when no place was read both times, or too little.
     """
@@ -141,7 +141,9 @@ def progress(
             raise InputError(f"done: {shown(name)}: no cause; {nearest(str(name), DONE)}")
     first = diagnose(what, before, worth_deg=worth_deg)
     second = diagnose(what, after, worth_deg=worth_deg)
-    if done is None:
+    if done is None and not first.fits:
+        done = []
+    elif done is None:
         done = [c.name for c in first.faults[:1] if (c.chance or 0.0) > 0.5]
         done = list(NEGLECTED) if first.chance_of_neglect > 0.5 else done
         done += [c.name for c in first.adjustments if (c.chance or 0.0) > 0.5 and c.name != "regulation"]

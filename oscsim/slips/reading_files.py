@@ -114,7 +114,13 @@ def load_readings(
 
 def readings_of(what: Read) -> Readings:
     """The readings, or those of a file or of a bundled name. Raises InputError."""
-    return what if isinstance(what, Readings) else load_readings(what)
+    if isinstance(what, Readings):
+        return what
+    if isinstance(what, str | os.PathLike):
+        return load_readings(what)
+    raise InputError(
+        f"readings {shown(what)}: must be readings, a readings file, or the name of bundled ones"
+    )
 
 
 def readings_from(tables: Mapping[str, Any], source: str, folder: Path | None = None) -> Readings:

@@ -199,3 +199,14 @@ def test_a_number_in_the_wrong_table_of_a_slip_is_sent_to_its_own(tmp_path):
     (tmp_path / "s.toml").write_text("[bench]\nbalance_diameter_mm = 9.8\nbeats_per_hour = 18000\n")
     with pytest.raises(oscsim.InputError, match=r"did you mean 'balance\.beats_per_hour'"):
         oscsim.load_slip(tmp_path / "s.toml")
+
+
+@pytest.mark.parametrize("ask", [
+    lambda: oscsim.diagnose("packet", 5), lambda: oscsim.poise("packet", None),
+    lambda: oscsim.fit("packet", [5], ["balance.viscous_q"]),
+])  # fmt: skip
+def test_what_are_no_readings_is_refused_in_words(ask):
+    with pytest.raises(
+        oscsim.InputError, match="must be readings, a readings file, or the name of bundled ones"
+    ):
+        ask()
