@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 from collections.abc import Sequence
 from dataclasses import fields, replace
 from typing import Any, TypeVar
@@ -93,7 +94,8 @@ def setting_of(options: argparse.Namespace, condition: oscsim.Condition | None =
 
 
 def assigned(option: str, words: Sequence[str]) -> dict[str, Any]:
-    """NAME=VALUE words as a table: whole numbers, numbers, 'none', or text for the check that knows better."""
+    """NAME=VALUE words as a table: whole numbers, numbers, lists in brackets, 'none', or text for the check that knows
+    better."""
     found: dict[str, Any] = {}
     for word in words:
         name, equals, text = word.partition("=")
@@ -110,6 +112,11 @@ def assigned(option: str, words: Sequence[str]) -> dict[str, Any]:
 def _value(name: str, text: str) -> Any:
     if text.lower() == "none":
         return None
+    if text.startswith("["):  # lists of numbers are written alike in TOML and JSON
+        try:
+            return json.loads(text)
+        except (ValueError, RecursionError):
+            return text
     for kind in (int, float):
         try:
             return kind(text)

@@ -62,7 +62,7 @@ class Hairspring:
         check_quantities(self, "hairspring")
         for name in ("outer_curve", "stud_offset_um"):  # lists of a file as tuples: a part is a value
             object.__setattr__(self, name, _as_tuple(getattr(self, name)))
-        if self.winds not in SENSES:
+        if not isinstance(self.winds, str) or self.winds not in SENSES:
             raise InputError(f"hairspring.winds = {shown(self.winds)}: {nearest(str(self.winds), SENSES)}")
         if not self.outer_radius_mm > self.collet_radius_mm:
             raise InputError(

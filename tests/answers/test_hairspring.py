@@ -1,9 +1,12 @@
 """What the answer about a hairspring's shape says, against what the engine does with it."""
 
+import json
+
 import numpy as np
 import pytest
 
 import oscsim
+from oscsim.cli import main
 from oscsim.motion import series
 from oscsim.operating import operating_points
 from oscsim.units import POSITIONS
@@ -33,3 +36,21 @@ def test_the_escapement_stands_beside_the_shape():
     share = oscsim.isochronism(movement, amplitudes_deg=(180.0, 220.0, 300.0, 270.0)).shares["escapement"][0]
     assert found.escapement_s_per_day == pytest.approx(share[:3] - share[3])
     assert f"its escapement loses {share[3] - share[1]:.1f} s/day" in " ".join(str(found).split())
+
+
+def test_a_command_takes_a_list(capsys):
+    said = "hairspring.stud_offset_um=[70, -70]"
+    assert (
+        main(["change", "dinghy", "--set", said, "--positions", "12H", "--hours", "0", "--format", "json"])
+        == 0
+    )
+    after = json.loads(capsys.readouterr().out)["points"][0]["amplitude_after_deg"]
+    assert after == pytest.approx(_settled(OFF), abs=1e-9)
+    assert main(["change", "dinghy", "--set", "hairspring.stud_offset_um=[70"]) == 2
+    assert "must be [towards 12, towards 3]" in capsys.readouterr().err
+
+
+def _settled(movement):
+    return oscsim.settle(movement, oscsim.Setting(positions=("12H",), hours=(0.0,))).points.amplitude_deg[
+        0, 0
+    ]

@@ -142,6 +142,7 @@ GIVEN = {f"hairspring.{key}": value for key, value in SIZE.items()} | {"hairspri
         ({"outer_curve": "philips"}, "did you mean 'phillips'"),
         ({"outer_curve": [[1.0]]}, "two arcs"),
         ({"winds": "clokwise"}, "hairspring.winds = 'clokwise': did you mean 'clockwise'"),
+        ({"winds": ["clockwise"]}, r"hairspring.winds = \['clockwise'\]: did you mean 'clockwise'"),
         ({"winds": None}, "hairspring.winds: missing"),
         ({"turns": 3}, r"hairspring.turns = 3 turns: out of range, must be from 4 to 30 turns"),
         (
