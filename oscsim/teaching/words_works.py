@@ -18,6 +18,7 @@ PARTS: dict[str, Row] = {
     "part_entry": ("entry stone", "Eingangspalette", "palette d'entrée"),
     "part_exit": ("exit stone", "Ausgangspalette", "palette de sortie"),
     "part_wheel": ("escape wheel", "Ankerrad", "roue d'ancre"),
+    "part_escape_wheel": ("escape wheel", "Hemmungsrad", "roue d'échappement"),
     "part_safety": ("safety roller", "Sicherheitsrolle", "petit plateau"),
     "part_roller": ("impulse roller", "Hebelscheibe", "grand plateau"),
     "part_pin": ("impulse pin", "Hebelstein", "cheville de plateau"),

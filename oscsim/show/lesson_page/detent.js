@@ -79,7 +79,7 @@ function makeDetent(svg, motion) {
       ["passing", -1, staff[1] + 0.3, stays(at(horn + 0.12, -0.02))],
       ["detent", -1, -0.5, stays(at(foot - 0.3, 0.08))],
       ["locking_stone", -1, -0.8, stays(at(long + 0.07, 0.06))],
-      ["wheel", 1, -0.95, stays([0.5, -0.53])],
+      ["escape_wheel", 1, -0.95, stays([0.5, -0.53])],
     ],
     close: [
       ["impulse_pallet", 1, staff[1] + 0.3, onRoller(place(d.impulse_radius - 0.05, 0.05))],
@@ -87,7 +87,7 @@ function makeDetent(svg, motion) {
       ["passing", -1, staff[1] + 0.1, stays(at(horn + 0.12, -0.02))],
       ["locking_stone", -1, staff[1] - 0.35, stays(at(long + 0.07, 0.06))],
       ["detent", -1, staff[1] - 0.65, stays(at(long - 0.25, 0.08))],
-      ["wheel", 1, 0.3, stays([0.53, 0.53])],
+      ["escape_wheel", 1, 0.3, stays([0.53, 0.53])],
     ],
   };
 
