@@ -24,6 +24,7 @@ from oscsim.show.tables import (
     STATE_VERBS,
     amplitude,
     around,
+    as_if_free,
     cells,
     grid,
     hour_columns,
@@ -78,7 +79,8 @@ def compare_table(answer: Compare) -> Sheet:
     if answer.attribution is not None:
         tables.append(_attribution(answer, answer.attribution))
     heading = f"{listed(names)}: side by side{circumstances(setting)}"
-    return sheet(wrapped(heading), *tables, wrapped(compare_sentence(answer)))
+    free = as_if_free(p, answer.movements[0])
+    return sheet(wrapped(heading), *tables, *free, wrapped(compare_sentence(answer)))
 
 
 def _reserve_and_band(answer: Compare, names: list[str]) -> Table:
@@ -254,11 +256,12 @@ def change_table(answer: Change) -> Sheet:
         grid("Amplitude after, deg", columns, rows, cells(a, a.amplitude_deg, amplitude)),
         grid("Gained, deg", columns, rows, _gains(b, a, answer.gained_deg, signed)),
     ]
-    moved = a.rate_s_per_day - b.rate_s_per_day
+    moved = np.where(a.too_far | b.too_far, np.nan, a.rate_s_per_day - b.rate_s_per_day)
     if (np.abs(moved[np.isfinite(moved)]) >= 0.05).any():
         tables.append(grid("Rate after less before, s/day", columns, rows, _gains(b, a, moved, signed)))
     heading = f"{headline(answer.design)}: before and after{around(setting)}"
-    return sheet(wrapped(heading), *tables, wrapped(_change_sentence(answer)))
+    free = as_if_free(a, answer.movement) or as_if_free(b, answer.movement)
+    return sheet(wrapped(heading), *tables, *free, wrapped(_change_sentence(answer)))
 
 
 def _told(value: Any, unit: str) -> str:

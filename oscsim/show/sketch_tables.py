@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.show.bench_words import aligned, as_sure, between, listed, place, spoken_place
+from oscsim.show.labels import spoken
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
@@ -144,10 +145,14 @@ def _next(answer: Sketch) -> list[str]:
     ]
     if not able:
         return ["No filled number that a bench can measure moves the amplitude by more than 3 deg."]
-    named = [f"{n.name} ({how_to(n.name)})" for n in able[:_NEXT]]
+    named = [f"{spoken(n.name)} ({how_to(n.name)})" for n in able[:_NEXT]]
     said = [f"To learn most, measure next: {listed(named)}; docs/bench.md says how. Give what you measured in place of "
             "what was filled."]  # fmt: skip
-    counts = [n.name for n in answer.filled if n.name in ("escapement.teeth", "train.jewels")]
+    counts = [
+        spoken(n.name).replace("number of ", "")
+        for n in answer.filled
+        if n.name in ("escapement.teeth", "train.jewels")
+    ]
     if counts:
         said.append(f"Count, if you can: {listed(counts)}.")
     return said

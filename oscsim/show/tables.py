@@ -74,6 +74,18 @@ def signed(value: float, decimals: int = 1) -> str:
     return text if float(text) else f"{0:.{decimals}f}"
 
 
+def as_if_free(points: SettledPoints, movement: Movement) -> list[Part]:
+    """What the numbers of answers that compare are where the swing gets too far; nothing where it does not."""
+    if not points.too_far.any():
+        return []
+    return [
+        wrapped(
+            f"Where it {beyond(movement)} the numbers are those of the motion it would have if it did not: they tell "
+            "by how much the drive is too strong. What it shows there oscsim settle says."
+        )
+    ]
+
+
 def milliseconds(value: float) -> str:
     return f"{value:.2f}"
 

@@ -26,7 +26,7 @@ def _told(value: float | None, digits: int, sign: bool = True) -> str:
     if value is None or not math.isfinite(value):
         return _NONE
     text = f"{value:+.{digits}f}" if sign else f"{value:.{digits}f}"
-    return text.replace("-0." + "0" * digits, "0." + "0" * digits) if float(text) == 0.0 else text
+    return text.lstrip("+-") if float(text) == 0.0 else text
 
 
 def _chance(value: float) -> str:

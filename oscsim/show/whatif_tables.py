@@ -19,7 +19,7 @@ from oscsim.show.labels import (
     with_unit,
 )
 from oscsim.show.style import headline
-from oscsim.show.tables import STATE_VERBS, amplitude, cells, grid, signed, when, wrapped
+from oscsim.show.tables import STATE_VERBS, amplitude, as_if_free, cells, grid, signed, when, wrapped
 from oscsim.text.sheet import Part, Sheet, sheet
 from oscsim.typical.numbers import facts_of
 
@@ -63,7 +63,8 @@ def whatif_table(answer: WhatIf) -> Sheet:
     )
     body = _curve(answer) if len(answer.values) == 1 else _maps(answer)
     sentence = _curve_sentence(answer) if len(answer.values) == 1 else _map_sentence(answer)
-    return sheet(wrapped(heading), f"As designed: {designed}", *body, wrapped(sentence))
+    free = as_if_free(answer.points, answer.movement)
+    return sheet(wrapped(heading), f"As designed: {designed}", *body, *free, wrapped(sentence))
 
 
 def _curve(answer: WhatIf) -> list[str | Part]:

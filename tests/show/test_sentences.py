@@ -150,6 +150,20 @@ def test_sentences_speak_the_trades_words(asked):
     assert "the " in sentence
 
 
+def test_where_it_knocks_the_numbers_are_told_for_what_they_are():
+    """A lighter balance than the drive is for: 352 deg is no amplitude that it shows, and no rate is given there."""
+    light = {"balance.inertia_mg_cm2": 9.0}
+    answer = change(DOCKHAND, light)
+    text = said(answer)
+    assert answer.after.shown_amplitude_deg[0, 0] < 325.0 < answer.after.amplitude_deg[0, 0]
+    note = "Where it knocks the numbers are those of the motion it would have if it did not"
+    assert note in text
+    rates = text.split("Rate after less before, s/day")[1].split("What this means")[0]
+    assert re.search(r"CH dial up knocks \+", rates)
+    assert note in said(whatif(DOCKHAND, {"balance.inertia_mg_cm2": [9.0, 20.0]}))
+    assert note not in said(whatif(DOCKHAND, {"balance.inertia_mg_cm2": [18.0, 20.0]}))
+
+
 def test_pairs_that_do_equally_well_are_told_as_a_stretch():
     """Beyond the slip torque that the strip reaches, 6.7 N·mm, the bridle changes nothing."""
     text = said(
