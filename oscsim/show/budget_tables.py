@@ -127,8 +127,8 @@ def budget_sentence(answer: Budget) -> str:
     ways = " and ".join(f"{PLACES[place]} ({part[place]:.0f} %)" for place in lost)
     said = (
         f"What this means: {where}, the escape wheel is given {energy:.3g} {unit} a beat. {reaches:.0f} % of it "
-        f"reaches the balance, {overall:.0f} % of what the barrel gives. On the way most is lost to {ways}; at the balance "
-        f"{_OWN[own]} take the most ({part[own]:.0f} %). All shares are of what the escape wheel is given."
+        f"reaches the balance, {overall:.0f} % of what the barrel gives. On the way most is lost to {ways}; at the "
+        f"balance {_OWN[own]} take the most ({part[own]:.0f} %). All shares are of what the escape wheel is given."
     )
     gains = {
         cause: float(cost.reshape(-1)[n])
