@@ -28,6 +28,8 @@ _FEWEST = 3
 _PASSES = 12
 #: Share of misfits this large that chance alone gives; rarer ones are not put down to the readings.
 _MISFIT = 0.01
+#: A heavy point known no better than this share of itself, all read so near the node, is to be read again.
+_LOOSE, _CLOSE_DEG = 0.4, 50.0
 #: Where want of poise is silent, deg.
 _SILENT = 220.0
 #: Mahalanobis distance squared inside which a plane normal vector lies nine times in ten: chi-squared, 2 degrees.
@@ -209,6 +211,8 @@ def poise(
     unsure = NORMAL_90 * np.sqrt(np.einsum("ni,ij,nj->n", columns[:, :2], spread, columns[:, :2]))
     nan = math.nan
     node_shown = effect.node_deg * float(np.mean(effect.shown_over_true))
+    close = bool((np.abs(effect.amplitude_deg - effect.node_deg) < _CLOSE_DEG).all())
+    loose = half / moment if told and close and half > _LOOSE * moment else 0.0
     work = work_of(movement, moment, half, radius_mm, drill_mm, density_g_cm3)
     return Poise(
         movement=movement,
@@ -243,7 +247,7 @@ def poise(
         freedom=freedom,
         fits=fits,
         work=work if told else None,
-        cautions=tuple(_cautions(told, near, fits, freedom, node_shown)),
+        cautions=tuple(_cautions(told, near, fits, freedom, node_shown, loose)),
         spring_s_per_day=_remaining(movement, found[own], covariance[own, own]),
         further_s_per_day=_further(movement, found[own]),
     )
@@ -339,7 +343,7 @@ def _offsets(
     ]
 
 
-def _cautions(told: bool, near: bool, fits: bool, freedom: int, node_shown: float) -> list[str]:
+def _cautions(told: bool, near: bool, fits: bool, freedom: int, node_shown: float, loose: float) -> list[str]:
     said = []
     if near:
         said.append(
@@ -351,6 +355,12 @@ def _cautions(told: bool, near: bool, fits: bool, freedom: int, node_shown: floa
         said.append(
             "The rates do not tell the balance from a poised one: the uncertainty is larger than the effect. Read at "
             "150 to 180 deg, where a heavy point shows most, or read longer."
+        )
+    if loose:
+        said.append(
+            f"So near the node, {node_shown:.0f} deg as this instrument shows it, the heavy point is known to "
+            f"± {100.0 * loose:.0f} % only, and is hard to tell from the hairspring's weight: read at 150 to 180 deg "
+            "before metal is taken away."
         )
     if not fits:
         said.append(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from oscsim.arrays import Array
+from oscsim.show.bench_words import as_sure
 from oscsim.show.labels import broken_title
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes
 from oscsim.tolerances import NORMAL_90
@@ -47,7 +48,8 @@ def plot_poise(answer: Poise, ax: Axes | None = None) -> Axes:
             "", (towards_3, towards_12), (0.0, 0.0),
             arrowprops={"arrowstyle": "-|>", "color": BLUE, "linewidth": 2.2, "shrinkA": 0, "shrinkB": 0},
         )  # fmt: skip
-        said = f"{answer.moment_ug_cm:.1f} µg·cm at {answer.direction_deg:.0f} deg"
+        half = 0.5 * (answer.high_ug_cm - answer.low_ug_cm)
+        said = f"{as_sure(answer.moment_ug_cm, half)} µg·cm at {answer.direction_deg:.0f} deg"
     else:
         said = "not told from a poised balance"
     ax.set_xlim(-1.22 * reach, 1.22 * reach)

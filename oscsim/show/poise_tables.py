@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from oscsim.bench.spring_effect import is_drawn
@@ -12,7 +13,7 @@ from oscsim.show.tables import signed, wrapped
 from oscsim.text.sheet import Part, Sheet, close, items, sheet
 
 if TYPE_CHECKING:
-    from oscsim.bench.poise import Poise
+    from oscsim.bench.poise import Poise, Vertical
 
 
 def poise_table(answer: Poise) -> Sheet:
@@ -89,16 +90,26 @@ def rates_text(answer: Poise) -> Sheet:
     if answer.told:
         for hours in sorted({v.hours for v in answer.verticals}):
             at = [v for v in answer.verticals if v.hours == hours]
-            spreads = [
-                max(values) - min(values)
-                for values in ([v.rate_s_per_day for v in at], [v.after_s_per_day for v in at])
-            ]
             if len(at) > 1:
-                now, then = (f"{spread:.1f}" for spread in spreads)
-                lines.append(
-                    f"Spread of the vertical rates at {hours:g} h: {now} s/day, after the work {then}."
-                )
+                lines.append(_spread_text(at, hours))
     return close(*lines)
+
+
+def _spread_text(at: Sequence[Vertical], hours: float) -> str:
+    """The spread of the vertical rates now and after the work, the latter no finer than it is known: where the heavy
+    point is heavier than told, opposite positions part by both their ranges."""
+    read = [v.rate_s_per_day for v in at]
+    then = max(v.after_s_per_day for v in at) - min(v.after_s_per_day for v in at)
+    most = max(
+        a.after_s_per_day - b.after_s_per_day + a.after_half_width_s_per_day + b.after_half_width_s_per_day
+        for a in at
+        for b in at
+        if a is not b
+    )
+    return (
+        f"Spread of the vertical rates at {hours:g} h: {max(read) - min(read):.1f} s/day, after the work about "
+        f"{as_sure(then, most - then)}, at most {as_sure(most, most - then)}."
+    )
 
 
 def shared_sentence(answer: Poise) -> str:

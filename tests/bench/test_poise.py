@@ -1,6 +1,7 @@
 """The poising aid: found what was put in, says when nothing can be told, and agrees with cards of 1920."""
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -329,3 +330,24 @@ def test_the_diagnosis_is_as_sure_of_the_heavy_point():
         widths.append((aid.high_ug_cm - aid.low_ug_cm, cause.size.high - cause.size.low))
         assert widths[-1][1] / widths[-1][0] == pytest.approx(1.0, abs=0.33)
     assert all(wide > 1.3 * narrow for narrow, wide in zip(*widths, strict=True))
+
+
+def test_near_the_node_the_page_is_no_surer_than_the_readings():
+    rates = {"12H": -35.0, "3H": 4.0, "6H": 52.0, "9H": 10.0}
+
+    def page(swing):
+        rows = tuple(oscsim.Reading(p, 0.0, swing, rate) for p, rate in rates.items())
+        found = oscsim.poise("ferryman", oscsim.Readings(rows))
+        return found, " ".join(str(found).split())
+
+    found, said = page(239.0)
+    assert found.told
+    assert any("read at 150 to 180 deg before metal is taken away" in one for one in found.cautions)
+    after = [(v.after_s_per_day, v.after_half_width_s_per_day) for v in found.verticals]
+    ((about, most),) = re.findall(r"after the work about ([\d.]+), at most ([\d.]+)\.", said)
+    assert float(most) == pytest.approx(
+        max(a - b + s + t for a, s in after for b, t in after if a != b), abs=1.0
+    )
+    assert "." not in about
+    far, _ = page(160.0)
+    assert not any("before metal" in one for one in far.cautions)
