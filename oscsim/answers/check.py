@@ -14,12 +14,13 @@ from oscsim.answers.gaps import Gaps, gaps_of, numbers_of
 from oscsim.answers.result import Result
 from oscsim.designs import bundled, bundled_text
 from oscsim.errors import InputError
+from oscsim.fields import Quantity
 from oscsim.files import read_design
 from oscsim.movement import Movement, movement_from
 from oscsim.tables import put, quantity_of
 from oscsim.toml import tables_of
 from oscsim.typical.bands import FOLLOWS, Usual
-from oscsim.typical.families import FAMILIES, Family, family_weights
+from oscsim.typical.families import FACTS, FAMILIES, WINDINGS, Family, family_weights
 from oscsim.typical.laws import GYRATION, Filled, fill
 from oscsim.typical.numbers import usual_of
 
@@ -168,8 +169,10 @@ def check(design: str | os.PathLike[str]) -> Check:
 
 def _checked(tables: Mapping[str, Any], source: str) -> Check:
     found = gaps_of(tables)
-    family, facts = _family(found.given)
-    suggestions = {one.name: one for one in fill(found.given, family, facts)} if found.missing else {}
+    family, facts, winding = _family(found.given, tables.get("bench"))
+    suggestions = (
+        {one.name: one for one in fill(found.given, family, facts, winding)} if found.missing else {}
+    )
     movement, problems = None, list(found.problems)
     if not problems:
         try:
@@ -194,13 +197,24 @@ def _checked(tables: Mapping[str, Any], source: str) -> Check:
     )
 
 
-def _family(given: Mapping[str, Any]) -> tuple[Family, dict[str, float]]:
-    """The family that beat and balance point to; the balance's diameter from inertia and mass where both are given."""
+def _family(given: Mapping[str, Any], bench: Any) -> tuple[Family, dict[str, float], str | None]:
+    """The family that beat and balance point to, or what a slip says in ``bench``, so that a suggestion is of the kind
+    that a sketch of it is; the balance's diameter from inertia and mass where both are given."""
     inertia, mass = given.get("balance.inertia_mg_cm2"), given.get("balance.mass_mg")
-    facts = {}
+    told = bench if isinstance(bench, Mapping) else {}
+    facts = {name: float(told[name]) for name, info in FACTS.items() if _inside(told.get(name), info)}
     if inertia and mass:
-        facts["balance_diameter_mm"] = 20.0 * math.sqrt(inertia / mass) / GYRATION
-    return FAMILIES[next(iter(family_weights(given, facts)))], facts
+        facts.setdefault("balance_diameter_mm", 20.0 * math.sqrt(inertia / mass) / GYRATION)
+    winding = told.get("winding") if told.get("winding") in WINDINGS else None
+    named = told.get("family")
+    if not (isinstance(named, str) and named in FAMILIES):
+        named = next(iter(family_weights(given, facts, winding)))
+    return FAMILIES[named], facts, winding
+
+
+def _inside(value: Any, info: Quantity) -> bool:
+    """Whether this is a number in the quantity's range."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and info.low <= value <= info.high
 
 
 def _completed(tables: Mapping[str, Any], found: Gaps, suggestions: Mapping[str, Filled]) -> dict[str, Any]:

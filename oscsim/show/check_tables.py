@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from oscsim.movement import PARTS
-from oscsim.show.bench_words import aligned
+from oscsim.show.bench_words import aligned, as_sure
 from oscsim.show.sketch_tables import short_number
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
@@ -61,7 +61,14 @@ def _missing(answer: Check) -> Sheet:
 
 
 def _suggested(gap: Missing) -> str:
-    return f"{gap.suggested:.4g}" if math.isfinite(gap.suggested) else "–"
+    """In no more digits than its range allows."""
+    if not math.isfinite(gap.suggested):
+        return "–"
+    return (
+        as_sure(gap.suggested, 0.5 * (gap.high - gap.low))
+        if math.isfinite(gap.low)
+        else f"{gap.suggested:.4g}"
+    )
 
 
 def _ends(low: float, high: float) -> str:

@@ -204,3 +204,17 @@ def test_command(command, tmp_path):
     code, out, err = command("check", tmp_path / "*.tml")
     assert (code, out) == (2, "")
     assert "no file and no bundled design matches" in err
+
+
+def test_a_slip_gets_suggestions_of_the_kind_that_its_sketch_is(tmp_path):
+    slip = tmp_path / "kitchen.toml"
+    slip.write_text(
+        'name = "Kitchen"\n[bench]\nmovement_diameter_mm = 26.0\nwinding = "hand"\n'
+        "[balance]\nbeats_per_hour = 18000\n[train]\njewels = 15\n",
+        encoding="utf-8",
+    )
+    checked, sketched = oscsim.check(slip), oscsim.sketch(oscsim.load_slip(slip))
+    assert checked.family.name == next(iter(sketched.families)) == "plain"
+    mass = next(one for one in checked.missing if one.name == "balance.mass_mg")
+    assert mass.low < sketched.movement.balance.mass_mg < mass.high
+    assert f" {mass.suggested:.4g} " not in str(checked)  # no finer than its range
