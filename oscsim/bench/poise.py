@@ -29,7 +29,7 @@ _PASSES = 12
 #: Share of misfits this large that chance alone gives; rarer ones are not put down to the readings.
 _MISFIT = 0.01
 #: A heavy point known no better than this share of itself, all read so near the node, is to be read again.
-_LOOSE, _CLOSE_DEG = 0.4, 50.0
+_LOOSE, _CLOSE_DEG = 0.4, 30.0
 #: Where want of poise is silent, deg.
 _SILENT = 220.0
 #: Mahalanobis distance squared inside which a plane normal vector lies nine times in ten: chi-squared, 2 degrees.

@@ -188,11 +188,11 @@ def sentence(
         name = f"most likely {said[first.name]} ({_share(first.chance)})"
         others = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[1:3] if c.chance >= ALSO]
         if others:  # the causes that go with it or stand for it are looked at before a stone is moved
-            name += f", with it or in its place {' or '.join(others)}"
+            name += f", with it or in its place {_and(others, 'or')}"
     else:
         some = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[:3] if c.chance >= ALSO]
         name = (
-            f"the readings leave open whether it is {' or '.join(some)}"
+            f"the readings leave open whether it is {_and(some, 'or')}"
             if some
             else "the readings name no cause"
         )
@@ -211,9 +211,9 @@ def _unread(readings: Readings) -> str:
     return ""
 
 
-def _and(words: list[str]) -> str:
+def _and(words: list[str], joint: str = "and") -> str:
     """Words in a row: a, b and c."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+    return f" {joint} ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def _share(chance: float) -> str:
