@@ -39,7 +39,7 @@ def test_what_follows():
     assert found["stiffness_un_m_per_rad"] == pytest.approx(20e-10 * (6 * math.pi) ** 2 * 1e6)
     assert found["radius_of_gyration_mm"] == pytest.approx(10 * math.sqrt(20 / 82))
     assert found["hours_per_barrel_turn"] == pytest.approx(5.5)  # its file says so
-    # checks.md 1 scaled: 1 µg·cm at 10 mg·cm² and 4 Hz gives 1.215 s/day at 180 deg
+    # first-order theory, 86400 J1(A)/A g m r/(I ω²) at A = π: 1 µg·cm at 10 mg·cm² and 4 Hz gives 1.215 s/day
     assert found["unbalance_rate_at_180_deg_s_per_day"] == pytest.approx(
         1.215 * 5 * 0.5 * (4 / 3) ** 2, rel=2e-3
     )
