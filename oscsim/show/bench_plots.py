@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -214,8 +215,10 @@ def _moved(answer: Progress, ax: Axes, kind: str) -> None:
                 x, value, marker=marker, color=edge, markerfacecolor=face, markersize=7, linestyle="none",
                 label=name if n == 0 else None,
             )  # fmt: skip
+        middle, half = m.before + m.predicted, math.hypot(m.half_width, m.predicted_half_width)
+        low = half if kind == "rate_s_per_day" else min(half, max(middle, 0.0))  # only a rate is below nought
         ax.errorbar(
-            x + 0.16 * width, m.before + m.predicted, yerr=np.hypot(m.half_width, m.predicted_half_width),
+            x + 0.16 * width, middle, yerr=[[low], [half]],
             color="black", marker="_", markersize=12, elinewidth=0.9, linestyle="none",
             label="predicted, 90 %" if n == 0 else None,
         )  # fmt: skip

@@ -125,6 +125,10 @@ def test_a_slip_does_too():
 def test_the_picture_has_all_three(cleaned):
     labels = [ax.get_ylabel() for ax in progress_figure(cleaned).axes]
     assert [label.split(",")[0] for label in labels] == ["amplitude shown", "rate", "beat error"]
+    # a beat error is a size, no bar of it goes below nought
+    foot = [bar.get_segments()[0][:, 1].min() for bar in progress_figure(cleaned).axes[2].collections]
+    assert len(foot) == 12
+    assert min(foot) >= 0.0
 
 
 def test_no_place_in_common_is_refused(cleaned):
