@@ -129,6 +129,7 @@ def test_rows_are_the_engine_row_by_row():
     oil, lock = t.size[:, NAMES.index("oil")], t.size[:, NAMES.index("lock")]
     kinds = (t.size[:, UPPER] > 0.5, t.size[:, LOWER] > 0.5, (oil > 0.2) & (lock > 0.2))
     some = [row for kind in kinds for row in np.flatnonzero(kind)[:2]]
+    some += [np.flatnonzero(of_one > 0.2)[0] for of_one in t.size.T]
     for row in some:
         own = movement.with_({k: float(v[t.example[row]]) for k, v in sound.values.items()})
         size = dict(zip(NAMES, t.size[row], strict=True))

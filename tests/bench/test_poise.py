@@ -10,7 +10,9 @@ from scipy.special import j1, jn_zeros
 from scipy.stats import binom, chi2
 
 import oscsim
-from oscsim.bench.poise_effect import poise_effect
+from oscsim.bench.likelihood import alike_off
+from oscsim.bench.poise_effect import lift_told, poise_effect
+from oscsim.bench.spring_effect import any_spring_effect
 from oscsim.condition import Condition
 from oscsim.tolerances import NORMAL_90
 from tests.sizes import size
@@ -95,21 +97,27 @@ def test_apparent_amplitude_is_turned_into_the_true_one():
 
 
 def test_intervals_hold_the_truth():
+    """Worlds as the aid supposes them: noise of 5 deg and 2 s/day, amplitudes all off alike, a spring nobody drew."""
     movement = oscsim.load("dockhand")
     truth = Condition(unbalance_ug_cm=20.0, heavy_point_deg=200.0, regulation_s_per_day=30.0)
     quiet = read(movement, truth, (24.0, 33.0))
+    swings = np.array([row.amplitude_deg for row in quiet.rows])
+    spring = any_spring_effect(movement, [row.position for row in quiet.rows], swings)
+    alike = alike_off(quiet, lift_told(movement, quiet), swings)
     rng = np.random.default_rng(5)
     off = []
     tries = size(12, 100)
     for _ in range(tries):
+        weight = spring.columns @ rng.normal(spring.expected, spring.spread)
+        shown = swings + alike * rng.standard_normal()
         rows = tuple(
             oscsim.Reading(
                 row.position,
                 row.hours,
-                row.amplitude_deg + 5.0 * rng.standard_normal(),
-                row.rate_s_per_day + 2.0 * rng.standard_normal(),
+                swing + 5.0 * rng.standard_normal(),
+                row.rate_s_per_day + more + 2.0 * rng.standard_normal(),
             )
-            for row in quiet.rows
+            for row, swing, more in zip(quiet.rows, shown, weight, strict=True)
         )
         found = oscsim.poise(movement, oscsim.Readings(rows))
         half = 0.5 * (found.high_ug_cm - found.low_ug_cm)

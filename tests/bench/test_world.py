@@ -8,7 +8,7 @@ so nearly always.
 import numpy as np
 import pytest
 
-from .world.cases import cases
+from .world.cases import LEVEL, MET, MOST, PIVOTS, cases
 from .world.movements import KINDS, design
 from .world.study import NAMES, judged
 
@@ -20,6 +20,10 @@ def movement():
     while found is None:
         found = design(KINDS["smack"], rng)
     return found[0]
+
+
+def test_every_cause_is_met_in_this_world():
+    assert set(MET) == set(MOST) == {*LEVEL, *PIVOTS} == set(NAMES)
 
 
 def test_sound_ones_are_let_be(movement):
