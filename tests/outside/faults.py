@@ -426,7 +426,7 @@ FAULTS: dict[str, Fault] = {
     "weight of the hairspring upside down": Fault(
         "the hairspring's weight pulls upward",
         changed(hair.weight_lever, lambda lever: -lever),
-        (13, 52),
+        (13, 51, 52),
     ),
     "pinned on the other side": Fault(
         "the point of pinning counted anticlockwise from 12",

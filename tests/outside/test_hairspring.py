@@ -222,10 +222,12 @@ def test_half_a_coil_further(ledger):
 def test_shooting(ledger, name):
     rows, rates = np.array(SHOT[name]["rows"]), np.array(SHOT[name]["rates"])
     bent = coil.bend(coils_of(SPRINGS[name]), np.radians(rows[:, 0]))
+    lever = hair.weight_lever(hair.response(SPRINGS[name]).centroid, np.radians(rates[:, 0]))[:, 0]
     for what, apart, most, unit in (
         ("torque T/k", bent.torque[0] - rows[:, 1], 1e-8, "rad"),
         ("force on the collet", bent.force[0] - (rows[:, 2] + 1j * rows[:, 3]), 1e-6, "EI/L²"),
         ("centre of mass", bent.centroid[0] - (rows[:, 4] + 1j * rows[:, 5]), 1e-8, "mm"),
+        ("lever of the weight Γ", lever - (rates[:, 3] + 1j * rates[:, 4]), 1e-8, "mm"),
         ("rate of the shape", raw(SPRINGS[name], *rates[:, 0]) - rates[:, 1], 0.01, "s/day"),
     ):
         ledger.worst(
