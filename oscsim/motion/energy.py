@@ -15,7 +15,7 @@ from oscsim.motion.batch import joined
 from oscsim.motion.coefficients import Beats, Oscillators
 from oscsim.motion.cycle import Cycle, gaps
 from oscsim.motion.escapement import Drive, Lift
-from oscsim.motion.rules import LADDER, gauss
+from oscsim.motion.rules import LADDER, Rule, gauss
 
 _RULE = LADDER[2]
 _ALONG = 16
@@ -23,24 +23,26 @@ _ALONG = 16
 DRAGS = ("viscous", "quadratic", "dry", "side_thrust")
 
 
-def account(osc: Oscillators, cycle: Cycle, drive: Drive) -> tuple[Array, dict[str, Array]]:
+def account(
+    osc: Oscillators, cycle: Cycle, drive: Drive, rule: Rule = _RULE
+) -> tuple[Array, dict[str, Array]]:
     """Energy given at the escape wheel and taken at its places and by each drag, per beat over k: (points,).
 
-    ``cycle`` must be settled; NaN where it is not.
+    ``cycle`` must be settled; NaN where it is not. ``rule``: how finely the motion is gone through once more.
     """
     both, n = osc.both_beats, osc.size
     with np.errstate(all="ignore"):
-        found = gaps(both, cycle.left, cycle.right, _RULE)
+        found = gaps(both, cycle.left, cycle.right, rule)
         # once more from its own events, which are then placed to rounding
-        found = gaps(both, cycle.left, cycle.right, _RULE, found.lifts)
+        found = gaps(both, cycle.left, cycle.right, rule, found.lifts)
         given, taken = both.escapement.account(found.lifts, joined([drive, drive]))
         before, after = np.concatenate([cycle.left, cycle.right]), np.concatenate([cycle.right, cycle.left])
-        taken |= _drag_work(both, before, after, found.lifts)
+        taken |= _drag_work(both, before, after, found.lifts, rule)
     places = (*both.escapement.places, *DRAGS)
     return 0.5 * (given[:n] + given[n:]), {name: 0.5 * (taken[name][:n] + taken[name][n:]) for name in places}
 
 
-def _drag_work(both: Beats, before: Array, after: Array, lifts: Lift) -> dict[str, Array]:
+def _drag_work(both: Beats, before: Array, after: Array, lifts: Lift, rule: Rule) -> dict[str, Array]:
     """Work of each drag over each beat from the turning point ``before`` to the one ``after``."""
     nodes, weights = gauss(_ALONG)
     many = both.tiled(_ALONG)
@@ -58,11 +60,11 @@ def _drag_work(both: Beats, before: Array, after: Array, lifts: Lift) -> dict[st
         span = np.arccos(sign * end / turn)
         phase = nodes[:, None] * span
         x = sign * turn * np.cos(phase)
-        arc = free_arc(many, np.tile(turn, _ALONG), x.reshape(-1), _RULE, backwards=outward)
+        arc = free_arc(many, np.tile(turn, _ALONG), x.reshape(-1), rule, backwards=outward)
         along(np.sqrt(arc.speed_squared).reshape(x.shape), turn * np.sin(phase) * span)
     for stretch in both.escapement.stretches(lifts):
         travel = nodes[:, None] * stretch.length
-        end_of = stretch.tiled(_ALONG).to(many, travel.reshape(-1), _RULE)
+        end_of = stretch.tiled(_ALONG).to(many, travel.reshape(-1), rule)
         speed = np.where(stretch.length > 0.0, np.sqrt(end_of.speed_squared).reshape(travel.shape), 0.0)
         along(speed, np.broadcast_to(stretch.length, travel.shape))
     dry, thrust = both.dry * (before + after), both.rubbed(-before, after)

@@ -14,27 +14,33 @@ import numpy as np
 from oscsim.arrays import Array
 
 
+@cache
 def gauss(nodes: int) -> tuple[Array, Array]:
-    """Gauss-Legendre nodes and weights on (0, 1), each of shape (nodes,)."""
+    """Gauss-Legendre nodes and weights on (0, 1), each of shape (nodes,); made once."""
     x, w = np.polynomial.legendre.leggauss(nodes)
     return 0.5 * (x + 1.0), 0.5 * w
 
 
 def lagrange(nodes: Array, x: Array) -> Array:
-    """Values of the Lagrange polynomials on ``nodes`` at ``x``: shape (len(x), len(nodes))."""
+    """Values of the Lagrange polynomials on ``nodes`` at ``x``: shape (len(x), len(nodes)).
+
+    Barycentric formula of the first kind, which is backward stable (N. J. Higham, IMA J. Numer. Anal. 24, 2004, 547).
+    """
     apart = nodes[:, None] - nodes
     np.fill_diagonal(apart, 1.0)
-    factors = np.broadcast_to((x[:, None] - nodes)[:, None, :], (len(x), *apart.shape)) / apart
-    each = np.arange(len(nodes))
-    factors[:, each, each] = 1.0
-    return np.asarray(factors.prod(axis=2))
+    away = x[:, None] - nodes
+    on = away == 0.0
+    away[on] = 1.0
+    values = away.prod(axis=1, keepdims=True) / (away * apart.prod(axis=1))
+    return np.where(on.any(axis=1, keepdims=True), on.astype(float), values)
 
 
 def weighted_integrals(nodes: Array, ends: Array, power: int) -> Array:
     """∫₀^end s^power ℓ_j(s) ds for each end: shape (len(ends), len(nodes))."""
     inner, weight = gauss(len(nodes) + power)
-    rows = [end * ((weight * (end * inner) ** power) @ lagrange(nodes, end * inner)) for end in ends]
-    return np.array(rows)
+    s = ends[:, None] * inner
+    values = lagrange(nodes, s.ravel()).reshape(*s.shape, len(nodes))
+    return np.asarray(ends[:, None] * np.einsum("ei,eij->ej", weight * s**power, values))
 
 
 #: Change of a sweep below which the next would change nothing, and how many sweeps are done without asking.

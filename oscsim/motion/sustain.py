@@ -56,10 +56,11 @@ class Sustained:
         return np.where(self.reached(ceiling), there, State.UNREACHED.label)
 
 
-def sustain(osc: Oscillators, amplitude: Array) -> Sustained:
+def sustain(osc: Oscillators, amplitude: Array, *, agree: float = _AGREE) -> Sustained:
     """The drive, as a factor on that of ``osc``, that keeps up ``amplitude`` (points,), rad: mean of both swings.
 
-    Where the amplitude is NaN the answer is NaN and not sound.
+    Where the amplitude is NaN the answer is NaN and not sound. ``agree``: by which share the drives of two rungs may
+    differ; the finer one is then good to a hundredth of it or better.
     """
     factor, cycle = np.full(osc.size, np.nan), empty_cycle(osc.size)
     sound = np.zeros(osc.size, bool)
@@ -67,7 +68,7 @@ def sustain(osc: Oscillators, amplitude: Array) -> Sustained:
         given = np.flatnonzero(np.isfinite(amplitude))
         for start in range(0, len(given), CHUNK):
             part = given[start : start + CHUNK]
-            factor[part], found, sound[part] = _chunk(osc.take(part), amplitude[part])
+            factor[part], found, sound[part] = _chunk(osc.take(part), amplitude[part], agree)
             cycle.put(part, found)
     return Sustained(factor, cycle, sound)
 
@@ -115,7 +116,7 @@ def _parabola(x: Array, y: Array, at: Array) -> Array:
     return np.asarray(one + two + three)
 
 
-def _chunk(osc: Oscillators, amplitude: Array) -> tuple[Array, Cycle, Flags]:
+def _chunk(osc: Oscillators, amplitude: Array, most_apart: float) -> tuple[Array, Cycle, Flags]:
     on = _held(osc, amplitude)
     drive = on.drive
     cycle, lifts = close(on, LADDER[0], steps=_STEPS, rough=_ROUGH)
@@ -131,7 +132,7 @@ def _chunk(osc: Oscillators, amplitude: Array) -> tuple[Array, Cycle, Flags]:
         drive[:, index], residual = on.drive, None
         found.put(index, cycle)
         closed = cycle.residual <= SETTLED
-        agree = closed & (np.abs(on.drive[0] / before[0] - 1.0) <= _AGREE)
+        agree = closed & (np.abs(on.drive[0] / before[0] - 1.0) <= most_apart)
         sound[index] = agree & (cycle.slope < 1.0) & ~cycle.lost.any(axis=0)
         again = np.flatnonzero(closed & ~agree)
         cycle, lifts = cycle.take(again), lifts.take(beats_of(again, len(index)))

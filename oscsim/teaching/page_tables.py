@@ -21,6 +21,7 @@ from oscsim.condition import AsItIs
 from oscsim.motion.coefficients import Oscillators
 from oscsim.motion.cycle import empty_cycle
 from oscsim.motion.energy import account
+from oscsim.motion.rules import LADDER
 from oscsim.motion.series import added
 from oscsim.motion.settle import settle
 from oscsim.motion.sustain import Sustained, sustain
@@ -41,6 +42,8 @@ HARMONICS = ("1", "cos φ", "sin φ", "cos 2φ", "sin 2φ")
 _DIRECTIONS = 6
 #: Random points at which the tables are held against the engine.
 _COMPARED = 256
+#: Share by which the drives of two rungs may differ at a node; between nodes the tables are off by more (rates at the nodes by 1e-3 s/day).
+_AGREE = 1e-7
 _CHUNK = 768
 
 
@@ -126,7 +129,7 @@ class _Model:
     def taken(self, osc: Oscillators, found: Sustained) -> Array:
         """Energy by group over what the design's full wind gives, (points, groups)."""
         drive = drive_of(self.as_is, self.points).driven(found.factor)
-        given, taken = account(osc.driven(found.factor), found.cycle, drive)
+        given, taken = account(osc.driven(found.factor), found.cycle, drive, LADDER[0])
         groups = [sum(taken[place] for place in places) for places in GROUPS.values()]
         return np.asarray(np.stack(groups, axis=1) * (found.factor / given)[:, None])
 
@@ -208,7 +211,7 @@ class _Work:
         factor, cycle, sound = np.empty(osc.size), empty_cycle(osc.size), np.zeros(osc.size, bool)
         for start in range(0, osc.size, _CHUNK):
             index = np.arange(start, min(start + _CHUNK, osc.size))
-            part = sustain(osc.take(index), amplitude[index])
+            part = sustain(osc.take(index), amplitude[index], agree=_AGREE)
             factor[index], sound[index] = part.factor, part.sound
             cycle.put(index, part.cycle)
             self.done += len(index)
