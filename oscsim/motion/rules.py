@@ -31,8 +31,8 @@ def lagrange(nodes: Array, x: Array) -> Array:
     away = x[:, None] - nodes
     on = away == 0.0
     away[on] = 1.0
-    values = away.prod(axis=1, keepdims=True) / (away * apart.prod(axis=1))
-    return np.where(on.any(axis=1, keepdims=True), on.astype(float), values)
+    values: Array = away.prod(axis=1, keepdims=True) / (away * apart.prod(axis=1))
+    return np.asarray(np.where(on.any(axis=1, keepdims=True), on, values), float)
 
 
 def weighted_integrals(nodes: Array, ends: Array, power: int) -> Array:

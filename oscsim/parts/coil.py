@@ -27,7 +27,7 @@ ACCURACY = 1e-11
 _MOST_SWEEPS = 25
 #: Error of T/k over what the last sweep changed the strip's direction by: measured up to 0.016 where few sweeps do, and
 #: up to 0.005 from 1e-8 on, springs of 8 to 15 turns.
-_ERROR_OVER_CHANGE = 0.01
+_ERROR_OVER_CHANGE = 0.012
 #: No extrapolation trusts the changes to shrink more slowly than this from one sweep to the next but one.
 _SHRINKS = 0.2
 #: Points times panels in one block, so that its arrays stay in the processor's cache.
@@ -117,8 +117,13 @@ def _running(values: NDArray[_Kind]) -> tuple[NDArray[_Kind], NDArray[_Kind]]:
 def _whole(values: NDArray[_Kind]) -> NDArray[_Kind]:
     """Integral along the whole strip."""
     panels = values.view(np.float64).reshape(values.shape[0] * NODES, -1)
-    weights = np.tile(_rule().weights, values.shape[0])
-    return (weights @ panels).view(values.dtype)
+    return (_weights(values.shape[0]) @ panels).view(values.dtype)
+
+
+@cache
+def _weights(panels: int) -> Array:
+    """Of all nodes in a row, (panels × nodes,)."""
+    return np.tile(_rule().weights, panels)
 
 
 def rest(coils: Coils) -> Rest:
@@ -163,20 +168,31 @@ def _outer_curve(coils: Coils) -> list[Complex]:
 def bend(coils: Coils, theta: Array, accuracy: float = ACCURACY) -> Bent:
     """The springs with the balance turned by each of ``theta``, rad (angles,); block by block, with as many sweeps as
     T/k to ``accuracy``, rad, needs. Where they do not close the strip the residual says so.
+
+    In a block stand many springs at angles of like size, since small ones need fewer sweeps.
     """
     panels = int(np.max(coils.winding) / (2.0 * math.pi)) + 3
-    many = max(1, _BLOCK // (panels * len(theta)))
-    blocks = [
-        _bent_as_held(coils.take(slice(first, first + many)), theta, accuracy)[0]
-        for first in range(0, len(coils.inner), many)
-    ]
-    return Bent(*(np.concatenate(parts) for parts in zip(*blocks, strict=True)))
+    room = max(1, _BLOCK // panels)
+    many = min(room, len(coils.inner))
+    few = room // many
+    order = np.argsort(np.abs(theta), kind="stable")
+    back = np.argsort(order)
+    rows = []
+    for first in range(0, len(coils.inner), many):
+        some = coils.take(slice(first, first + many))
+        still = rest(some)
+        parts = [
+            _bent_as_held(some, still, theta[order[at : at + few]], accuracy)[0]
+            for at in range(0, len(theta), few)
+        ]
+        rows.append([np.concatenate(values, axis=1)[:, back] for values in zip(*parts, strict=True)])
+    return Bent(*(np.concatenate(values) for values in zip(*rows, strict=True)))
 
 
 def shape(coils: Coils, theta: Array) -> Complex:
     """Where the strip lies bent to ``theta``, mm, at every node: (panels, nodes, springs, angles)."""
     still = rest(coils)
-    place = _bent_as_held(coils, theta, ACCURACY)[1].reshape(*still.along.shape, len(theta))
+    place = _bent_as_held(coils, still, theta, ACCURACY)[1].reshape(*still.along.shape, len(theta))
     return np.asarray(place * still.length[:, None])
 
 
@@ -201,9 +217,9 @@ def narrowest(coils: Coils, theta: Array) -> list[tuple[float, complex, int]]:
     return found
 
 
-def _bent_as_held(coils: Coils, theta: Array, accuracy: float) -> tuple[Bent, Complex]:
-    """One block of springs, each with its stud's mounting errors."""
-    return bent(rest(coils), theta, accuracy, coils.offset_x + 1j * coils.offset_y, coils.turned)
+def _bent_as_held(coils: Coils, still: Rest, theta: Array, accuracy: float) -> tuple[Bent, Complex]:
+    """One block of springs, each with its stud's mounting errors; ``still``: they at rest."""
+    return bent(still, theta, accuracy, coils.offset_x + 1j * coils.offset_y, coils.turned)
 
 
 def bent(
@@ -239,10 +255,14 @@ def bent(
         zeta_ds = _times(zeta, line)
         lever, _ = _running(zeta_ds)
         # (H2) with T₀ from φ(L) = ε: φ = φ_free - Im(conj(∫ζ ds) F), here for the force found so far
-        change = free - turned
-        change -= _cross(lever, force)
+        if changes:
+            change = free - turned
+            change -= _cross(lever, force)
+            miss += 1j * _whole(tangent * change)
+        else:  # no force yet
+            change = np.zeros_like(turned)
         # (H5): the force that brings the end to the stud on that shape
-        step = -_closing(zeta, zeta_ds, miss + 1j * _whole(tangent * change))
+        step = -_closing(zeta, zeta_ds, miss)
         force = force + step
         change -= _cross(lever, step)
         turned += change
@@ -299,13 +319,15 @@ def _times(values: Complex, pairs: Array) -> Complex:
 
 def _cross(lever: Complex, force: Complex) -> Array:
     """Im(conj(lever) force)."""
-    return np.asarray(lever.real * force.imag - lever.imag * force.real)
+    turned = lever.real * force.imag
+    turned -= lever.imag * force.real
+    return np.asarray(turned)
 
 
 def _closing(zeta: Complex, zeta_ds: Complex, miss: Complex) -> Complex:
     """J⁻¹ R: the force that opens a gap R, (H5), with ζ = a + ib: ∫ζ² ds and ∫|ζ|² ds hold the three integrals."""
-    squared, pair = _whole(zeta_ds * zeta), _whole(_times(zeta, zeta_ds.view(np.float64)))
-    size = pair.real + pair.imag
+    pair, mixed = _whole(_times(zeta, zeta_ds.view(np.float64))), _whole(zeta_ds.real * zeta.imag)
+    size, squared = pair.real + pair.imag, pair.real - pair.imag + 2j * mixed
     # J = ½ [[size - Re, -Im], [-Im, size + Re]] of ∫ζ² ds, so J⁻¹R = 2 (size R + ∫ζ² conj(R)) / (size² - |∫ζ²|²)
     opened: Complex = 2.0 * (size * miss + squared * np.conj(miss)) / (size * size - np.abs(squared) ** 2)
     return opened

@@ -42,7 +42,8 @@ HARMONICS = ("1", "cos φ", "sin φ", "cos 2φ", "sin 2φ")
 _DIRECTIONS = 6
 #: Random points at which the tables are held against the engine.
 _COMPARED = 256
-#: Share by which the drives of two rungs may differ at a node; between nodes the tables are off by more (rates at the nodes by 1e-3 s/day).
+#: Share by which the drives of two rungs may differ at a node: rates there are good to 1e-3 s/day, and between
+#: the nodes the tables are off by more.
 _AGREE = 1e-7
 _CHUNK = 768
 
