@@ -163,7 +163,7 @@ def test_rates_in_minutes_a_day(refused, written):
         ("", "empty"),
         ("# nothing\n\n", "empty"),
         (HEAD, "no readings"),
-        ("position,hours,amplitude\nCH,0,250\n", "did you mean 'amplitude_deg'"),
+        ("position,hours,amplitud\nCH,0,250\n", "did you mean 'amplitude_deg'"),
         ("position,hours,rate_min_per_day\nCH,0,0.1\n", "did you mean 'rate_s_per_day'"),
         ("position,hours,beat_eror_ms\nCH,0,0.1\n", "did you mean 'beat_error_ms'"),
         ("amplitude_deg,hours\n250,0\n", "heading position is missing"),
