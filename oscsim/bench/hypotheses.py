@@ -26,7 +26,7 @@ from oscsim.units import POSITIONS
 
 #: Chances before anything is read (common practice without source): no fault, one, any two, neglected, stronger than
 #: drawn.
-P_SOUND, P_ONE, P_TWO, P_NEGLECTED, P_STRONG = 0.35, 0.50, 0.085, 0.025, 0.04
+P_SOUND, P_ONE, P_TWO, P_NEGLECTED, P_STRONG = 0.35, 0.50, 0.09, 0.02, 0.04
 #: What comes together where nobody cleans: oil goes, dirt drags on the balance and takes drive; how many of such have
 #: two of the three alone.
 NEGLECTED, _BEGUN = ("oil", "drag", "drive"), 0.2
