@@ -77,7 +77,8 @@ FAULTS = tuple(
          "clean the balance, look for whatever touches it or the hairspring", 1.0, 0.4, "% added", _added,
          lambda s: {"drag": np.exp(s)}),
         ("lock", "depth of lock", "a lock deeper than drawn",
-         "measure the locks; clean and oil and read again before a pallet stone is moved", 1.0, 1.35, "deg", float, lambda s: {"lock_deg": s}),
+         "measure the locks; clean and oil and read again before a pallet stone is moved", 1.0, 1.35, "deg", float,
+         lambda s: {"lock_deg": s}),
         ("oil", "old oil", "old oil throughout", "clean and oil the whole movement", 1.0, math.nan, "% dry",
          lambda s: 100.0 * s, lambda s: {"oil_age_years": OIL_LIFE_YEARS * s}),
     )
