@@ -56,8 +56,8 @@ class Adjusted:
     """chance by name (None where nothing was read of it); size by name: 5, 50, 95 % if it is there; direction_deg of
     the heavy point, ± half its 90 % interval; heavy (2,): want of poise towards 12 and 3, its torque over the
     stiffness. Of each rate read, (rates,): expected and sound without any of it, now and in sound condition; moved:
-    what all of it makes; alike: what all but want of poise makes; sd; doubted. misfit_p: chance that rates are as odd
-    as these."""
+    what all of it makes; alike: what regulation and isochronism make; sd; doubted. misfit_p: chance that rates
+    are as odd as these."""
 
     chance: dict[str, float | None]
     size: dict[str, tuple[float, float, float] | None]
@@ -107,7 +107,8 @@ def adjusted(w: Weighed, readings: Readings) -> Adjusted:
     )
     swing = np.array([swing_of(t, row) for row in rows])
     spring = spring_effect(w.sound.first, [row.position for row in rows], swing)
-    middle = middle + spring.columns @ spring.expected
+    drawn = spring.columns @ spring.expected
+    middle = middle + drawn
     columns = np.column_stack([rate_columns(t, rows), spring.columns])
     read = np.array([row.rate_s_per_day for row in rows]) - middle
     doubted = np.zeros(len(rows), bool)
@@ -142,8 +143,8 @@ def adjusted(w: Weighed, readings: Readings) -> Adjusted:
     return Adjusted(
         chance=chance, size=size, direction_deg=direction, direction_half_width_deg=half,
         heavy=found.mean[_POISE], expected=middle,
-        sound=share @ _filled(at_rows(t.rate[t.healthy], t, rows), share), moved=columns @ found.mean,
-        alike=np.delete(columns, _POISE, 1) @ np.delete(found.mean, _POISE), sd=np.sqrt(np.diag(own)), doubted=doubted,
+        sound=share @ _filled(at_rows(t.rate[t.healthy], t, rows), share) + drawn, moved=columns @ found.mean,
+        alike=columns[:, :2] @ found.mean[:2], sd=np.sqrt(np.diag(own)), doubted=doubted,
         misfit_p=float(more_than(read @ np.linalg.solve(whole, read), len(rows))),
     )  # fmt: skip
 

@@ -545,3 +545,17 @@ def test_a_neglected_movement_is_sent_to_be_cleaned_before_a_stone_is_moved():
             assert "clean and oil the whole movement" in found.verdict
         alone = oscsim.diagnose(name, read(name, condition=oscsim.Condition(drive=0.6)))
         assert alone.chance_of_neglect < 0.25
+
+
+def test_a_sound_one_s_rates_hold_no_weight_of_the_hairspring_that_is_not_in_order():
+    """Opposite verticals far apart at 239 deg, where a heavy point makes little: put down to the spring in part, but a
+    sound ferryman does not show them; the drawn spring of a tidewaiter does part its verticals."""
+    rates = {"CH": 8.0, "12H": -35.0, "3H": 4.0, "6H": 52.0, "9H": 10.0}
+    rows = tuple(Reading(p, 0.0, 262.0 if p == "CH" else 239.0, rate) for p, rate in rates.items())
+    found = oscsim.diagnose("ferryman", Readings(rows))
+    sound = {s.position: s.sound.middle for s in found.shown if s.read == "rate_s_per_day"}
+    assert sound["6H"] - sound["12H"] == pytest.approx(0.0, abs=3.0)
+    assert {s.position for s in found.shown if s.value > s.sound.high} >= {"6H"}
+    drawn = oscsim.diagnose("tidewaiter", oscsim.load_readings("tidewaiter_known_good"))
+    sound = {s.position: s.sound.middle for s in drawn.shown if s.read == "rate_s_per_day" and s.hours == 0.0}
+    assert sound["9H"] - sound["12H"] > 2.0  # as oscsim rates tidewaiter has it: some 5 s/day at 280 deg
