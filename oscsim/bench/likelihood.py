@@ -30,8 +30,9 @@ BY_POSITION = ((1.0, 0.5), (4.0, 0.35), (8.0, 0.15))
 BAD, FAR = 0.05, 40.0
 #: Rates: regulation, s/day; isochronism, 1/rad² (where a flat hairspring is pinned moves the rate between 280 and 220
 #: deg by up to 14 s/day either way, which is 4.7e-5, and most are pinned better); want of poise as a torque
-#: over the hairspring's stiffness; what a position has of its own, s/day.
-REGULATION, ISOCHRONISM, POISE, RATE_BY_POSITION = 100.0, 2e-5, 0.002, 3.0
+#: over the hairspring's stiffness; the hairspring's weight between upright positions, s/day (half of the 12 to 15
+#: that are called the natural error); what a position has of its own, s/day.
+REGULATION, ISOCHRONISM, POISE, SPRING_WEIGHT, RATE_BY_POSITION = 100.0, 2e-5, 0.002, 6.0, 3.0
 #: How far a sister lies off, in level and vertical against flat, deg.
 SISTER_LEVEL, SISTER_SIDE = 10.0, 4.0
 #: Amplitude below which a movement may as well stand, deg, and the chance of a wrong note of either.
@@ -141,7 +142,9 @@ def values_of(t: Table, readings: Readings, nominal: float | None, *, rates: boo
     if k:
         cov[rate, rate] += RATE_BY_POSITION**2 * same([r.position for r in timed])
         linear = rate_columns(t, timed) * np.array([REGULATION, ISOCHRONISM, POISE, POISE])
-        cov[rate, rate] += linear @ linear.T
+        # the hairspring's weight acts as a heavy point does, but about as much at any swing
+        weight = SPRING_WEIGHT * _upright(timed)
+        cov[rate, rate] += linear @ linear.T + weight @ weight.T
     names = [(r.position, "amplitude_deg", r.hours) for r in swung] + [
         (r.position, "sister", r.hours) for _, r in sisters
     ]
@@ -174,14 +177,20 @@ def rate_columns(t: Table, rows: Sequence[Reading], off_deg: float = 0.0) -> Arr
     """What one unit of regulation, isochronism and want of poise towards 12 and 3 does to rates, (rows read, 4), at
     amplitudes ``off_deg`` larger than read."""
     swing = np.radians([swing_of(t, row) + off_deg for row in rows])
-    lay = [POSITIONS[row.position] for row in rows]
-    up = np.array([0.0 if math.isnan(p.hour_up) else p.hour_up for p in lay])
-    side = np.array([float(place_of(row.position) == 2) for row in rows])
     # a heavy point that is up loses below the node and gains above it: −γ J1(A)/A, of γ = its torque over the stiffness
-    poise = -DAY * bessel_1(swing) / swing * side
+    poise = -DAY * bessel_1(swing) / swing
     return np.column_stack(
-        [np.ones(len(rows)), DAY * 0.375 * swing**2, poise * np.cos(up), poise * np.sin(up)]
+        [np.ones(len(rows)), DAY * 0.375 * swing**2, poise[:, None] * _upright(rows)]
     ).reshape(len(rows), 4)
+
+
+def _upright(rows: Sequence[Reading]) -> Array:
+    """Share of a weight towards 12 and towards 3 that points up, (rows read, 2); none dial up and down."""
+    up = [
+        (0.0, 0.0) if math.isnan(p.hour_up) else (math.cos(p.hour_up), math.sin(p.hour_up))
+        for p in (POSITIONS[row.position] for row in rows)
+    ]
+    return np.array(up).reshape(len(rows), 2)
 
 
 def alike_off(readings: Readings, told: float, shown: Array) -> Array:
