@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from functools import wraps
 from numbers import Integral
 from pathlib import Path
@@ -59,6 +59,12 @@ def movement_of(design: Design) -> Movement:
     raise InputError(
         f"design {shown(design)}: must be a movement, a design file, or the name of a bundled design"
     )
+
+
+def movements_of(designs: Design | Sequence[Design]) -> tuple[Movement, ...]:
+    """The movements of several designs, or of one alone; raises InputError."""
+    alone = isinstance(designs, Movement | str | os.PathLike)
+    return tuple(movement_of(one) for one in ([designs] if alone else designs))  # type: ignore[union-attr,arg-type]
 
 
 def takes_design(function: Callable[Concatenate[Movement, P], R]) -> Callable[Concatenate[Design, P], R]:

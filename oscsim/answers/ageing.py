@@ -14,7 +14,7 @@ from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.errors import InputError
 from oscsim.fields import Quantity
-from oscsim.files import Design, movement_of
+from oscsim.files import Design, movements_of
 from oscsim.movement import Movement
 from oscsim.oil import LEAST, MIDDLE, MOST
 from oscsim.setting import Setting
@@ -97,7 +97,7 @@ class Ageing(Result):
 
 
 def ageing(
-    designs: Sequence[Design],
+    designs: Design | Sequence[Design],
     setting: Setting | None = None,
     *,
     years: Sequence[float] = USUAL_YEARS,
@@ -109,7 +109,7 @@ def ageing(
     The model and its range are in oil.py. ``setting`` gives temperature and condition, which must not be aged itself.
     Raises InputError.
     """
-    movements = tuple(movement_of(design) for design in designs)
+    movements = movements_of(designs)
     if not movements:
         raise InputError("designs: none given, give at least one")
     if not len(years):

@@ -16,7 +16,7 @@ from oscsim.answers.points import SettledPoints, joined_points, settled_points
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
 from oscsim.errors import InputError
-from oscsim.files import Design, movement_of
+from oscsim.files import Design, movements_of
 from oscsim.movement import Movement
 from oscsim.operating import points_in, reserve
 from oscsim.setting import Setting
@@ -92,7 +92,7 @@ class Compare(Result):
 
 
 def compare(
-    designs: Sequence[Design],
+    designs: Design | Sequence[Design],
     setting: Setting | None = None,
     groups: Mapping[str, Sequence[str]] | None = None,
     *,
@@ -105,7 +105,7 @@ def compare(
     and a remark says why. Raises InputError for fewer than two, for two of one name, and
     for groups that overlap, name nothing, or leave a difference out.
     """
-    movements = [movement_of(design) for design in designs]
+    movements = movements_of(designs)
     names = [movement.name for movement in movements]
     if len(names) < 2:
         raise InputError(f"designs = {', '.join(names) or 'none'}: at least two are needed to compare")

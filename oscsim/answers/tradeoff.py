@@ -19,7 +19,7 @@ from oscsim.arrays import Array, Flags
 from oscsim.errors import InputError, nearest, shown
 from oscsim.escapements.kinds import needs_lever
 from oscsim.fields import Quantity
-from oscsim.files import Design, movement_of
+from oscsim.files import Design, movement_of, movements_of
 from oscsim.movement import Movement, number_names
 from oscsim.parts.escapement import Escapement
 from oscsim.parts.mainspring import turns_of_development
@@ -128,7 +128,7 @@ class Tradeoff(Result):
 
 
 def tradeoff(
-    designs: Sequence[Design], setting: Setting | None = None, *,
+    designs: Design | Sequence[Design], setting: Setting | None = None, *,
     measures: Sequence[str] | None = None,
     examples: int = 0,
     rng: np.random.Generator | int | None = 0,
@@ -137,7 +137,7 @@ def tradeoff(
 
     ``setting`` gives temperature and condition. Raises InputError for an unknown measure or no design.
     """
-    movements = tuple(movement_of(design) for design in designs)
+    movements = movements_of(designs)
     if not movements:
         raise InputError("designs: none given, give at least one")
     for movement in movements:

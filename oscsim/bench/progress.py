@@ -135,6 +135,7 @@ def progress(
     and position add is the same both times. Raises InputError when no place was read both times, or too little.
     """
     what, told = known(what), done is not None
+    done = [done] if isinstance(done, str) else done
     before, after = readings_of(before), readings_of(after)
     for name in done or ():
         if name not in DONE:

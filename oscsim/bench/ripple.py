@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,7 +19,7 @@ from oscsim.motion.response import followed
 from oscsim.movement import Movement
 from oscsim.parts.teeth import tooth_ripple
 from oscsim.setting import Setting
-from oscsim.slips.series import Series
+from oscsim.slips.series import Series, load_series
 from oscsim.turning import Turning, mesh_friction, turnings
 
 #: Half-width of a 90 % interval, in standard uncertainties.
@@ -153,8 +154,11 @@ class Ripple(InSetting):
 
 
 @takes_design
-def ripple(movement: Movement, series: Series, setting: Setting | None = None) -> Ripple:
-    """What in the train of ``movement`` makes the amplitudes of ``series`` swing, and what the record cannot show.
+def ripple(
+    movement: Movement, series: Series | str | os.PathLike[str], setting: Setting | None = None
+) -> Ripple:
+    """What in the train of ``movement`` makes the amplitudes of ``series`` swing, and what the record cannot show;
+    the series, its file, or the name of a bundled one.
 
     Periods follow from the teeth (``turning``); a swing becomes a ripple of the torque by (R3) of docs/physics.md §3
     with the design's response, driven so that it swings as read, in the setting's one position (default: dial up).
@@ -162,6 +166,7 @@ def ripple(movement: Movement, series: Series, setting: Setting | None = None) -
     InputError for a design without teeth and for a record that shows no period at all.
     """
     setting = setting or Setting()
+    series = series if isinstance(series, Series) else load_series(series)
     known = turnings(movement)
     time, amplitude = series.time_s, series.amplitude_deg
     mean = float(amplitude.mean())

@@ -7,6 +7,7 @@ bands are theirs.
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
@@ -27,7 +28,7 @@ from oscsim.parts.hairspring_table import Hairspring, in_numbers
 from oscsim.parts.train import Arbors, radii
 from oscsim.setting import Setting
 from oscsim.slips.readings import Readings
-from oscsim.slips.slip import Slip, slip_tables
+from oscsim.slips.slip import Slip, load_slip, slip_tables
 from oscsim.stack import put_unchecked, stack_of, unchecked
 from oscsim.tables import put, quantity_of, value_at
 from oscsim.tolerances import NORMAL_95, Spread
@@ -56,8 +57,8 @@ _DIGITS = 4
 _SELDOM = 0.05
 
 
-def sketch(slip: Slip, *, rng: np.random.Generator | int = 0) -> Sketch:
-    """The design that the slip and its family's laws make, and what it should show.
+def sketch(slip: Slip | str | os.PathLike[str], *, rng: np.random.Generator | int = 0) -> Sketch:
+    """The design that the slip, or its file, and its family's laws make, and what it should show.
 
     Amplitudes read are taken for those of a movement in order: designs are weighed by them. Where the strip was not
     measured, it is as strong as gives the family's usual amplitude, or what was read. Of the movement's own lift
@@ -65,6 +66,7 @@ def sketch(slip: Slip, *, rng: np.random.Generator | int = 0) -> Sketch:
     the instrument's, one given alone is taken for both. Raises InputError when the slip has neither beat nor size, when
     no design with its numbers runs as a sound one does, and for readings without an amplitude.
     """
+    slip = slip if isinstance(slip, Slip) else load_slip(slip)
     try:
         return _sketch(slip, np.random.default_rng(rng))
     except InputError as error:

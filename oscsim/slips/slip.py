@@ -180,8 +180,8 @@ def _slip(tables: dict[str, Any], source: str, folder: Path = _HERE) -> Slip:
     if "reading" in tables:
         readings = readings_from({key: tables[key] for key in _READINGS if key in tables}, source, folder)
     elif "lift_angle_deg" in tables:
-        raise InputError("lift_angle_deg: there are no tables [[reading]] that it belongs to; "
-                         "the movement's own is escapement.lift_angle_deg")  # fmt: skip
+        raise InputError("lift_angle_deg: there are no tables [[reading]] that it belongs to; for readings in a file "
+                         "of their own give --lift-angle, the movement's own is escapement.lift_angle_deg")  # fmt: skip
     return Slip(
         name=tables.get("name", ""),
         story=tables.get("story", ""),

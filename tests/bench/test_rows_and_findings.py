@@ -210,3 +210,18 @@ def test_what_are_no_readings_is_refused_in_words(ask):
         oscsim.InputError, match="must be readings, a readings file, or the name of bundled ones"
     ):
         ask()
+
+
+def test_a_file_or_one_name_is_enough_in_python(tmp_path):
+    slip = tmp_path / "kitchen.toml"
+    slip.write_text(
+        "[bench]\nmovement_diameter_mm = 26.0\n[balance]\nbeats_per_hour = 18000\n", encoding="utf-8"
+    )
+    assert oscsim.sketch(slip).movement == oscsim.sketch(oscsim.load_slip(slip)).movement
+    series = "packet_rubbing_hand"
+    assert str(oscsim.ripple("packet", series)) == str(oscsim.ripple("packet", oscsim.load_series(series)))
+    assert [m.name for m in oscsim.ageing("packet", years=[1.0]).movements] == ["Packet"]
+    with pytest.raises(oscsim.InputError, match="designs = Packet: at least two"):
+        oscsim.compare("packet")
+    with pytest.raises(oscsim.InputError, match="done: 'oils': no cause; did you mean 'oil'"):
+        oscsim.progress("packet", "packet_dirty_pivots", "packet_cleaned", done="oils")
