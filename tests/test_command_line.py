@@ -82,6 +82,8 @@ def test_exit_codes_are_told(command):
         (["fit", "dockhand", "x.csv", "--free", "balance.v"], {"balance.viscous_q"}, set()),
         (["sketch", "--family", ""], {"small", "pocket"}, {"dockhand"}),
         (["check", "shelf"], {"shelf of mine.toml"}, set()),
+        (["diagnose", "dock"], {"dockhand", "dockhand_low_but_sound"}, {"packet"}),
+        (["progress", "pack"], {"packet", "packet_cleaned"}, set()),
         (["diagnose", "packet", "packet_c"], {"packet_cleaned"}, set()),
         (["ripple", "packet", "packet_r"], {"packet_rubbing_hand"}, {"packet_cleaned"}),
         (["diary", "dockhand", "dockhand_s"], {"dockhand_september"}, set()),
@@ -210,3 +212,13 @@ def test_fit_does_not_write_over_a_file(tmp_path, command, refusal):
     assert path.read_text("utf-8") == "old"
     assert command(*words, "--overwrite")[0] == 0
     assert oscsim.load(path).fitted
+
+
+def test_a_change_that_changes_nothing_says_how_to_say_it(command):
+    code, out, err = command("change", "ferryman", "--condition", "oil_age_years=8")
+    assert (code, out) == (2, "")
+    assert "nothing is changed" in err
+    assert "--condition is how it stands now" in err
+    assert err.count("\n") == 1
+    code, out, err = command("change", "ferryman", "--oil-age", "8")
+    assert (code, err) == (0, "")

@@ -37,6 +37,11 @@ def _run(options: argparse.Namespace) -> str:
             if now.oil_age_years:
                 raise InputError("--oil-age, --condition oil_age_years: give one of the two, not both")
             now = replace(now, oil_age_years=options.oil_age)
+        if not options.set and after == now:
+            raise InputError(
+                "change: nothing is changed; give a number after the work (--set), what of the condition the work "
+                "changes (--condition-after) or old oil made fresh (--oil-age); --condition is how it stands now"
+            )
         setting = setting_of(options, now)
         return oscsim.change(oscsim.load(design), assigned("--set", options.set), setting, condition=after)
 

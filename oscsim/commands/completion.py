@@ -70,7 +70,7 @@ def _taken(command: str, name: str, action: argparse.Action) -> _Taken:
     most = _most(action)
     if "|" in metavar:
         return _Taken(tuple(metavar.split("|")), most=most)
-    if (metavar in ("DESIGN", "DESIGNS", "FILE") and not action.option_strings) or name == "name":
+    if (metavar in ("DESIGN", "DESIGNS", "FILE", "WHAT") and not action.option_strings) or name == "name":
         return _Taken(tuple(bundled()), True, most)
     if name in ("--positions", "--position", "--reading", "--known-at"):
         return _Taken(tuple(POSITIONS), most=most)
