@@ -177,6 +177,11 @@ def _warnings(answer: Sketch) -> list[str]:
             "order, or it is of another family, or a number given is wrong. Made from a sick movement, a sketch takes "
             "the fault for health."
         )
+    if answer.slip.findings:
+        said.append(
+            "What was looked at, let swing or read of a sister does not weigh the sketch: the file keeps it, and "
+            "oscsim diagnose weighs by it."
+        )
     if answer.held:
         said.append(
             "The amplitudes above were used to make the sketch. That it agrees with them says nothing about health: "

@@ -225,3 +225,14 @@ def test_a_file_or_one_name_is_enough_in_python(tmp_path):
         oscsim.compare("packet")
     with pytest.raises(oscsim.InputError, match="done: 'oils': no cause; did you mean 'oil'"):
         oscsim.progress("packet", "packet_dirty_pivots", "packet_cleaned", done="oils")
+
+
+def test_a_sketch_says_that_findings_do_not_weigh_it():
+    slip = oscsim.Slip(given={"balance.beats_per_hour": 18000.0}, facts={"movement_diameter_mm": 26.0})
+    seen = slip.with_(findings=oscsim.Findings(worn={"pivot_sides_worn": True}))
+    plain, found = (" ".join(str(oscsim.sketch(one)).split()) for one in (slip, seen))
+    said = " What was looked at, let swing or read of a sister does not weigh the sketch: the file keeps it,"
+    assert said not in plain
+    assert said in found
+    # and so it is: nothing else on the page differs
+    assert found.replace(f"{said} and oscsim diagnose weighs by it.", "") == plain
