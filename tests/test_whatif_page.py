@@ -33,7 +33,7 @@ def test_shown_lines_are_printed(line, lines, command):
 
 
 def test_enough_is_shown():
-    assert len(SHOWN) == 7
+    assert len(SHOWN) == 8
 
 
 def test_places_and_their_words():
