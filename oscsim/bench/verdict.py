@@ -127,7 +127,23 @@ def _off(w: Weighed, readings: Readings) -> list[Pattern]:
             "is the right design, the hours since full wind and the lift angle that the instrument was told; read them "
             "again.", True,
         )]  # fmt: skip
+    whole = [
+        hours
+        for hours in dict.fromkeys(later)
+        if later.count(hours)
+        == sum(row.hours == hours and math.isfinite(row.amplitude_deg) for row in readings.rows)
+        and later.count(hours) > 1
+    ]
     return [
+        Pattern(
+            "one hour off",
+            f"No amplitude at {hours:g} h goes with those of the other hours, and they are given no weight: check that "
+            "it was wound fully and stood so long. Where that is so, look at the mainspring, its bridle and the barrel's "
+            "wall.",
+            False,
+        )
+        for hours in whole
+    ] + [
         Pattern(
             "one value off",
             f"The {'rate' if kind == 'rate_s_per_day' else 'amplitude'} in {position} at {hours:g} h does not go with "
@@ -135,6 +151,7 @@ def _off(w: Weighed, readings: Readings) -> list[Pattern]:
             False,
         )
         for position, kind, hours in doubted
+        if kind == "rate_s_per_day" or hours not in whole
     ]
 
 

@@ -559,3 +559,14 @@ def test_a_sound_one_s_rates_hold_no_weight_of_the_hairspring_that_is_not_in_ord
     drawn = oscsim.diagnose("tidewaiter", oscsim.load_readings("tidewaiter_known_good"))
     sound = {s.position: s.sound.middle for s in drawn.shown if s.read == "rate_s_per_day" and s.hours == 0.0}
     assert sound["9H"] - sound["12H"] > 2.0  # as oscsim rates tidewaiter has it: some 5 s/day at 280 deg
+
+
+def test_an_hour_that_is_off_as_a_whole_is_said_once():
+    """Two of eight amplitudes, both of those at 24 h, 35 deg below what any wear of the first hour leaves."""
+    rows = [r for r in read("dockhand").rows if r.hours == 0.0 or r.position in ("CH", "12H")]
+    rows = [replace(r, amplitude_deg=r.amplitude_deg - 60.0 * (r.hours > 0.0)) for r in rows]
+    found = oscsim.diagnose("dockhand", oscsim.Readings(rows))
+    said = [pattern.name for pattern in found.patterns]
+    assert said.count("one hour off") == 1
+    assert "one value off" not in said
+    assert "24 h" in found.patterns[said.index("one hour off")].said
