@@ -562,10 +562,9 @@ def test_a_sound_one_s_rates_hold_no_weight_of_the_hairspring_that_is_not_in_ord
 
 
 def test_an_hour_that_is_off_as_a_whole_is_said_once():
-    """Two of eight amplitudes, both of those at 24 h, 35 deg below what any wear of the first hour leaves."""
-    rows = [r for r in read("dockhand").rows if r.hours == 0.0 or r.position in ("CH", "12H")]
-    rows = [replace(r, amplitude_deg=r.amplitude_deg - 60.0 * (r.hours > 0.0)) for r in rows]
-    found = oscsim.diagnose("dockhand", oscsim.Readings(rows))
+    """Two of eight amplitudes, both of those at 24 h, lower than any wear that leaves the first hour so."""
+    rows = rows_of({"CH": 205, "FH": 206, "12H": 183, "3H": 182, "6H": 184, "9H": 183})
+    found = oscsim.diagnose("packet", oscsim.Readings(rows + rows_of({"CH": 150, "12H": 125}, 24.0)))
     said = [pattern.name for pattern in found.patterns]
     assert said.count("one hour off") == 1
     assert "one value off" not in said
