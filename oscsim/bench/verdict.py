@@ -138,8 +138,8 @@ def _off(w: Weighed, readings: Readings) -> list[Pattern]:
         Pattern(
             "one hour off",
             f"No amplitude at {hours:g} h goes with those of the other hours, and they are given no weight: check that "
-            "it was wound fully and stood so long. Where that is so, look at the mainspring, its bridle and the wall of "
-            "the barrel.",
+            "it was wound fully and stood so long. Where that is so, look at the mainspring, its bridle and the wall "
+            "of the barrel.",
             False,
         )
         for hours in whole
