@@ -27,13 +27,13 @@ STRIP = (
 COUNTED = ("escapement.teeth", "train.ratio")
 GYRATIONS = (0.80, 0.85, 0.90)
 #: What was told beside beat and sizes: traits a bench can see.
-TOLD = {"dockhand": "sturdy", "heavy": "sturdy", "tidewaiter": "fine"}
+TOLD = {"bollard": "pin-pallet", "dockhand": "sturdy", "heavy": "sturdy", "tidewaiter": "fine"}
 KNOWN = {"beat, jewels, diameter": (), "and strip, barrel": STRIP, "and teeth, train": (*STRIP, *COUNTED)}
 READ = {"no reading": (), "CH 0 h": ((0, 0),), "CH 0 h, 12H 24 h": ((0, 0), (1, 1))}
 
 
 def designs():
-    """Name and movement of all eight."""
+    """Name and movement of all nine."""
     found = {name: oscsim.load(name) for name in LEVERS}
     return found | {name: oscsim.load(REFERENCE / f"{name}.toml") for name in ("fast", "heavy", "slow")}
 
