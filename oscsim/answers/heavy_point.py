@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
 from oscsim.answers.crossing import root
-from oscsim.arrays import Array
+from oscsim.arrays import Array, Complex
 from oscsim.motion.newton import SETTLED
 from oscsim.motion.sustain import Sustained, sustain
 from oscsim.operating import OperatingPoints
@@ -17,7 +18,11 @@ from oscsim.operating import OperatingPoints
 #: The node is sought between these amplitudes, rad, to this precision.
 NODE_BETWEEN = (math.radians(150.0), math.radians(290.0))
 _PRECISION = math.radians(1e-7)
-_HARMONIC = 12
+#: Amplitudes and places of the heavy point at which its effect is drawn to begin with, by a polynomial over amplitude
+#: and a Fourier sum round the balance: a first guess, no more.
+_SWINGS, _HARMONIC = 9, 12
+#: Halvings of the polynomial's bracket, and how far about a guess is looked first, rad.
+_HALVINGS, _ABOUT = 30, 1e-5
 
 
 class Turned:
@@ -28,50 +33,54 @@ class Turned:
         self.point = point
         self.gravity = float(point.oscillators.gravity[0]) if gravity is None else gravity
 
-    def rate(self, amplitude: Array, below: Array | None, poised: bool = False) -> tuple[Sustained, Array]:
-        """Settled states and rates in s/day at amplitude and place of the heavy point, rad (n,); None: poised.
-
-        ``poised``: after those, as many points poised at the same amplitudes, (2 n,).
-        """
-        n = len(amplitude)
-        count = 2 * n if poised else n
-        osc = self.point.oscillators.take(np.zeros(count, np.intp))
-        gravity, heavy = np.zeros(count), np.zeros(count)
-        if below is not None:
-            gravity[:n], heavy[:n] = self.gravity, below
-        found = sustain(replace(osc, gravity=gravity, heavy=heavy), np.tile(amplitude, count // n))
+    def rate(self, amplitude: Array, below: Array) -> tuple[Sustained, Array]:
+        """Settled states and rates in s/day at amplitude and place of the heavy point, rad (n,); NaN: poised."""
+        osc = self.point.oscillators.take(np.zeros(len(amplitude), np.intp))
+        poised = np.isnan(below)
+        gravity, heavy = np.where(poised, 0.0, self.gravity), np.where(poised, 0.0, below)
+        found = sustain(replace(osc, gravity=gravity, heavy=heavy), amplitude)
         return found, self.point.rate(found.cycle.period)
 
-    def shown(self, amplitude: Array, below: Array | None, ceiling: float) -> Array:
+    def shown(self, amplitude: Array, below: Array, ceiling: float) -> Array:
         """Rates as above, NaN where no drive up to ``ceiling`` times the point's keeps up the amplitude."""
         found, rate = self.rate(amplitude, below)
         return np.where(found.reached(ceiling), rate, math.nan)
 
     def effect(self, amplitude: Array, below: Array) -> Array:
         """Rate with the heavy point less that of a poised balance, s/day (n,)."""
-        _, rate = self.rate(amplitude, below, poised=True)
+        _, rate = self.rate(np.tile(amplitude, 2), np.concatenate([below, np.full(len(below), math.nan)]))
         return np.asarray(rate[: len(amplitude)] - rate[len(amplitude) :])
 
     @cached_property
     def kept_up(self) -> bool:
         """Whether any drive keeps up a poised swing at an end of where nodes are sought; without one there is none."""
-        found, _ = self.rate(np.array(NODE_BETWEEN), None)
+        found, _ = self.rate(np.array(NODE_BETWEEN), np.full(2, math.nan))
         return bool((found.cycle.residual <= SETTLED).any())
+
+    @cached_property
+    def _drawn(self) -> tuple[Array, Complex]:
+        """Amplitudes between which nodes are sought, rad (swings,), and the effect's Fourier sum over the heavy point's
+        place there, s/day (swings, terms)."""
+        first, last = NODE_BETWEEN
+        swings = 0.5 * (first + last - (last - first) * np.cos(math.pi * np.arange(_SWINGS) / (_SWINGS - 1)))
+        places = np.append(2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC, math.nan)
+        swing, place = np.meshgrid(swings, places, indexing="ij")
+        rate = self.rate(swing.ravel(), place.ravel())[1].reshape(swing.shape)
+        return swings, np.asarray(np.fft.rfft(rate[:, :-1] - rate[:, -1:], axis=1) / _HARMONIC)
 
     def node(self, ceiling: float = math.inf) -> float:
         """Amplitude, rad, at which the rate's part with the cosine of the heavy point's angle from below vanishes; NaN
         where there is none, or it is not reached."""
         if not self.kept_up:
             return math.nan
+        swings, terms = self._drawn
         angles = 2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC
 
         def harmonic(amplitude: Array) -> Array:
             _, rate = self.rate(np.repeat(amplitude, _HARMONIC), np.tile(angles, len(amplitude)))
             return np.asarray(rate.reshape(-1, _HARMONIC) @ np.cos(angles))
 
-        both = harmonic(np.array(NODE_BETWEEN))
-        low, high = (np.array([end]) for end in NODE_BETWEEN)
-        node = root(harmonic, low, high, _PRECISION, (both[:1], both[1:]))
+        node = _closed_in(harmonic, swings, _HARMONIC * terms[None, :, 1].real)
         reached = self.rate(np.repeat(node, _HARMONIC), angles)[0].reached(ceiling)
         return float(node[0]) if reached.all() else math.nan
 
@@ -80,6 +89,44 @@ class Turned:
         the heavy point stands level there is none."""
         if not self.kept_up:
             return np.full(len(below), np.nan)
-        low, high = (np.full(len(below), end) for end in NODE_BETWEEN)
-        found = root(lambda amplitude: self.effect(amplitude, below), low, high, _PRECISION)
+        swings, terms = self._drawn
+        turns = np.exp(1j * np.multiply.outer(below, np.arange(terms.shape[1])))
+        weight = np.r_[1.0, np.full(terms.shape[1] - 2, 2.0), 1.0]
+        effect = (turns[:, None, :] * terms * weight).real.sum(axis=2)
+        # one place at a time, or each twice, one after the other
+        found = _closed_in(
+            lambda amplitude: self.effect(amplitude, np.tile(below, len(amplitude) // len(below))),
+            swings,
+            effect,
+        )
         return np.where(np.isfinite(self.shown(found, below, ceiling)), found, np.nan)
+
+
+def _closed_in(function: Callable[[Array], Array], swings: Array, drawn: Array) -> Array:
+    """Roots of ``function`` (rows,) near those of polynomials, drawn (rows, swings), over all swings; NaN where the
+    ends have one sign. ``function`` is asked at all rows, or at all rows twice over."""
+    low, high = (np.full(len(drawn), end) for end in (swings[0], swings[-1]))
+    guess = _root_of(swings, drawn)
+    about = np.clip([guess - _ABOUT, guess + _ABOUT], swings[0], swings[-1])
+    ends = function(about.ravel()).reshape(2, -1)
+    with np.errstate(invalid="ignore"):
+        close = ends[0] * ends[1] <= 0.0
+    low, high = np.where(close, about, (low, high))
+    return root(function, low, high, _PRECISION, tuple(np.where(close, ends, (drawn[:, 0], drawn[:, -1]))))
+
+
+def _root_of(x: Array, y: Array) -> Array:
+    """A root (rows,) of each polynomial through y (rows, points) at Chebyshev's points x, by halving; NaN where the
+    ends have one sign."""
+    series = np.polynomial.chebyshev.chebfit(
+        2.0 * (x - x[0]) / (x[-1] - x[0]) - 1.0, np.nan_to_num(y).T, len(x) - 1
+    )
+    low, high = np.full(len(y), -1.0), np.ones(len(y))
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        value = np.polynomial.chebyshev.chebval(middle, series, tensor=False)
+        same = value * y[:, 0] > 0.0
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    with np.errstate(invalid="ignore"):
+        there = y[:, 0] * y[:, -1] <= 0.0
+    return np.where(there, x[0] + 0.25 * (low + high + 2.0) * (x[-1] - x[0]), np.nan)

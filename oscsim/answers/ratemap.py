@@ -178,6 +178,7 @@ def ratemap(
     shown = np.where(reached, rate, np.nan).reshape(swing.shape)
     first_order = poise_rate(swing, points.oscillators.gravity[0], heavy)
     middle = shown.mean(axis=1, keepdims=True) - first_order.mean(axis=1, keepdims=True)
+    poised, quarters = _poised_and_quarters(engine, np.radians(amplitudes), torque_ceiling)
     return RateMap(
         movement=movement,
         setting=setting,
@@ -189,15 +190,19 @@ def ratemap(
         rate_s_per_day=shown,
         theory_s_per_day=first_order + middle,
         residual_rad=np.where(reached, found.cycle.residual, np.nan).reshape(swing.shape),
-        poised_s_per_day=engine.shown(np.radians(amplitudes), None, torque_ceiling),
-        quarters_s_per_day=_quarters(engine, torque_ceiling),
+        poised_s_per_day=poised,
+        quarters_s_per_day=quarters,
         node_deg=math.degrees(engine.node(torque_ceiling)),
         node_line_deg=np.degrees(engine.node_line(np.radians(directions) + hang, torque_ceiling)),
     )
 
 
-def _quarters(engine: Turned, torque_ceiling: float) -> Array:
-    """The short table: amplitudes of ROUND by PLACES and poised, (6, 5)."""
-    swing, place = np.meshgrid(np.radians(ROUND), np.radians(list(PLACES.values())), indexing="ij")
-    placed = engine.shown(swing.ravel(), place.ravel(), torque_ceiling).reshape(swing.shape)
-    return np.column_stack([placed, engine.shown(np.radians(ROUND), None, torque_ceiling)])
+def _poised_and_quarters(engine: Turned, amplitude: Array, torque_ceiling: float) -> tuple[Array, Array]:
+    """Rates of a poised balance at each amplitude, rad, and the short table: amplitudes of ROUND by PLACES and poised,
+    (6, 5)."""
+    places = np.append(np.radians(list(PLACES.values())), math.nan)
+    swing, place = np.meshgrid(np.radians(ROUND), places, indexing="ij")
+    none = np.full(len(amplitude), math.nan)
+    both = np.concatenate([amplitude, swing.ravel()]), np.concatenate([none, place.ravel()])
+    rate = engine.shown(*both, torque_ceiling)
+    return rate[: len(amplitude)], rate[len(amplitude) :].reshape(swing.shape)
