@@ -15,7 +15,6 @@ from scipy.special import j1, jn
 
 import oscsim
 from oscsim.answers.ratemap import ratemap
-from tests.levers import LEVERS
 
 ROOT = Path(__file__).parents[1]
 STUDIES = sorted(path for path in (ROOT / "studies").glob("*.py") if not path.name.startswith("_"))
@@ -112,7 +111,7 @@ def test_the_page_s_rates():
 def test_the_page_s_nodes():
     """The engine's node of every bundled design."""
     found = dict(_rows(r"^\| ([A-Z][a-z]+) \| (\d+\.\d+)° \|"))
-    movements = [oscsim.load(name) for name in LEVERS]
+    movements = [oscsim.load(name) for name in oscsim.bundled()]
     assert set(found) == {movement.name for movement in movements}
     for movement in movements:
         node = ratemap(movement, amplitudes_deg=[200.0], heavy_points_deg=[0.0]).node_deg
