@@ -46,8 +46,12 @@ class Weighed:
         return float(w @ values / max(w.sum(), 1e-300))
 
     def ends(self, values: Array, which: Flags | None = None) -> tuple[float, float, float]:
-        """5, 50 and 95 % of values (rows,), in rows that are given."""
-        return quantiles(values, self.weight if which is None else self.weight * which)
+        """5, 50 and 95 % of values (rows,), in rows that are given; where those are so unlikely that no weight is left
+        of them, all count alike."""
+        weight = self.weight if which is None else self.weight * which
+        if which is not None and not weight.any():
+            weight = which.astype(float)
+        return quantiles(values, weight)
 
 
 def quantiles(values: Array, weight: Array) -> tuple[float, float, float]:

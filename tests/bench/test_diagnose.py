@@ -569,3 +569,13 @@ def test_an_hour_that_is_off_as_a_whole_is_said_once():
     assert said.count("one hour off") == 1
     assert "one value off" not in said
     assert "24 h" in found.patterns[said.index("one hour off")].said
+
+
+def test_rows_without_any_weight_left_have_their_sizes_still():
+    """Weights that underflow: a cause of chance 0 is told with the sizes that it may have, and not by a traceback."""
+    w = weighed(oscsim.load("dockhand"), read("dockhand"))
+    lock = w.table.size[:, NAMES.index("lock")] > 0.0
+    none = replace(w, weight=np.where(lock, 0.0, w.weight))
+    assert none.share(lock) == 0.0
+    low, middle, high = none.ends(w.table.size[:, NAMES.index("lock")], lock)
+    assert 0.0 < low < middle < high < 5.0
