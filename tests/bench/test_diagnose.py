@@ -24,6 +24,7 @@ from oscsim.bench.sound import table_of
 from oscsim.bench.weighing import quantiles
 from oscsim.operating import operating_points
 from oscsim.slips.readings import Findings, Reading, Readings, Seen, Sister, Swing
+from tests.sizes import size
 
 MOMENTS = (Moment(0.0, 0.0, 23.0), Moment(24.0, 0.0, 23.0))
 SLIP = oscsim.Slip(
@@ -579,3 +580,19 @@ def test_rows_without_any_weight_left_have_their_sizes_still():
     assert none.share(lock) == 0.0
     low, middle, high = none.ends(w.table.size[:, NAMES.index("lock")], lock)
     assert 0.0 < low < middle < high < 5.0
+
+
+def test_odd_readings_end_in_words_and_numbers_and_nothing_else():
+    """A watch that reads 60 to 400 deg without rhyme: a verdict without NaN, and no warning on the way."""
+    rng = np.random.default_rng(0)
+    for what in ("packet", SLIP):
+        for _ in range(size(8, 60)):
+            base, spread = rng.uniform(60.0, 350.0), rng.choice([3.0, 15.0, 60.0])
+            rows = [
+                Reading(p, h, float(np.clip(base + spread * rng.standard_normal(), 31.0, 399.0)),
+                        float(rng.choice([5.0, 300.0]) * rng.standard_normal()))
+                for p in rng.choice(("CH", "FH", "12H", "3H", "6H", "9H"), 4, replace=False) for h in (0.0, 24.0)
+            ]  # fmt: skip
+            found = oscsim.diagnose(what, Readings(tuple(rows), 52.0))
+            json.dumps(found.to_dict(), allow_nan=False)
+            assert 0.0 <= found.chance_of_loss <= 1.0 + 1e-9
