@@ -24,7 +24,7 @@ from oscsim.bench.sound import table_of
 from oscsim.bench.weighing import quantiles
 from oscsim.operating import operating_points
 from oscsim.slips.readings import Findings, Reading, Readings, Seen, Sister, Swing
-from tests.sizes import size
+from tests import sizes
 
 MOMENTS = (Moment(0.0, 0.0, 23.0), Moment(24.0, 0.0, 23.0))
 SLIP = oscsim.Slip(
@@ -586,7 +586,7 @@ def test_odd_readings_end_in_words_and_numbers_and_nothing_else():
     """A watch that reads 60 to 400 deg without rhyme: a verdict without NaN, and no warning on the way."""
     rng = np.random.default_rng(0)
     for what in ("packet", SLIP):
-        for _ in range(size(8, 60)):
+        for _ in range(sizes.size(8, 60)):
             base, spread = rng.uniform(60.0, 350.0), rng.choice([3.0, 15.0, 60.0])
             rows = [
                 Reading(p, h, float(np.clip(base + spread * rng.standard_normal(), 31.0, 399.0)),
