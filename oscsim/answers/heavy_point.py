@@ -21,8 +21,9 @@ _PRECISION = math.radians(1e-7)
 #: Amplitudes and places of the heavy point at which its effect is drawn to begin with, by a polynomial over amplitude
 #: and a Fourier sum round the balance: a first guess, no more.
 _SWINGS, _HARMONIC = 9, 12
-#: Halvings of the polynomial's bracket, and how far about a guess is looked first, rad.
-_HALVINGS, _ABOUT = 30, 1e-5
+_ROUND = 2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC
+#: How far about a guess is looked first, rad.
+_ABOUT = 1e-5
 
 
 class Turned:
@@ -63,8 +64,7 @@ class Turned:
         place there, s/day (swings, terms)."""
         first, last = NODE_BETWEEN
         swings = 0.5 * (first + last - (last - first) * np.cos(math.pi * np.arange(_SWINGS) / (_SWINGS - 1)))
-        places = np.append(2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC, math.nan)
-        swing, place = np.meshgrid(swings, places, indexing="ij")
+        swing, place = np.meshgrid(swings, np.append(_ROUND, math.nan), indexing="ij")
         rate = self.rate(swing.ravel(), place.ravel())[1].reshape(swing.shape)
         return swings, np.asarray(np.fft.rfft(rate[:, :-1] - rate[:, -1:], axis=1) / _HARMONIC)
 
@@ -74,14 +74,13 @@ class Turned:
         if not self.kept_up:
             return math.nan
         swings, terms = self._drawn
-        angles = 2.0 * math.pi * np.arange(_HARMONIC) / _HARMONIC
 
         def harmonic(amplitude: Array) -> Array:
-            _, rate = self.rate(np.repeat(amplitude, _HARMONIC), np.tile(angles, len(amplitude)))
-            return np.asarray(rate.reshape(-1, _HARMONIC) @ np.cos(angles))
+            _, rate = self.rate(np.repeat(amplitude, _HARMONIC), np.tile(_ROUND, len(amplitude)))
+            return np.asarray(rate.reshape(-1, _HARMONIC) @ np.cos(_ROUND))
 
         node = _closed_in(harmonic, swings, _HARMONIC * terms[None, :, 1].real)
-        reached = self.rate(np.repeat(node, _HARMONIC), angles)[0].reached(ceiling)
+        reached = self.rate(np.repeat(node, _HARMONIC), _ROUND)[0].reached(ceiling)
         return float(node[0]) if reached.all() else math.nan
 
     def node_line(self, below: Array, ceiling: float) -> Array:
@@ -116,17 +115,13 @@ def _closed_in(function: Callable[[Array], Array], swings: Array, drawn: Array) 
 
 
 def _root_of(x: Array, y: Array) -> Array:
-    """A root (rows,) of each polynomial through y (rows, points) at Chebyshev's points x, by halving; NaN where the
-    ends have one sign."""
-    series = np.polynomial.chebyshev.chebfit(
-        2.0 * (x - x[0]) / (x[-1] - x[0]) - 1.0, np.nan_to_num(y).T, len(x) - 1
-    )
+    """A root (rows,) of each polynomial through y (rows, points) at x; NaN where the ends have one sign."""
+    scaled = 2.0 * (x - x[0]) / (x[-1] - x[0]) - 1.0
+    series = np.polynomial.chebyshev.chebfit(scaled, np.nan_to_num(y).T, len(x) - 1)
+
+    def value(at: Array) -> Array:
+        return np.asarray(np.polynomial.chebyshev.chebval(at, series, tensor=False))
+
     low, high = np.full(len(y), -1.0), np.ones(len(y))
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        value = np.polynomial.chebyshev.chebval(middle, series, tensor=False)
-        same = value * y[:, 0] > 0.0
-        low, high = np.where(same, middle, low), np.where(same, high, middle)
-    with np.errstate(invalid="ignore"):
-        there = y[:, 0] * y[:, -1] <= 0.0
-    return np.where(there, x[0] + 0.25 * (low + high + 2.0) * (x[-1] - x[0]), np.nan)
+    found = root(value, low, high, _ABOUT * 1e-3, (y[:, 0], y[:, -1]))
+    return np.asarray(x[0] + 0.5 * (x[-1] - x[0]) * (found + 1.0))
