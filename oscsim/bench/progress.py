@@ -142,12 +142,7 @@ def progress(
             raise InputError(f"done: {shown(name)}: no cause; {nearest(str(name), DONE)}")
     first = diagnose(what, before, worth_deg=worth_deg)
     second = diagnose(what, after, worth_deg=worth_deg)
-    if done is None and not first.fits:
-        done = []
-    elif done is None:
-        done = [c.name for c in first.faults[:1] if (c.chance or 0.0) > 0.5]
-        done = list(NEGLECTED) if first.chance_of_neglect > 0.5 else done
-        done += [c.name for c in first.adjustments if (c.chance or 0.0) > 0.5 and c.name != "regulation"]
+    done = _named(first) if done is None else done
     pairs = _pairs(before, after)
     values = _predicted(what, before, pairs, tuple(done))
     return Progress(
@@ -158,6 +153,19 @@ def progress(
         moved=values,
         turns=_turns(values, tuple(done), first),
     )
+
+
+def _named(before: Diagnose) -> list[str]:
+    """What the verdict names as not in order: nothing where nothing known fits."""
+    if not before.fits:
+        return []
+    likely = [cause.name for cause in before.causes if (cause.chance or 0.0) > 0.5]
+    faults = (
+        NEGLECTED
+        if before.chance_of_neglect > 0.5
+        else [c.name for c in before.faults[:1] if c.name in likely]
+    )
+    return [*faults, *(c.name for c in before.adjustments if c.name in likely and c.name != "regulation")]
 
 
 def _pairs(before: Readings, after: Readings) -> list[tuple[Reading, Reading]]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from oscsim.show.bench_words import READ_TITLES, aligned, amount, change, listed, place
+from oscsim.show.bench_words import READ_TITLES, aligned, amount, change, place
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Part, Sheet, sheet
 
 if TYPE_CHECKING:
@@ -31,13 +32,13 @@ def progress_table(answer: Progress) -> Sheet:
         predicted = "–" if turn.predicted is None else _interval(kind, turn.predicted)
         if turn.predicted is not None and turn.predicted.low == turn.predicted.high:
             predicted = _foretold(kind, turn.predicted.middle, 0.0)
+        # means of amplitudes and beat errors, and a spread: none has a sign
+        before, after = (amount(kind, value).removeprefix("+") for value in (turn.before, turn.after))
         rows.append(
             [
                 TURNS[turn.name],
-                amount(kind, turn.before).removeprefix(
-                    "+"
-                ),  # means of amplitudes and beat errors, and a spread
-                amount(kind, turn.after).removeprefix("+"),
+                before,
+                after,
                 _interval(kind, turn.seen),
                 predicted,
                 agrees,
