@@ -59,6 +59,14 @@ class Quantity:
         if not self.low <= value <= self.high:
             raise InputError(f"{name} = {shown(value)}{unit}: out of range, must be {self.allowed}")
 
+    def holds(self, value: object) -> bool:
+        """Whether ``value`` is a number of this kind."""
+        try:
+            self.check("", value)
+        except InputError:
+            return False
+        return value is not None
+
 
 def quantity(
     unit: str,

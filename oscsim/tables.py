@@ -135,6 +135,12 @@ def quantity_of(part: Any, name: str) -> Quantity | None:
     return None
 
 
+def unit_of(part: Any, name: str) -> str:
+    """The unit of the number at a dotted name of a part; empty where it has none, or is no number."""
+    info = quantity_of(part, name)
+    return info.unit if info is not None else ""
+
+
 def value_at(part: Any, name: str) -> Any:
     """What a part holds at a dotted name, None where it is absent."""
     for step in name.split("."):

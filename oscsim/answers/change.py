@@ -16,7 +16,7 @@ from oscsim.movement import Movement, parameter_names
 from oscsim.operating import operating_points
 from oscsim.parts.train import jewelled_holes
 from oscsim.setting import Setting
-from oscsim.tables import quantity_of, value_at
+from oscsim.tables import unit_of, value_at
 
 
 @dataclass(frozen=True, repr=False, kw_only=True)
@@ -33,14 +33,14 @@ class Change(InSetting):
         """What was done: name, unit, and value before and after; None where there is none."""
         by_hole = any(is_dataclass(movement.train.jewels) for movement in (self.movement, self.changed))
         done = [
-            {"name": name, "unit": _unit(Movement, name), "before": old, "after": new}
+            {"name": name, "unit": unit_of(Movement, name), "before": old, "after": new}
             for name in parameter_names()
             if (old := _told(self.movement, name, by_hole)) != (new := _told(self.changed, name, by_hole))
         ]
         for f in fields(Condition):
             old, new = getattr(self.setting.condition, f.name), getattr(self.condition_after, f.name)
             if old != new:
-                unit = _unit(Condition, f.name)
+                unit = unit_of(Condition, f.name)
                 done.append({"name": f"condition.{f.name}", "unit": unit, "before": old, "after": new})
         return done
 
@@ -73,11 +73,6 @@ class Change(InSetting):
     def body(self) -> dict[str, Any]:
         changed = {"changed_design_hash": self.changed.design_hash}
         return {**changed, "changes": self.work, "points": self.rows()}
-
-
-def _unit(part: Any, name: str) -> str:
-    info = quantity_of(part, name)
-    return info.unit if info is not None else ""
 
 
 def _told(movement: Movement, name: str, by_hole: bool) -> Any:

@@ -14,7 +14,6 @@ from oscsim.answers.gaps import Gaps, gaps_of, numbers_of
 from oscsim.answers.result import Result
 from oscsim.designs import bundled, bundled_text
 from oscsim.errors import InputError
-from oscsim.fields import Quantity
 from oscsim.files import read_design
 from oscsim.movement import Movement, movement_from
 from oscsim.tables import put, quantity_of
@@ -202,7 +201,7 @@ def _family(given: Mapping[str, Any], bench: Any) -> tuple[Family, dict[str, flo
     that a sketch of it is; the balance's diameter from inertia and mass where both are given."""
     inertia, mass = given.get("balance.inertia_mg_cm2"), given.get("balance.mass_mg")
     told = bench if isinstance(bench, Mapping) else {}
-    facts = {name: float(told[name]) for name, info in FACTS.items() if _inside(told.get(name), info)}
+    facts = {name: float(told[name]) for name, info in FACTS.items() if info.holds(told.get(name))}
     if inertia and mass:
         facts.setdefault("balance_diameter_mm", 20.0 * math.sqrt(inertia / mass) / GYRATION)
     winding = told.get("winding") if told.get("winding") in WINDINGS else None
@@ -210,11 +209,6 @@ def _family(given: Mapping[str, Any], bench: Any) -> tuple[Family, dict[str, flo
     if not (isinstance(named, str) and named in FAMILIES):
         named = next(iter(family_weights(given, facts, winding)))
     return FAMILIES[named], facts, winding
-
-
-def _inside(value: Any, info: Quantity) -> bool:
-    """Whether this is a number in the quantity's range."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and info.low <= value <= info.high
 
 
 def _completed(tables: Mapping[str, Any], found: Gaps, suggestions: Mapping[str, Filled]) -> dict[str, Any]:

@@ -30,7 +30,7 @@ from oscsim.setting import Setting
 from oscsim.slips.readings import Readings
 from oscsim.slips.slip import Slip, load_slip, slip_tables
 from oscsim.stack import put_unchecked, stack_of, unchecked
-from oscsim.tables import put, quantity_of, value_at
+from oscsim.tables import put, unit_of, value_at
 from oscsim.tolerances import NORMAL_95, Spread
 from oscsim.typical.families import FAMILIES
 from oscsim.typical.hairsprings import usual_spring
@@ -337,11 +337,10 @@ def _numbers(slip: Slip, movement: Movement, filled: Sequence[Filled]) -> tuple[
         )
 
     def number(name: str, value: Any, source: str, reason: str, before: float | None = None) -> Number:
-        info = quantity_of(Movement, name)
         half = wide.get(name, math.nan)
         return Number(
             name=name,
-            unit=info.unit if info is not None else "",
+            unit=unit_of(Movement, name),
             value=value,
             source=source,
             low=_rounded(value - half, _DIGITS) if math.isfinite(half) else math.nan,

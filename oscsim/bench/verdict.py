@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +16,7 @@ from oscsim.bench.hypotheses import NEGLECTED
 from oscsim.bench.likelihood import DAY_LATER
 from oscsim.bench.weighing import Weighed
 from oscsim.slips.readings import Readings
+from oscsim.text.phrases import listed, share
 
 #: Bounds of the chance of a loss: below the first it is called sound, above the second worth opening.
 SOUND_BELOW, OPEN_ABOVE = 0.25, 0.75
@@ -118,22 +120,16 @@ def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) 
 def _off(w: Weighed, readings: Readings) -> list[Pattern]:
     """Values that are given no weight: half of the amplitudes and more together, else one by one."""
     doubted = [w.values.names[n] for n in dict.fromkeys(w.doubted)]
-    later = [hours for _, kind, hours in doubted if kind != "rate_s_per_day"]
-    read = sum(math.isfinite(row.amplitude_deg) for row in readings.rows)
-    if len(later) >= max(_MANY, read / 2.0):
-        when = " and ".join(f"at {hours:g} h" for hours in sorted(set(later)))
+    off = Counter(hours for _, kind, hours in doubted if kind != "rate_s_per_day")
+    read = Counter(row.hours for row in readings.rows if math.isfinite(row.amplitude_deg))
+    if off.total() >= max(_MANY, read.total() / 2.0):
+        when = " and ".join(f"at {hours:g} h" for hours in sorted(off))
         return [Pattern(
-            "many values off", f"{len(later)} of {read} amplitudes ({when}) do not go with the others: check that this "
-            "is the right design, the hours since full wind and the lift angle that the instrument was told; read them "
-            "again.", True,
+            "many values off", f"{off.total()} of {read.total()} amplitudes ({when}) do not go with the others: check "
+            "that this is the right design, the hours since full wind and the lift angle that the instrument was told; "
+            "read them again.", True,
         )]  # fmt: skip
-    whole = [
-        hours
-        for hours in dict.fromkeys(later)
-        if later.count(hours)
-        == sum(row.hours == hours and math.isfinite(row.amplitude_deg) for row in readings.rows)
-        and later.count(hours) > 1
-    ]
+    whole = [hours for hours, count in off.items() if count > 1 and count == read[hours]]
     return [
         Pattern(
             "one hour off",
@@ -174,17 +170,17 @@ def sentence(
         return f"Nothing known fits these readings. {first.said if first else ''}".strip()
     side = max(lost, key=lambda key: lost[key].middle)
     most = lost[side]
-    about = f"chance {_share(chance)} that it shows {worth:g} deg or more too little for what it is"
+    about = f"chance {share(chance)} that it shows {worth:g} deg or more too little for what it is"
     beside = [c.short for c in causes if c.gain_deg is None and (c.chance or 0.0) >= NAMED]
     rest = "." + _unread(readings)
     if verdict == "sound":
         if beside:
-            return f"Amplitude sound: {about}. Not in order beside it: {_and(beside)}{rest}"
+            return f"Amplitude sound: {about}. Not in order beside it: {listed(beside)}{rest}"
         return f"Sound: {about}{rest}"
     begun = "Worth opening" if verdict == "worth opening" else "Undecided"
     if early > chance:
         return (
-            f"{begun}: fully wound it shows what it should, but chance {_share(early)} that a day later it shows "
+            f"{begun}: fully wound it shows what it should, but chance {share(early)} that a day later it shows "
             f"{worth:g} deg or more too little; the bridle slips too early, or the mainspring is too strong for it: "
             f"look at the bridle and at the barrel's wall, and measure the strip{rest}"
         )
@@ -197,24 +193,24 @@ def sentence(
     first = faults[0]
     if neglected >= NAMED:
         name = (
-            f"most likely neglected ({_share(neglected)}): old oil throughout, dirt that drags on the balance and "
+            f"most likely neglected ({share(neglected)}): old oil throughout, dirt that drags on the balance and "
             "drive lost in the train together; clean and oil the whole movement, and read it again before anything "
             "else is judged"
         )
     elif first.chance >= NAMED:
-        name = f"most likely {said[first.name]} ({_share(first.chance)})"
-        others = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[1:3] if c.chance >= ALSO]
+        name = f"most likely {said[first.name]} ({share(first.chance)})"
+        others = [f"{said[c.name]} ({share(c.chance)})" for c in faults[1:3] if c.chance >= ALSO]
         if others:  # the causes that go with it or stand for it are looked at before a stone is moved
-            name += f", with it or in its place {_and(others, 'or')}"
+            name += f", with it or in its place {listed(others, 'or')}"
     else:
-        some = [f"{said[c.name]} ({_share(c.chance)})" for c in faults[:3] if c.chance >= ALSO]
+        some = [f"{said[c.name]} ({share(c.chance)})" for c in faults[:3] if c.chance >= ALSO]
         name = (
-            f"the readings leave open whether it is {_and(some, 'or')}"
+            f"the readings leave open whether it is {listed(some, 'or')}"
             if some
             else "the readings name no cause"
         )
     if beside and verdict == "undecided":
-        rest = f". Not in order beside it, and taking no amplitude: {_and(beside)}{rest}"
+        rest = f". Not in order beside it, and taking no amplitude: {listed(beside)}{rest}"
     return f"{begun}: {about}; {less}; {name}{rest}"
 
 
@@ -226,13 +222,3 @@ def _unread(readings: Readings) -> str:
     if not read - {"CH", "FH"}:
         return " No vertical position was read: what takes amplitude at the pivots' sides stays open."
     return ""
-
-
-def _and(words: list[str], joint: str = "and") -> str:
-    """Words in a row: a, b and c."""
-    return f" {joint} ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
-
-
-def _share(chance: float) -> str:
-    """A chance in per cent, never 0 or 100."""
-    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"

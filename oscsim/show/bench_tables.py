@@ -4,19 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from oscsim.show.bench_words import (
-    CAUTIONS,
-    READ_TITLES,
-    aligned,
-    amount,
-    between,
-    place,
-    share,
-    size,
-)
+from oscsim.show.bench_words import CAUTIONS, READ_TITLES, aligned, amount, between, place, size
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
+from oscsim.text.phrases import share
 from oscsim.text.sheet import Cell, Part, Sheet, Words, close, items, sheet
 
 if TYPE_CHECKING:

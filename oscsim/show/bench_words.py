@@ -58,13 +58,6 @@ def change(kind: str, value: float) -> str:
     return signed(value, _DECIMALS[kind])
 
 
-def share(chance: float | None) -> str:
-    """A chance in per cent, never 0 or 100; a dash where nothing was read of it."""
-    if chance is None:
-        return "–"
-    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"
-
-
 def size(unit: str, value: float) -> str:
     """A size in the decimals that readings allow."""
     if unit == "1/rad²":
@@ -87,8 +80,3 @@ def as_sure(value: float, half_width: float) -> str:
 def between(low: float, high: float, written: Callable[[float], str]) -> str:
     """An interval in words."""
     return f"{written(low)} to {written(high)}"
-
-
-def listed(words: Sequence[str], joint: str = "and") -> str:
-    """Words in a row: a, b and c."""
-    return f" {joint} ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)

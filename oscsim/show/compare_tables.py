@@ -16,7 +16,6 @@ from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.parts.train import Arbors
-from oscsim.show.bench_words import listed
 from oscsim.show.budget_tables import shares
 from oscsim.show.labels import circumstances, places_in_words, point_columns, point_in_words, with_unit
 from oscsim.show.style import headline, short
@@ -32,7 +31,8 @@ from oscsim.show.tables import (
     signed,
     wrapped,
 )
-from oscsim.tables import quantity_of, value_at
+from oscsim.tables import unit_of, value_at
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
 from oscsim.typical.numbers import DRIVE, facts_of
 
@@ -160,8 +160,7 @@ def _differences(answer: Compare, shared: Attribution) -> list[str]:
     for share in shared.shares:
         told = []
         for name in share.differing:
-            info = quantity_of(Movement, name)
-            unit = info.unit if info is not None else ""
+            unit = unit_of(Movement, name)
             first, second = (value_at(movement, name) for movement in answer.movements)
             told.append(f"{name} {_told(first, '')}, {_told(second, unit)}")
         if told:

@@ -16,7 +16,7 @@ from oscsim.fields import Quantity, required
 from oscsim.movement import PARTS, Movement
 from oscsim.parts.detent import DetentEscapement
 from oscsim.parts.train import Arbor, Arbors, JewelledHoles
-from oscsim.tables import quantity_of
+from oscsim.tables import unit_of
 from oscsim.tolerances import SHAPES
 from oscsim.typical.numbers import DEFAULT_SPREADS
 from oscsim.whole import LARGEST
@@ -301,8 +301,7 @@ def _default_spreads() -> str:
     heads = ("number", "±")
     rows = []
     for spread in DEFAULT_SPREADS:
-        info = quantity_of(Movement, spread.name)
-        unit = info.unit if info is not None else ""
+        unit = unit_of(Movement, spread.name)
         width = f"{spread.percent:g} %" if spread.plus_minus is None else f"{spread.plus_minus:g} {unit}"
         rows.append((f"`{spread.name}`", width))
     lead = "Assumed for a design without this table, all normal (common practice without source):"

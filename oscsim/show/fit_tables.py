@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.show.bench_words import READ_TITLES, aligned, amount, as_sure, between, listed, place
+from oscsim.show.bench_words import READ_TITLES, aligned, amount, as_sure, between, place
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
 from oscsim.slips.readings import READ
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Sheet, sheet
 
 if TYPE_CHECKING:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from oscsim.show.bench_words import aligned, as_sure, between, listed, place, spoken_place
+from oscsim.show.bench_words import aligned, as_sure, between, place, spoken_place
 from oscsim.show.labels import spoken
 from oscsim.show.style import headline
 from oscsim.show.tables import wrapped
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Cell, Part, Sheet, Table, Words, close, sheet
 from oscsim.typical.families import FACTS
 from oscsim.typical.numbers import NO_WAY, how_to

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from oscsim.answers.swap import AS_NEAR, CAUTION, HIGHER, KNOCK_MARGIN
 from oscsim.motion.states import TOO_FAR, State
-from oscsim.show.bench_words import listed
 from oscsim.show.style import headline, short
 from oscsim.show.tables import STATE_VERBS, around, beyond, grid, signed, wrapped
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
 
 if TYPE_CHECKING:

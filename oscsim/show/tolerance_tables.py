@@ -13,7 +13,7 @@ from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_in_words, spoken, with_unit
 from oscsim.show.style import headline
 from oscsim.show.tables import amplitude, grid, position_rows, signed, wrapped
-from oscsim.tables import quantity_of, value_at
+from oscsim.tables import unit_of, value_at
 from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
 
 if TYPE_CHECKING:
@@ -128,8 +128,8 @@ def _percent(share: float) -> str:
 
 
 def _designed(answer: Tolerance, spread: Spread) -> str:
-    info = quantity_of(type(answer.movement), spread.name)
-    return with_unit(float(value_at(answer.movement, spread.name)), info.unit if info is not None else "")
+    value = float(value_at(answer.movement, spread.name))
+    return with_unit(value, unit_of(type(answer.movement), spread.name))
 
 
 def _tolerance_sentence(answer: Tolerance) -> str:

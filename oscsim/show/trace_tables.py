@@ -9,9 +9,9 @@ import numpy as np
 
 from oscsim.escapements.kinds import kind_of
 from oscsim.motion.states import State
-from oscsim.show.bench_words import listed
 from oscsim.show.style import headline
 from oscsim.show.tables import around, beyond, failure_sentence, grid, signed, tilted, wrapped
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Prose, Sheet, sheet
 
 if TYPE_CHECKING:

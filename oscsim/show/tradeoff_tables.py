@@ -11,11 +11,11 @@ import numpy as np
 from oscsim.answers.ageing import never
 from oscsim.answers.measures import MEASURES
 from oscsim.movement import Movement
-from oscsim.show.bench_words import listed
 from oscsim.show.labels import spoken
 from oscsim.show.style import headline, short
 from oscsim.show.tables import around, grid, wrapped
-from oscsim.tables import quantity_of
+from oscsim.tables import quantity_of, unit_of
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Part, Sheet, Table, sheet
 
 if TYPE_CHECKING:
@@ -174,7 +174,7 @@ def _front(answer: Tradeoff, found: Front) -> Sheet:
     else:
         moved = [
             f"{spoken(n)} {_own_number(answer.movements[0], n)} to "
-            f"{found.numbers[n][found.nearest]:.4g} {_unit(n)}".rstrip()
+            f"{found.numbers[n][found.nearest]:.4g} {unit_of(Movement, n)}".rstrip()
             for n in answer.ranges
         ]
         said.append(f"{name} can be bettered; the nearest place on the front: {', '.join(moved)}.")
@@ -188,11 +188,6 @@ def _front(answer: Tradeoff, found: Front) -> Sheet:
     return sheet(
         _narrow(f"Front of {name}{around(answer.setting)}", columns, rows, lines), *(wrapped(s) for s in said)
     )
-
-
-def _unit(name: str) -> str:
-    info = quantity_of(Movement, name)
-    return info.unit if info is not None else ""
 
 
 def _own_number(movement: Movement, name: str) -> str:

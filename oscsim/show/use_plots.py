@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from oscsim.show.bench_words import share
 from oscsim.show.labels import broken_title
 from oscsim.show.style import GREY, SERIES, frame, headline, new_axes
 from oscsim.show.tables import signed
+from oscsim.text.phrases import share
 from oscsim.use.judging import CRITERIA
 
 if TYPE_CHECKING:

@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 from oscsim.motion.states import TOO_FAR, State
-from oscsim.show.bench_words import share
 from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, beyond, grid, wrapped
+from oscsim.text.phrases import share
 from oscsim.text.sheet import Sheet, close, sheet
 from oscsim.units import POSITIONS
 from oscsim.use.judging import CRITERIA
