@@ -109,8 +109,8 @@ from oscsim.units import position as position
 from oscsim.use.days import Days as Days
 from oscsim.use.days import days as days
 from oscsim.use.diary import Diary as Diary
-from oscsim.use.diary import Entry as Entry
 from oscsim.use.diary import diary as diary
+from oscsim.use.diary_file import Entry as Entry
 from oscsim.use.diary_file import load_diary as load_diary
 from oscsim.use.morning import Morning as Morning
 from oscsim.use.morning import Woken as Woken

@@ -163,7 +163,7 @@ def trade_number(name: str, text: str, unit: str) -> float:
     Raises InputError.
     """
     rest = text.strip().replace("\N{MINUS SIGN}", "-")
-    known = _TRADE.get(unit, {})
+    known = _TRADE.get(unit) or ({unit.lower(): 1.0} if unit else {})
     factor = 1.0
     for word in sorted(known, key=len, reverse=True):
         if rest.lower().endswith(word):

@@ -35,7 +35,8 @@ class Follows:
 
 
 def follows(movement: Movement) -> tuple[Follows, ...]:
-    """What follows from the design, part by part, and its amplitudes fully wound."""
+    """What follows from the design, part by part, and the amplitudes it shows fully wound: where it knocks, the swing
+    at the horn."""
     return (*follows_unsettled(movement), *_amplitudes(movement))
 
 
@@ -110,7 +111,7 @@ def _amplitudes(m: Movement) -> list[Follows]:
             f"amplitude_{symbol}_wound_deg",
             words[i],
             "deg",
-            float(points.amplitude_deg[i, 0]),
+            float(points.shown_amplitude_deg[i, 0]),
             str(points.state[i, 0]),
         )
         for i, symbol in enumerate(("ch", "12h"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -15,6 +16,7 @@ from oscsim.answers.candidates import (
     REQUIRED,
     Candidate,
     held,
+    read_candidates,
     share_of_slip,
     usual_sizes,
     with_own_bridle,
@@ -169,7 +171,7 @@ def calibrate(movement: Movement, amplitude_deg: float, at: Setting | None = Non
 @takes_design
 def swap(
     movement: Movement,
-    candidates: Sequence[Candidate] | None,
+    candidates: Sequence[Candidate] | str | os.PathLike[str] | None,
     setting: Setting | None = None,
     *,
     wanted_deg: float | None = None,
@@ -180,7 +182,8 @@ def swap(
 ) -> Swap:
     """Put each candidate into the barrel and settle the watch, wound and a day later.
 
-    ``candidates`` None: eight usual sizes that come near (``usual_sizes``), each with a bridle of its own.
+    ``candidates`` are a list, or its CSV file (``read_candidates``); None: eight usual sizes that come near
+    (``usual_sizes``), each with a bridle of its own.
     ``own_bridle``: a strip without a slip torque has one that slips at the same share of what the strip could pull as
     the present one does, in place of the present one's torque.
 
@@ -192,6 +195,8 @@ def swap(
     """
     if wanted_deg is not None:
         AMPLITUDE.check("wanted_deg", wanted_deg)
+    if isinstance(candidates, str | os.PathLike):
+        candidates = read_candidates(candidates)
     limit = None
     if known_deg is not None:
         movement = calibrate(movement, known_deg, known_at)

@@ -12,6 +12,7 @@ from oscsim.errors import InputError, hint, nearest, shown
 from oscsim.files import toml_text
 from oscsim.movement import PARTS, Movement, fillable_names, number_names
 from oscsim.slips.findings import check_balance, check_sisters, findings_from, findings_tables
+from oscsim.slips.in_words import numbers_from_words
 from oscsim.slips.reading_files import FOUND, readings_from, readings_tables, sisters_from, sisters_tables
 from oscsim.slips.readings import Findings, Readings
 from oscsim.tables import put, quantity_of
@@ -91,15 +92,15 @@ class Slip:
 
 
 def load_slip(path: str | os.PathLike[str]) -> Slip:
-    """The slip in a TOML file: keys as in a design file, a table [bench], readings as in a readings file. Numbers that
-    its list ``filled`` names are not taken as given.
+    """The slip in a TOML file: keys as in a design file, a table [bench], readings as in a readings file. A number may
+    be text with a unit, such as "3 Hz" or "11.5 lignes". Those that its list ``filled`` names are not taken as given.
 
     Raises InputError in one line for anything that cannot be used.
     """
     place = Path(path)
     tables = read_tables(place, "a bench slip")
     try:
-        return _slip(tables, str(place), place.parent)
+        return _slip(numbers_from_words(tables), str(place), place.parent)
     except InputError as error:
         said = str(error)
         raise InputError(said if said.startswith(f"{place}") else f"{place}: {said}") from None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -17,6 +18,7 @@ from oscsim.errors import InputError
 from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.use.days import one_day
+from oscsim.use.diary_file import Entry, load_diary
 from oscsim.use.stretches import usual_day
 from oscsim.use.wound import Wind, curves_of
 
@@ -27,17 +29,6 @@ _DRAWS = 8000
 _FEWEST = 4
 #: An interval this wide beside the prior's says that the diary did not tell.
 _UNTOLD = 0.6
-
-
-@dataclass(frozen=True, kw_only=True)
-class Entry:
-    """One line of a diary: day (whole numbers, rising), the watch against true time, s (+ fast), hours worn since the
-    line before (a day; NaN not written down), and the error it was set to then (NaN: not set)."""
-
-    day: int
-    error_s: float
-    hours_worn: float = math.nan
-    set_s: float = math.nan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,7 +98,7 @@ class Diary(OneMovement):
 @takes_design
 def diary(
     movement: Movement,
-    entries: Sequence[Entry],
+    entries: Sequence[Entry] | str | os.PathLike[str],
     *,
     hours_worn: float = 14.0,
     life: str = "usual",
@@ -119,12 +110,13 @@ def diary(
     """Weigh a diary against the design: every winding from 0 to 12 h/h is followed through its days from full wind;
     regulation and noise are what is left (flat prior of the one, 1/σ of the other: t and χ² of what the fit leaves).
 
+    entries: the lines, or their file or the name of a bundled diary (``load_diary``).
     hours_worn, life, wrist, night: of days on which the diary says nothing (``usual_day``). A hand-wound design is
     wound fully each day. Raises InputError for fewer than 4 lines, days that go back, or a watch that stops
     fully wound.
     """
     condition = condition or AS_DESIGNED
-    lines = tuple(entries)
+    lines = load_diary(entries) if isinstance(entries, str | os.PathLike) else tuple(entries)
     _check(lines)
     generator = rng if isinstance(rng, np.random.Generator) else np.random.default_rng(rng)
     hand = movement.winding is None or movement.winding.kind == "hand"

@@ -1,23 +1,34 @@
-"""Reads a diary of daily errors from a spreadsheet's CSV."""
+"""The lines of a diary of daily errors, and how they are read from a spreadsheet's CSV."""
 
 from __future__ import annotations
 
 import datetime
 import math
 import os
+from dataclasses import dataclass
 from pathlib import Path
 
 from oscsim.designs import bundled_diary_text
 from oscsim.errors import InputError, shown
 from oscsim.spreadsheet import Row, read_rows, rows_of
-from oscsim.use.diary import Entry
 from oscsim.use.stretches import HOURS
 
 _HEADINGS = ("date", "day", "error_s", "hours_worn", "set")
 _SET = ("yes", "x", "set", "true")
 
 
-def load_diary(path: str | Path) -> tuple[Entry, ...]:
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """One line of a diary: day (whole numbers, rising), the watch against true time, s (+ fast), hours worn since the
+    line before (a day; NaN not written down), and the error it was set to then (NaN: not set)."""
+
+    day: int
+    error_s: float
+    hours_worn: float = math.nan
+    set_s: float = math.nan
+
+
+def load_diary(path: str | os.PathLike[str]) -> tuple[Entry, ...]:
     """A diary from CSV: ``date`` (2026-11-26) or ``day`` (a whole number), ``error_s`` as the watch stood against true
     time (+ fast), optionally ``hours_worn`` since the line before and ``set``: where it was set after reading, the
     error it was set to in s, or "yes" for 0. Days may be missing. Or a bundled one by name. Raises InputError."""

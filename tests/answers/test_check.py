@@ -168,6 +168,10 @@ def test_implausible_is_valid_and_told(tmp_path):
     assert {value.name for value in found.unusual} == {"escapement.draw_deg"}
     odd = {one.name for one in found.odd}
     assert {"radius_of_gyration_mm", "draw_beyond_friction_deg", "amplitude_ch_wound_deg"} <= odd
+    shown = {one.name: one for one in found.follows}
+    # a watch that knocks shows the swing at the horn, not the one it would have without
+    assert shown["amplitude_ch_wound_deg"].state == "knocks"
+    assert shown["amplitude_ch_wound_deg"].value == pytest.approx(shown["knock_angle_deg"].value, abs=0.5)
     said = found.text()
     assert "worth a second look" in said
     assert "is one in another unit?" in said

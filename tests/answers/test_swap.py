@@ -390,3 +390,11 @@ def test_lists_that_cannot_be_used(tmp_path: Path, text: str, said: str) -> None
 def test_no_list(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="a directory, not a list of springs"):
         read_candidates(tmp_path)
+
+
+def test_a_list_is_taken_by_its_file(tmp_path: Path) -> None:
+    path = tmp_path / "springs.csv"
+    path.write_text("name,height_mm,thickness_mm,length_mm\nshort,1.3,0.11,320\n", "utf-8")
+    assert swap("dockhand", path) == swap(DOCKHAND, read_candidates(path))
+    with pytest.raises(InputError, match=r"nowhere\.csv"):
+        swap(DOCKHAND, "nowhere.csv")

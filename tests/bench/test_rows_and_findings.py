@@ -236,3 +236,61 @@ def test_a_sketch_says_that_findings_do_not_weigh_it():
     assert said in found
     # and so it is: nothing else on the page differs
     assert found.replace(f"{said} and oscsim diagnose weighs by it.", "") == plain
+
+
+IN_WORDS = """
+lift_angle_deg = "52 deg"
+[bench]
+movement_diameter_mm = "11½ lignes"
+reserve_hours = "1.75 days"
+[balance]
+beats_per_hour = "3 Hz"
+mass_mg = "0.08 g"
+[train]
+jewels = 17
+[mainspring]
+elastic_limit_mpa = "2900 MPa"
+[looked]
+usual_amplitude_deg = "270°"
+[[reading]]
+position = "dial up"
+hours = "1 day"
+amplitude_deg = "262°"
+rate_s_per_day = "-4 s/d"
+"""
+
+
+def test_a_slips_numbers_may_have_units(tmp_path):
+    """3 Hz are 21600 beats/h; 11½ lignes 25.942 mm (443.296 lignes to the metre, law of 19 Frimaire VIII)."""
+    path = tmp_path / "slip.toml"
+    path.write_text(IN_WORDS, "utf-8")
+    slip = load_slip(path)
+    assert slip.given == {
+        "balance.beats_per_hour": 21600.0,
+        "balance.mass_mg": 80.0,
+        "train.jewels": 17,
+        "mainspring.elastic_limit_mpa": 2900.0,
+    }
+    assert slip.facts == {
+        "movement_diameter_mm": pytest.approx(11500 / 443.296, abs=1e-6),
+        "reserve_hours": 42.0,
+    }
+    assert slip.findings.looked["usual_amplitude_deg"].value == 270.0
+    assert slip.readings.lift_angle_deg == 52.0
+    (row,) = slip.readings.rows
+    assert (row.hours, row.amplitude_deg, row.rate_s_per_day) == (24.0, 262.0, -4.0)
+
+
+@pytest.mark.parametrize(("old", "new", "said"), [
+    ("3 Hz", "3 Hx", "balance.beats_per_hour = '3 Hx': not a number, in beats/h; understood behind it: hz, beats/h"),
+    ("2900 MPa", "290 kg", "mainspring.elastic_limit_mpa = '290 kg': not a number, in MPa"),
+    ("3 Hz", "300 Hz", "balance.beats_per_hour = 2160000.0 beats/h: out of range"),
+    ("3 Hz", "three", "balance.beats_per_hour = 'three': not a number, must be"),
+    ("-4 s/d", "−0 262", "reading.rate_s_per_day = '−0 262': not a number, in s/day"),
+])  # fmt: skip
+def test_a_unit_that_is_none_of_the_keys_is_refused(old, new, said, tmp_path):
+    path = tmp_path / "slip.toml"
+    path.write_text(IN_WORDS.replace(old, new), "utf-8")
+    with pytest.raises(oscsim.InputError) as refused:
+        load_slip(path)
+    assert said in str(refused.value)

@@ -77,3 +77,10 @@ def test_bad_files(tmp_path, refusal, text, said):
     path = tmp_path / "diary.csv"
     path.write_text(text)
     assert said in refusal("diary", "dockhand", path)
+
+
+def test_a_diary_is_taken_by_its_file_or_name(tmp_path):
+    path = tmp_path / "diary.csv"
+    path.write_text(FILE)
+    assert oscsim.diary("ferryman", path).entries == oscsim.load_diary(path)
+    assert oscsim.diary("dockhand", "dockhand_september").entries == oscsim.load_diary("dockhand_september")
