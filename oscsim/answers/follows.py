@@ -13,11 +13,13 @@ from oscsim.escapements.kinds import kind_of
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind, operating_points
 from oscsim.parts import balance as bal
+from oscsim.parts import coil
 from oscsim.parts import mainspring as spr
 from oscsim.parts import train as trn
+from oscsim.parts.hairspring_table import coils_of
 from oscsim.setting import Setting
 from oscsim.theory.bessel import jv
-from oscsim.units import DAY, N_MM
+from oscsim.units import DAY, MM, N_MM
 
 _SWING = math.radians(270.0)
 
@@ -42,7 +44,7 @@ def follows(movement: Movement) -> tuple[Follows, ...]:
 
 def follows_unsettled(movement: Movement) -> tuple[Follows, ...]:
     """What follows without settling the watch."""
-    return (*_balance(movement), *_escapement(movement), *_drive(movement))
+    return (*_balance(movement), *_hairspring(movement), *_escapement(movement), *_drive(movement))
 
 
 def _balance(m: Movement) -> list[Follows]:
@@ -62,6 +64,18 @@ def _balance(m: Movement) -> list[Follows]:
         Follows("unbalance_rate_at_180_deg_s_per_day", "most that want of poise moves a rate, 180 deg", "s/day",
                 DAY * heavy * float(jv(1, math.pi)) / math.pi),
     ]  # fmt: skip
+
+
+def _hairspring(m: Movement) -> list[Follows]:
+    """What the strip must be made of to have the stiffness that inertia and beat need: E w h³/(12 L) = k."""
+    spring = m.hairspring
+    if spring is None or spring.strip_height_mm is None or spring.strip_thickness_mm is None:
+        return []
+    length = MM * float(coil.rest(coils_of(spring)).length[0])
+    section = MM**4 * spring.strip_height_mm * spring.strip_thickness_mm**3 / 12.0
+    modulus = float(bal.stiffness(m.balance)) * length / section
+    words = "modulus that hairspring, beat and inertia together need"
+    return [Follows("hairspring_modulus_gpa", words, "GPa", 1e-9 * modulus)]
 
 
 def _escapement(m: Movement) -> list[Follows]:

@@ -36,6 +36,9 @@ FOLLOWS = {
     "total_q_at_270_deg": Usual(90.0, 350.0, "100 to 300 published for wrist balances (weak)",
                                 "viscous_q, pivot friction and mass together"),
     "unbalance_rate_at_180_deg_s_per_day": Usual(0.0, 30.0, hint="unbalance against inertia and beat"),
+    "hairspring_modulus_gpa": Usual(150.0, 240.0, "steel 200 to 210, its alloys somewhat less, from memory",
+                                    "the strip's sizes and coils against inertia and beat: its thickness counts three "
+                                    "times over"),
     "lift_angle_deg": Usual(42.0, 58.0, hint="fork ratio, lock, run, lift and shake together"),
     "knock_angle_deg": Usual(300.0, 345.0, hint="a balance strikes the fork near a full turn"),
     "impulse_deg": Usual(30.0, 50.0, "a published drawing has 38, from 22 of the wheel"),

@@ -1,10 +1,12 @@
-"""The bundled designs' sizes hang together: inertia, mass and diameter; strip and barrel; counts and ratio."""
+"""The bundled designs' sizes hang together: inertia, mass and diameter; hairspring and beat; strip and barrel; counts
+and ratio."""
 
 import math
 
 import pytest
 
 import oscsim
+from oscsim.answers.follows import follows_unsettled
 from oscsim.typical.laws import GYRATION
 
 
@@ -22,6 +24,28 @@ def test_balance(name):
     assert 1.0 / 15.0 < side / (diameter / 2.0) < 1.0 / 6.0
     if balance.beats_per_hour <= 18000:
         assert 15.0 < diameter < 18.0  # a pocket watch's
+
+
+@pytest.mark.parametrize(
+    "name", [name for name in oscsim.bundled() if oscsim.load(name).hairspring is not None]
+)
+def test_hairspring_and_beat(name):
+    """A strip of steel or its alloys, 195 to 215 GPa (from memory), has the stiffness I (2πf)² = E w h³/(12 L); its
+    length is that of evenly spaced coils and of the two arcs of an outer curve (by derivation); it is four to five
+    times as high as thick and lies within the rim (common practice)."""
+    m = oscsim.load(name)
+    spring, balance = m.hairspring, m.balance
+    length = math.pi * spring.turns * (spring.collet_radius_mm + spring.outer_radius_mm)
+    if spring.outer_curve == "phillips":
+        length += spring.outer_radius_mm * (0.83214 * math.pi + 0.67 * math.radians(81.80))
+    stiffness = 1e-10 * balance.inertia_mg_cm2 * (2.0 * math.pi * balance.beats_per_hour / 7200.0) ** 2
+    height, thick = spring.strip_height_mm, spring.strip_thickness_mm
+    gpa = stiffness * 12.0 * 1e-3 * length / (1e-12 * height * thick**3) * 1e-9
+    assert 195.0 < gpa < 215.0
+    assert 4.0 < height / thick < 5.0
+    assert spring.outer_radius_mm < 0.75 * 10.0 * math.sqrt(balance.inertia_mg_cm2 / balance.mass_mg)
+    (told,) = (one for one in follows_unsettled(m) if one.name == "hairspring_modulus_gpa")
+    assert told.value == pytest.approx(gpa, rel=2e-3)
 
 
 @pytest.mark.parametrize("name", oscsim.bundled())
