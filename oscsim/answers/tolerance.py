@@ -38,6 +38,7 @@ PERCENTS = (5.0, 50.0, 95.0)
 _TRIES = 1000
 #: Examples for each column of the Sobol design; a power of two.
 _SOBOL = 256
+_INDICES = ("first_order", "total", "rate_first_order", "rate_total")
 
 
 @dataclass(frozen=True)
@@ -52,9 +53,9 @@ class Band95:
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Tolerance(InSetting):
     """What sound examples of a design show: bands of amplitude and rate by position and hour, the share of examples in
-    each state (positions, hours), and Sobol indices of the amplitude at the first position and hour by number; seed: of
-    the draws, None where a generator was given; readings: what was read of one such movement, to be held against the
-    bands."""
+    each state (positions, hours), and Sobol indices by number (numbers,) of the amplitude and of the rate at the first
+    position and hour; seed: of the draws, None where a generator was given; readings: what was read of one such
+    movement, to be held against the bands."""
 
     spreads: tuple[Spread, ...]
     assumed: bool
@@ -67,6 +68,8 @@ class Tolerance(InSetting):
     worst_residual_rad: float
     first_order: Array | None
     total: Array | None
+    rate_first_order: Array | None
+    rate_total: Array | None
     seed: int | None = None
     readings: Readings | None = None
 
@@ -91,8 +94,9 @@ class Tolerance(InSetting):
         matters = []
         for n, spread in enumerate(self.spreads):
             entry: dict[str, Any] = {"name": spread.name, **spread.to_table()}
-            if self.first_order is not None and self.total is not None:
-                entry |= {"first_order": self.first_order[n], "total": self.total[n]}
+            for key in _INDICES:
+                if (shares := getattr(self, key)) is not None:
+                    entry[key] = shares[n]
             matters.append(entry)
         return {
             "spreads_assumed": self.assumed,
@@ -188,9 +192,9 @@ def tolerance(
     settled = sweep(batch.oscillators, batch.knock_angle, executor=executor, store=store, progress=progress)
     points = points_from(batch, settled, setting.lift_angle_deg)
     residual = points.residual_rad[points.has(State.RUNNING)]
-    first = total = None
+    indices = None
     if sobol and slip is None and np.isfinite(points.amplitude_deg[:, 0, 0]).all():
-        first, total = _sobol(movement, spreads, setting, generator)
+        indices = _sobol(movement, spreads, setting, generator)
     return Tolerance(
         movement=movement,
         setting=setting,
@@ -203,8 +207,7 @@ def tolerance(
         rate_s_per_day=_band(points, points.rate_s_per_day),
         states={state.label: points.has(state).mean(axis=0) for state in STATES if points.has(state).any()},
         worst_residual_rad=float(residual.max()) if residual.size else math.nan,
-        first_order=first,
-        total=total,
+        **dict(zip(_INDICES, (None,) * len(_INDICES) if indices is None else indices, strict=True)),
         seed=int(rng) if isinstance(rng, Integral) else None,
         readings=readings,
     )
@@ -241,9 +244,8 @@ def _band(points: SettledPoints, values: Array) -> Band95:
 
 def _sobol(
     movement: Movement, spreads: Sequence[Spread], setting: Setting, rng: np.random.Generator
-) -> tuple[Array | None, Array | None]:
-    """First-order and total indices of the amplitude at the first position and hour; None where some example has
-    none."""
+) -> Array | None:
+    """``_INDICES`` at the first position and hour, (4, spreads); None where some example has no amplitude."""
     from scipy import stats  # slow to load, and needed here alone
 
     one = first_of(setting)
@@ -261,7 +263,7 @@ def _sobol(
         else:
             distributions.append(stats.norm(value, half / NORMAL_95))
 
-    def amplitude(x: Array) -> Array:
+    def shown(x: Array) -> Array:
         columns = np.clip(
             x, *np.array(limits).T[:, :, None]
         )  # the tails beyond a number's range are vanishing
@@ -269,12 +271,12 @@ def _sobol(
         changes = {spread.name: column for spread, column in zip(spreads, columns, strict=True)}
         found = settled_points(operating_points(varied(movement, changes), one))
         missing |= not np.isfinite(found.amplitude_deg).all()
-        return found.amplitude_deg.reshape(1, -1)
+        return np.stack([found.amplitude_deg.ravel(), found.rate_s_per_day.ravel()])
 
     if len(spreads) == 1:  # all of the variance is its own; scipy wants two
-        amplitude(np.array([[distributions[0].ppf(0.01), distributions[0].ppf(0.99)]]))
-        return (None, None) if missing else (np.ones(1), np.ones(1))
-    indices = stats.sobol_indices(func=amplitude, n=_SOBOL, dists=distributions, rng=rng)
+        shown(np.array([[distributions[0].ppf(0.01), distributions[0].ppf(0.99)]]))
+        return None if missing else np.ones((len(_INDICES), 1))
+    indices = stats.sobol_indices(func=shown, n=_SOBOL, dists=distributions, rng=rng)
     if missing:  # scipy gives zeros then
-        return None, None
-    return np.ravel(indices.first_order), np.ravel(indices.total_order)
+        return None
+    return np.stack([indices.first_order, indices.total_order], axis=1).reshape(len(_INDICES), -1)

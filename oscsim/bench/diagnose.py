@@ -48,6 +48,7 @@ class Interval:
         return dict(vars(self))
 
 
+_UNTOLD = Interval(math.nan, math.nan, math.nan)
 #: Beat errors of ordinary sound movements, ms (common practice without source).
 _BEAT = Interval(0.0, 0.3, 0.8)
 
@@ -107,7 +108,8 @@ class Diagnose(Result):
     train have come together; loss_deg flat and vertical; fits, misfit_p: whether anything known shows
     such readings; causes: what takes amplitude by chance, then adjustments; shown: every value; following: what to do
     next, best first, nothing where it is surely sound; families: of a slip, how probable each is. Every low and high is
-    the 90 % interval."""
+    the 90 % interval. Where nothing fits, causes and rates are those of what fits least badly: pages, JSON and CSV
+    leave them out but for the beat, which is read by itself."""
 
     what: Movement | Slip
     movement: Movement
@@ -155,14 +157,26 @@ class Diagnose(Result):
                    for end in ("low", "middle", "high")},
                 "doubted": s.doubted,
             }
-            for s in self.shown
+            for s in map(self._told, self.shown)
         ]  # fmt: skip
+
+    def _told(self, shown: Shown) -> Shown:
+        """A value with what it should have been; of a rate that nothing known fits nobody can say."""
+        if self.fits or shown.read != "rate_s_per_day":
+            return shown
+        return replace(shown, sound=_UNTOLD, this=_UNTOLD, doubted=False)
+
+    def _ranked(self, cause: Cause) -> Cause:
+        """A cause as it may be told: where nothing fits, the beat alone."""
+        if self.fits or cause.name == "out_of_beat":
+            return cause
+        return replace(cause, chance=None, size=None, gain_deg=None, gain_spread_s_per_day=None)
 
     def settings(self) -> dict[str, Any]:
         return self.readings.settings() | {"worth_deg": self.worth_deg}
 
     def body(self) -> dict[str, Any]:
-        best = self.best
+        following = self.following if self.fits else ()
         return {
             "verdict_word": self.verdict_word,
             "verdict": self.verdict,
@@ -174,10 +188,10 @@ class Diagnose(Result):
             "fits": self.fits,
             "misfit_p": self.misfit_p,
             "patterns": [pattern.to_dict() for pattern in self.patterns],
-            "causes": [cause.to_dict() for cause in self.causes],
-            "readings": [one.to_dict() for one in self.shown],
-            "next": None if best is None else best.to_dict(),
-            "afterwards": [one.to_dict() for one in self.following[1:]],
+            "causes": [self._ranked(cause).to_dict() for cause in self.causes],
+            "readings": [self._told(one).to_dict() for one in self.shown],
+            "next": following[0].to_dict() if following else None,
+            "afterwards": [one.to_dict() for one in following[1:]],
             "families": dict(self.families),
             "effective_rows": self.effective_rows,
         }

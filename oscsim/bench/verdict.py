@@ -209,7 +209,7 @@ def sentence(
             if some
             else "the readings name no cause"
         )
-    if beside and verdict == "undecided":
+    if beside:
         rest = f". Not in order beside it, and taking no amplitude: {listed(beside)}{rest}"
     return f"{begun}: {about}; {less}; {name}{rest}"
 

@@ -12,8 +12,9 @@ from oscsim.condition import Condition
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_in_words, spoken, with_unit
 from oscsim.show.style import headline
-from oscsim.show.tables import amplitude, grid, position_rows, signed, wrapped
+from oscsim.show.tables import grid, position_rows, signed, wrapped
 from oscsim.tables import unit_of, value_at
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
 
 if TYPE_CHECKING:
@@ -38,23 +39,27 @@ def tolerance_table(answer: Tolerance) -> Sheet:
     ]
     word = regulated_word(answer.movement)
     title = "Amplitude, deg, below which 5, 50 and 95 % of the examples lie"
-    tables: list[Part] = [grid(title, _PERCENTS, rows, _cells(answer, answer.amplitude_deg, amplitude))]
+    tables: list[Part] = [grid(title, _PERCENTS, rows, _cells(answer, answer.amplitude_deg, _whole))]
     if setting.lift_angle_deg is not None:
         title = f"Amplitude shown by an instrument told a lift angle of {setting.lift_angle_deg:g} deg, deg"
-        tables.append(grid(title, _PERCENTS, rows, _cells(answer, answer.apparent_amplitude_deg, amplitude)))
+        tables.append(grid(title, _PERCENTS, rows, _cells(answer, answer.apparent_amplitude_deg, _whole)))
     tables.append(
         grid(f"Rate {word}, s/day, likewise", _PERCENTS, rows, _cells(answer, answer.rate_s_per_day, signed))
     )
     if set(answer.states) != {State.RUNNING.label}:
         columns = [f"{state} %" for state in answer.states]
         body = [
-            [f"{100.0 * share.reshape(-1)[n]:.1f}" for share in answer.states.values()]
-            for n in range(len(rows))
+            [_percent(share.reshape(-1)[n]) for share in answer.states.values()] for n in range(len(rows))
         ]
         tables.append(grid("States of the examples", columns, rows, body))
     tables.append(_spreads(answer))
     heading = f"{headline(answer.design)}: {what_examples_show(answer)}{circumstances(setting)}"
     return sheet(wrapped(heading), *tables, wrapped(_tolerance_sentence(answer)))
+
+
+def _whole(value: float) -> str:
+    """An amplitude no finer than so many draws give: its 5 and 95 % are good to some tenths of a degree at best."""
+    return f"{value:.0f}"
 
 
 def what_examples_show(answer: Tolerance) -> str:
@@ -95,26 +100,27 @@ def _told(spread: Spread) -> str:
 
 
 def _spreads(answer: Tolerance) -> Part:
-    """The spreads drawn from; with indices, those that matter first."""
-    first, total = answer.first_order, answer.total
-    if first is None or total is None:
+    """The spreads drawn from; with indices (a number's share alone and with the others), those that matter first."""
+    total, rate = answer.total, answer.rate_total
+    if total is None or rate is None:
         rows = [spread.name for spread in answer.spreads]
         body = [[_designed(answer, spread), _told(spread)] for spread in answer.spreads]
         return grid("Spreads", ["as designed", "spread"], rows, body)
-    order = [n for n in np.argsort(-total, kind="stable") if 100.0 * total[n] >= _SMALL]
+    kept = np.maximum(total, rate) >= 0.01 * _SMALL
+    order = [n for n in np.argsort(-total, kind="stable") if kept[n]]
     rows = [answer.spreads[n].name for n in order]
     body = [
         [
             _designed(answer, answer.spreads[n]),
             _told(answer.spreads[n]),
-            _percent(first[n]),
             _percent(total[n]),
+            _percent(rate[n]),
         ]
         for n in order
     ]
     where = point_in_words(answer.setting, _hours(answer))
-    title = f"What matters most {where}: share of the amplitude's variance, %"
-    table = grid(title, ["as designed", "spread", "alone", "with others"], rows, body)
+    title = f"What matters most {where}: share of the variance, %"
+    table = grid(title, ["as designed", "spread", "of amplitude", "of rate"], rows, body)
     rest = len(answer.spreads) - len(order)
     return close(table, f"and {rest} others of less than {_SMALL:g} % each") if rest else table
 
@@ -124,7 +130,15 @@ def _hours(answer: Tolerance) -> Array:
 
 
 def _percent(share: float) -> str:
-    return f"{max(100.0 * share, 0.0):.0f}"
+    """In whole per cent, which is as fine as the draws are; what there is of less is not nothing."""
+    percent = max(100.0 * share, 0.0)
+    return "under 1" if 0.05 < percent < 0.5 else f"{percent:.0f}"
+
+
+def _most(answer: Tolerance, shares: Array) -> str:
+    """The two numbers that matter most, in words."""
+    order = np.argsort(-shares)[:2]
+    return listed([f"{spoken(answer.spreads[n].name)} ({_percent(shares[n])} %)" for n in order])
 
 
 def _designed(answer: Tolerance, spread: Spread) -> str:
@@ -155,9 +169,9 @@ def _tolerance_sentence(answer: Tolerance) -> str:
     else:
         said.append(f"{where}, more than half of the {who}{which} {may}have no amplitude")
     if answer.first_order is not None and answer.total is not None:
-        order = np.argsort(-answer.total)[:2]
-        told = [f"{spoken(answer.spreads[n].name)} ({100.0 * answer.total[n]:.0f} %)" for n in order]
-        said.append(f"most of the spread comes from {' and '.join(told)}")
+        said.append(f"most of the spread comes from {_most(answer, answer.total)}")
+    if answer.rate_total is not None:
+        said.append(f"most of the rate's from {_most(answer, answer.rate_total)}")
     text = f"What this means: {'; '.join(said)}."
     if worn:
         text += " What is healthy for them is what they show without the condition."

@@ -12,6 +12,7 @@ from oscsim.answers.ageing import never
 from oscsim.answers.measures import MEASURES
 from oscsim.movement import Movement
 from oscsim.show.labels import spoken
+from oscsim.show.sketch_tables import short_number
 from oscsim.show.style import headline, short
 from oscsim.show.tables import around, grid, wrapped
 from oscsim.tables import quantity_of, unit_of
@@ -157,7 +158,7 @@ def _front(answer: Tradeoff, found: Front) -> Sheet:
     rows, lines = [], []
     for row in picked:
         rows.append("knee" if row == found.knee else f"{row + 1}")
-        lines.append([f"{found.numbers[n][row]:.4g}" for n in found.numbers]
+        lines.append([short_number(found.numbers[n][row]) for n in found.numbers]
                      + [value_text(n, found.measures[n][row]) for n in found.measures])  # fmt: skip
     name = headline(answer.movements[0].name)
     rows.append(short(answer.movements[0].name))
@@ -174,7 +175,7 @@ def _front(answer: Tradeoff, found: Front) -> Sheet:
     else:
         moved = [
             f"{spoken(n)} {_own_number(answer.movements[0], n)} to "
-            f"{found.numbers[n][found.nearest]:.4g} {unit_of(Movement, n)}".rstrip()
+            f"{short_number(found.numbers[n][found.nearest])} {unit_of(Movement, n)}".rstrip()
             for n in answer.ranges
         ]
         said.append(f"{name} can be bettered; the nearest place on the front: {', '.join(moved)}.")

@@ -154,18 +154,24 @@ balance.heavy_point_deg = { plus_minus = 5.0 }
 def test_sobol_of_a_nearly_linear_model(setting: oscsim.Setting) -> None:
     movement = with_spreads(DOCKHAND, LINEAR)
     found = tolerance(movement, setting, examples=50, rng=3)
-    slopes = sensitivities(movement, [s.name for s in found.spreads], setting).amplitude_deg_per_unit[:, 0, 0]
+    steps = sensitivities(movement, [s.name for s in found.spreads], setting)
+    slopes = np.stack([steps.amplitude_deg_per_unit[:, 0, 0], steps.rate_s_per_day_per_unit[:, 0, 0]])
     sigmas = []
     for spread in found.spreads:
         part, field = spread.name.split(".")
         half = spread.half_width(movement.tables()[part][field])
         sigmas.append(half / math.sqrt(3.0) if spread.shape == "uniform" else half / 1.96)
-    variance = (slopes * sigmas) ** 2
-    assert found.first_order is not None
-    assert found.total is not None
-    assert found.first_order == pytest.approx(variance / variance.sum(), abs=0.03)
-    assert found.total == pytest.approx(variance / variance.sum(), abs=0.03)
-    assert max(variance / variance.sum()) < 0.8  # several matter
+    amplitude, rate = (one / one.sum() for one in (slopes * sigmas) ** 2)
+    for share, alone, total in (
+        (amplitude, found.first_order, found.total),
+        (rate, found.rate_first_order, found.rate_total),
+    ):
+        assert alone is not None
+        assert total is not None
+        assert alone == pytest.approx(share, abs=0.04)
+        assert total == pytest.approx(share, abs=0.04)
+    assert max(amplitude) < 0.8  # several matter
+    assert np.argmax(rate) != np.argmax(amplitude) or max(abs(rate - amplitude)) > 0.1  # and not alike
 
 
 def test_one_spread_has_all_of_the_variance() -> None:

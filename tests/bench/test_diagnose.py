@@ -261,6 +261,14 @@ def test_nothing_fits_comes_first_and_ranks_nothing():
     assert found.misfit_p < 0.01
     assert found.verdict.startswith("Nothing known fits")
     assert "Causes are not ranked" in " ".join(found.text().split())
+    # what the page leaves out is null for a program too, but for the beat, which is read by itself
+    told = json.loads(found.to_json())
+    assert told["next"] is None
+    assert {cause["name"] for cause in told["causes"] if cause["chance"] is not None} <= {"out_of_beat"}
+    rates = [one for one in told["readings"] if one["read"] == "rate_s_per_day"]
+    assert rates
+    assert all(one["sound"]["middle"] is None is one["this"]["middle"] for one in rates)
+    assert all(one["sound"]["middle"] for one in told["readings"] if one["read"] == "amplitude_deg")
 
 
 def test_knocking_is_recognised():
@@ -498,6 +506,10 @@ def test_no_watch_out_of_poise_is_called_sound_without_a_word_of_it():
     assert found.verdict_word == "sound"
     assert found.verdict.startswith("Amplitude sound: ")
     assert "want of poise" in found.verdict
+    dirty = heavy.with_({"balance.pivot_friction": 0.3})
+    low = oscsim.diagnose("ferryman", read(dirty))
+    assert low.verdict_word == "worth opening"
+    assert low.verdict.endswith("Not in order beside it, and taking no amplitude: want of poise.")
 
 
 def test_what_was_not_read_is_told_beside_the_verdict():
