@@ -196,5 +196,5 @@ def test_kinds_are_compared_with_the_escapement_in_one_group() -> None:
 
 @pytest.mark.parametrize("ask", [oscsim.page, lambda m: oscsim.fit(m, None, ["balance.viscous_q"])])
 def test_what_is_built_on_a_lever_says_so(ask: object) -> None:
-    with pytest.raises(InputError, match=r'escapement.kind = "detent": .* is for a lever escapement'):
+    with pytest.raises(InputError, match=r'escapement.kind = "detent": .* needs a lever escapement'):
         ask(PILOT)  # type: ignore[operator]

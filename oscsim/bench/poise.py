@@ -98,6 +98,21 @@ class Poise(OneMovement):
     spring_s_per_day: Mapping[str, tuple[float, float]]
     further_s_per_day: Mapping[str, float]
 
+    @property
+    def spreads(self) -> dict[float, tuple[float, float]]:
+        """Spread of the vertical rates by hour, s/day: as read, and after the work; of hours with two rates or more."""
+        hours = np.array([v.hours for v in self.verticals])
+        rates = np.array([(v.rate_s_per_day, v.after_s_per_day) for v in self.verticals])
+        each = {float(hour): rates[hours == hour] for hour in np.unique(hours)}
+        ends = {hour: np.ptp(at, axis=0) for hour, at in each.items() if len(at) > 1}
+        return {hour: (float(now), float(then)) for hour, (now, then) in ends.items()}
+
+    @property
+    def helps(self) -> bool:
+        """Whether the work brings the verticals together where they lie furthest apart."""
+        now, then = (max(ends) for ends in zip(*self.spreads.values(), strict=True))
+        return self.told and then < now
+
     def rows(self) -> list[dict[str, Any]]:
         return [
             {
@@ -145,6 +160,7 @@ class Poise(OneMovement):
             ],
             "readings": self.rows(),
             "work": self.work.to_dict() if self.work else None,
+            "work_helps": self.helps if self.told else None,
             "spring_at_220_deg_s_per_day": {
                 symbol: {
                     "rate_s_per_day": rate,

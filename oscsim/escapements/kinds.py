@@ -19,9 +19,8 @@ def needs_lever(part: Any, what: str) -> None:
     """Raise InputError unless the escapement is a lever: ``what`` is built on its lock, fork or pallets."""
     if not isinstance(part, Escapement):
         raise InputError(
-            f'escapement.kind = "{part.kind}": {what} is for a lever escapement, on stones or on pins: it is built on '
-            "lock, fork and pallets; settle, rundown, rates, trace, budget, compare, whatif, swap, ageing, trial and "
-            "days answer for this one"
+            f'escapement.kind = "{part.kind}": {what} needs a lever escapement; settle, rundown, trace, budget '
+            "and others answer for this one"
         )
 
 

@@ -28,6 +28,8 @@ FAULT_NOTE = (
 SHOWN_HEADS = ("read", "a sound one, 90 %", "this one, 90 %", "")
 #: Sizes of adjustments are said from this chance on; a step that moves a chance by less changes nothing.
 _SAID, _LITTLE = 0.5, 0.01
+#: A heavy point that may lie further to either side than this has no direction.
+_OPEN_DEG = 90.0
 
 
 def diagnose_table(answer: Diagnose) -> Sheet:
@@ -91,9 +93,17 @@ def beside(answer: Diagnose) -> list[str]:
     if not answer.fits:
         return [_beside(by_name["out_of_beat"]), _NOT_APART]
     order = ("out_of_beat", "unbalance", "regulation", "isochronism", "hairspring")
-    return [_beside(by_name[name]) for name in order if name in by_name]
+    told = [_beside(by_name[name]) for name in order if name in by_name]
+    if min(by_name[name].chance or 0.0 for name in ("unbalance", "hairspring")) >= _SAID:
+        told.append(_ALIKE)
+    return told
 
 
+#: Where both show, the one may stand for the other.
+_ALIKE = (
+    "Want of poise and the hairspring's weight look alike here, and the one may stand for the other: read the "
+    "verticals at 150 to 180 deg before either is touched; the heavy point to work by is that of oscsim poise."
+)
 #: Rates that no movement of the kind has say nothing of what moves them one by one.
 _NOT_APART = "Poise, regulation and the hairspring: not told apart, since nothing known fits."
 
@@ -107,7 +117,10 @@ def _beside(cause: Cause) -> str:
     told = f"{size(cause.unit, cause.size.middle)} {cause.unit} ({_range(cause.size, cause.unit)}, 90 %)"
     where = ""
     if cause.direction_deg is not None and cause.direction_half_width_deg is not None:
-        where = f", heavy point {cause.direction_deg:.0f} ± {cause.direction_half_width_deg:.0f} deg clockwise from 12"
+        half = cause.direction_half_width_deg
+        where = f", heavy point {cause.direction_deg:.0f} ± {half:.0f} deg clockwise from 12"
+        if half > _OPEN_DEG:
+            where = ", direction open"
     brings = ""
     if cause.gain_spread_s_per_day is not None and cause.gain_spread_s_per_day >= 1.0:
         brings = (

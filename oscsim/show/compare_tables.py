@@ -17,7 +17,14 @@ from oscsim.motion.states import STATES, State
 from oscsim.movement import Movement
 from oscsim.parts.train import Arbors
 from oscsim.show.budget_tables import shares
-from oscsim.show.labels import circumstances, places_in_words, point_columns, point_in_words, with_unit
+from oscsim.show.labels import (
+    circumstances,
+    places_in_words,
+    point_columns,
+    point_in_words,
+    spoken,
+    with_unit,
+)
 from oscsim.show.style import headline, short
 from oscsim.show.tables import (
     STATE_VERBS,
@@ -162,11 +169,29 @@ def _differences(answer: Compare, shared: Attribution) -> list[str]:
         for name in share.differing:
             unit = unit_of(Movement, name)
             first, second = (value_at(movement, name) for movement in answer.movements)
-            told.append(f"{name} {_told(first, '')}, {_told(second, unit)}")
+            # the unit stands once, behind the last that is there
+            told.append(
+                f"{_in_words(name)} {_told(first, unit if second is None else '')}, {_told(second, unit)}"
+            )
         if told:
             text = f"{share.group}: {'; '.join(told)}"
             lines.append(textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="      "))
     return lines or ["  nothing"]
+
+
+#: What is no number, in words.
+_WORDS = {
+    "train.wheel_teeth": "teeth of the wheels",
+    "train.pinion_leaves": "leaves of the pinions",
+    "train.arbors": "arbors of the train",
+    "winding.kind": "winding",
+    "escapement.kind": "kind of the escapement",
+}
+
+
+def _in_words(name: str) -> str:
+    """A number as a watchmaker calls it, without its article."""
+    return _WORDS.get(name) or spoken(name).removeprefix("the ")
 
 
 def compare_sentence(answer: Compare) -> str:

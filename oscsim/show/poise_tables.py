@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from oscsim.bench.spring_effect import is_drawn
@@ -13,7 +12,7 @@ from oscsim.show.tables import signed, wrapped
 from oscsim.text.sheet import Part, Sheet, close, items, sheet
 
 if TYPE_CHECKING:
-    from oscsim.bench.poise import Poise, Vertical
+    from oscsim.bench.poise import Poise
 
 
 def poise_table(answer: Poise) -> Sheet:
@@ -64,6 +63,13 @@ def work_sentence(answer: Poise) -> str:
     work = answer.work
     if work is None:
         return ""
+    if not answer.helps:
+        now, then = (max(ends) for ends in zip(*answer.spreads.values(), strict=True))
+        return (
+            f"Leave it: the verticals lie at most {now:.1f} s/day apart as read, and without this heavy point they "
+            f"would lie {then:.1f} apart. It makes up for what the hairspring's weight does, or is no more than the "
+            "readings' own uncertainty."
+        )
     return (
         f"Take away {as_sure(work.mass_ug, work.half_width_ug)} ± {as_sure(work.half_width_ug, work.half_width_ug)} µg "
         f"at the heavy point, {work.radius_mm:.1f} mm from "
@@ -88,27 +94,25 @@ def rates_text(answer: Poise) -> Sheet:
     ]
     lines: list[str | Part] = [aligned(heads, rows)]
     if answer.told:
-        for hours in sorted({v.hours for v in answer.verticals}):
-            at = [v for v in answer.verticals if v.hours == hours]
-            if len(at) > 1:
-                lines.append(_spread_text(at, hours))
+        lines += [_spread_text(answer, hours) for hours in answer.spreads]
     return close(*lines)
 
 
-def _spread_text(at: Sequence[Vertical], hours: float) -> str:
+def _spread_text(answer: Poise, hours: float) -> str:
     """The spread of the vertical rates now and after the work, the latter no finer than it is known: where the heavy
     point is heavier than told, opposite positions part by both their ranges."""
-    read = [v.rate_s_per_day for v in at]
-    then = max(v.after_s_per_day for v in at) - min(v.after_s_per_day for v in at)
+    at = [v for v in answer.verticals if v.hours == hours]
+    now, then = answer.spreads[hours]
     most = max(
         a.after_s_per_day - b.after_s_per_day + a.after_half_width_s_per_day + b.after_half_width_s_per_day
         for a in at
         for b in at
         if a is not b
     )
+    sure = max(most - then, 1.0)  # rates are read to a tenth
     return (
-        f"Spread of the vertical rates at {hours:g} h: {max(read) - min(read):.1f} s/day, after the work about "
-        f"{as_sure(then, most - then)}, at most {as_sure(most, most - then)}."
+        f"Spread of the vertical rates at {hours:g} h: {now:.1f} s/day, after the work about "
+        f"{as_sure(then, sure)}, at most {as_sure(most, sure)}."
     )
 
 

@@ -304,10 +304,13 @@ def plot_transient(answer: Transient, ax: Axes | None = None) -> Axes:
             time[answer.knocked], swing[answer.knocked], color=RED, marker="v", linestyle="none", markersize=7,
             label=beyond(answer.movement),
         )  # fmt: skip
-    top = float(np.nanmax([*swing, answer.settled_deg if np.isfinite(answer.settled_deg) else 0.0, 30.0]))
+    shown = [*swing, answer.settled_deg] if np.isfinite(answer.settled_deg) else [*swing]
+    top, low = float(np.nanmax([*shown, 30.0])), float(np.nanmin(shown))
+    # what stays high is shown near, not above two thirds of nothing
+    low = low - 0.25 * (top - low) - 0.5 if low > 0.5 * top else 0.0
     if answer.lost.any():
         ax.plot(
-            time[answer.lost], np.full(int(answer.lost.sum()), 0.03 * top), color=PINK, marker="|",
+            time[answer.lost], np.full(int(answer.lost.sum()), low + 0.03 * (top - low)), color=PINK, marker="|",
             linestyle="none", markersize=9, label="impulse lost",
         )  # fmt: skip
     if np.isfinite(answer.settled_deg):
@@ -318,7 +321,7 @@ def plot_transient(answer: Transient, ax: Axes | None = None) -> Axes:
             xycoords=ax.get_yaxis_transform(), textcoords="offset points", ha="right",
             va="bottom" if above else "top", color=GREY, fontsize=9,
         )  # fmt: skip
-    ax.set_ylim(0.0, 1.12 * top)
+    ax.set_ylim(low, top + 0.12 * (top - low))
     ax.set_xlim(0.0, max(float(time[-1]), 1e-3))
     ax.set_xlabel("time, s")
     ax.set_ylabel("swing, deg")

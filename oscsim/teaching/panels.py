@@ -209,7 +209,9 @@ def _choice(movement: Movement, say: Words) -> Panel:
 def _number(name: str, value: float, say: Words) -> str:
     if not math.isfinite(value):
         return say("never" if name.startswith("years") else "state_stops")
-    return say.number(f"{value:.0f}" if abs(value) >= 100.0 else f"{value:.3g}")
+    # years are no surer than a tenth of one
+    return say.number(f"{value:.0f}" if abs(value) >= 100.0 else f"{value:.1f}" if name.startswith("years")
+                      else f"{value:.3g}")  # fmt: skip
 
 
 def _face(name: str, own: float, value: float, say: Words) -> str:

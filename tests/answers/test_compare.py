@@ -373,3 +373,13 @@ def test_too_few_or_of_one_name(movements: list[Movement], said: str) -> None:
     with pytest.raises(InputError) as caught:
         compare(movements)
     assert said in str(caught.value)
+
+
+def test_what_differs_is_told_in_words():
+    text = " ".join(oscsim.compare(["dockhand", "packet"]).text().split())
+    listed = text.partition("What differs")[2].partition("What this means")[0]
+    assert "lock 2.8, 1.6 deg" in listed
+    assert "teeth of the wheels 66 80 75 84, 78 80 75 84" in listed
+    assert not [
+        word for word in listed.split() if word.startswith(("balance.", "escapement.", "train.", "winding."))
+    ]

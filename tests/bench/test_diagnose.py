@@ -512,6 +512,19 @@ def test_no_watch_out_of_poise_is_called_sound_without_a_word_of_it():
     assert low.verdict.endswith("Not in order beside it, and taking no amplitude: want of poise.")
 
 
+def test_near_the_node_a_heavy_point_and_the_springs_weight_are_said_to_look_alike():
+    """61 s/day apart at 238°, where the weight of a spring does most and a heavy point little."""
+    rates = {"CH": (262, 8), "12H": (238, -22), "3H": (239, 5), "6H": (240, 39), "9H": (238, 9)}
+    rows = [Reading(place, 0.0, amplitude_deg=a, rate_s_per_day=r) for place, (a, r) in rates.items()]
+    found = oscsim.diagnose("dockhand", Readings(tuple(rows)))
+    chance = {cause.name: cause.chance for cause in found.adjustments}
+    assert min(chance["unbalance"], chance["hairspring"]) > 0.5
+    said = " ".join(found.text().split())
+    assert "the one may stand for the other" in said
+    assert "direction open" in said
+    assert "may stand for the other" not in oscsim.diagnose("packet", "packet_cleaned").text()
+
+
 def test_what_was_not_read_is_told_beside_the_verdict():
     upright = oscsim.Readings([row for row in read("ferryman").rows if row.position not in ("CH", "FH")])
     assert "Dial up and dial down were not read" in oscsim.diagnose("ferryman", upright).verdict

@@ -359,3 +359,17 @@ def test_near_the_node_the_page_is_no_surer_than_the_readings():
     assert "." not in about
     far, _ = page(160.0)
     assert not any("before metal" in one for one in far.cautions)
+
+
+def test_no_metal_is_taken_away_where_the_rates_would_part():
+    """A sound watch whose verticals keep within 6 s/day, and would lie 7 apart by its own page."""
+    found = oscsim.poise("tidewaiter", "tidewaiter_known_good")
+    assert found.told
+    now, then = (max(ends) for ends in zip(*found.spreads.values(), strict=True))
+    assert then > now
+    assert not found.helps
+    said = " ".join(found.text().split())
+    assert f"Leave it: the verticals lie at most {now:.1f} s/day apart as read" in said
+    assert "Take away" not in said
+    assert found.to_dict()["work_helps"] is False
+    assert oscsim.poise("ferryman", "ferryman_heavy_point").helps

@@ -207,6 +207,12 @@ def test_transient_picture(shock, monkeypatch):
     assert len(curves["swing"].get_xdata()) == len(shock.time_s)
     assert len(curves["knocks"].get_xdata()) == shock.knocked.sum()
     assert f"settles at {shock.settled_deg:.1f} deg" in [text.get_text() for text in ax.texts]
+    # what stays near the settled swing is drawn near, a start from rest from nothing
+    low, high = ax.get_ylim()
+    assert low > 0.5 * min(shock.swing_deg)
+    assert low < min([*shock.swing_deg, shock.settled_deg]) < max(shock.swing_deg) < high
+    started = _draw("plot_transient", transient(MOVEMENTS["heavy"], swing_deg=80.0), monkeypatch)
+    assert started.get_ylim()[0] == 0.0
     for answer in (
         transient(MOVEMENTS["heavy"], swing_deg=0.0),
         transient(MOVEMENTS["heavy"], Setting(hours=200.0), swing_deg=80.0),

@@ -35,6 +35,13 @@ def test_the_choice_as_designed_is_the_design(by_key):
     assert [float(row[1]) for row in own.table[:2]] == [round(float(a)) for a in settled[:, 0]]
 
 
+def test_years_are_told_no_finer_than_a_tenth(by_key):
+    told = [row[1:3] for one in by_key["choice"].variants for row in one.table if "years" in row]
+    numbers = {number for pair in told for number in pair if number[:1].isdigit()}
+    assert len(numbers) > 3
+    assert all(number == f"{float(number):.1f}" for number in numbers if float(number) < 100.0)
+
+
 def test_a_deeper_lock_costs_amplitude_and_holds_better(by_key):
     """Both signs are common practice (a rule of the trade without a single source)."""
     deeper, own = by_key["choice"].variants[OWN + 3], by_key["choice"].variants[OWN]
