@@ -209,9 +209,8 @@ def _choice(movement: Movement, say: Words) -> Panel:
 def _number(name: str, value: float, say: Words) -> str:
     if not math.isfinite(value):
         return say("never" if name.startswith("years") else "state_stops")
-    # years are no surer than a tenth of one
-    return say.number(f"{value:.0f}" if abs(value) >= 100.0 else f"{value:.1f}" if name.startswith("years")
-                      else f"{value:.3g}")  # fmt: skip
+    digits = ".0f" if abs(value) >= 100.0 else ".1f" if name.startswith("years") else ".3g"
+    return say.number(f"{value:{digits}}")
 
 
 def _face(name: str, own: float, value: float, say: Words) -> str:
