@@ -14,6 +14,7 @@ from itertools import product
 import numpy as np
 
 from oscsim.arrays import Array, Flags
+from oscsim.bench.causes import NAMES
 from oscsim.bench.likelihood import (
     FAR,
     RATE_BY_POSITION,
@@ -31,16 +32,40 @@ from oscsim.parts.balance import stiffness
 from oscsim.slips.readings import Readings
 from oscsim.units import DAY, G0, UG_CM
 
-#: One standard deviation in ordinary sound movements and in others (common practice without source): regulation, s/day;
-#: isochronism, 1/rad²; want of poise each way, its torque over the hairspring's stiffness; the hairspring's weight each
-#: way, s/day at 225° beside what is drawn; beat error, ms.
-WIDTHS = {
-    "regulation": (10.0, 100.0),
-    "isochronism": (5e-6, 3e-5),
-    "unbalance": (5e-4, 3e-3),
-    "hairspring": (3.0, 9.0),
-    "out_of_beat": (0.3, 2.0),
-}
+
+@dataclass(frozen=True, kw_only=True)
+class Adjustment:
+    """What moves rate or beat and takes no amplitude; unit: of its size as told; widths: one standard deviation in
+    ordinary sound movements and in others (common practice without source), in that unit, but for want of poise, each
+    way, as its torque over the hairspring's stiffness; the hairspring's weight each way, beside what is drawn."""
+
+    name: str
+    short: str
+    do: str
+    unit: str
+    widths: tuple[float, float]
+
+
+ADJUSTMENTS = (
+    Adjustment(
+        name="unbalance", short="want of poise", do="poise the balance (oscsim poise)", unit="µg·cm",
+        widths=(5e-4, 3e-3)
+    ),
+    Adjustment(name="out_of_beat", short="out of beat", do="set it in beat", unit="ms", widths=(0.3, 2.0)),
+    Adjustment(name="regulation", short="regulation", do="regulate it", unit="s/day", widths=(10.0, 100.0)),
+    Adjustment(
+        name="isochronism", short="the hairspring's isochronism",
+        do="look at the hairspring, its pinning and its index pins", unit="1/rad²", widths=(5e-6, 3e-5),
+    ),
+    Adjustment(
+        name="hairspring", short="the hairspring's weight", unit="s/day at 225 deg", widths=(3.0, 9.0),
+        do="look where it is pinned and how it lies: pinned half a coil further the fast position turns slow, and the "
+        "difference stays (oscsim hairspring, oscsim poise)",
+    ),
+)  # fmt: skip
+WIDTHS = {one.name: one.widths for one in ADJUSTMENTS}
+#: What may be said to be done.
+DONE = (*NAMES, *WIDTHS)
 #: Share of movements in which each is not ordinary.
 SELDOM = 0.15
 #: Draws of what rates say; standard deviations at which a rate is set aside.
@@ -122,7 +147,7 @@ def adjusted(w: Weighed, readings: Readings) -> Adjusted:
         own[out.argmax(), out.argmax()] += FAR**2
     most = np.array([WIDTHS[_NAMES[k]][1] for k in _OF])
     whole = own + (columns * most**2) @ columns.T
-    off_alike = alike_off(readings, w.sound.lift_told(readings.lift_angle_deg), swing)
+    off_alike = alike_off(readings, float(np.mean(w.values.told)), swing)
     slope = (rate_columns(t, rows, 1.0) - rate_columns(t, rows, -1.0))[:, _POISE] / 2.0 @ found.mean[_POISE]
     draws = _also_off_alike(found, columns, own, off_alike * slope)
     for k, name in enumerate(_NAMES):
@@ -226,7 +251,7 @@ def _beat(beats: Array) -> tuple[float, tuple[float, float, float]]:
 def _stiffness(w: Weighed) -> float:
     """The hairspring's stiffness, N·m/rad, of the movements as weighed."""
     each = np.ravel(stiffness(w.sound.stack.balance))
-    return float(w.weight @ (each[w.table.example] if len(each) > 1 else np.full(len(w.weight), each[0])))
+    return float(w.weight @ (each[w.table.healthy] if len(each) > 1 else np.full(len(w.weight), each[0])))
 
 
 def spread_of(torque: float, amplitude_deg: float) -> float:

@@ -87,37 +87,6 @@ NAMES = tuple(fault.name for fault in FAULTS)
 UPPER, LOWER = (NAMES.index(f"pivot_flat_{end}") for end in ("upper", "lower"))
 
 
-@dataclass(frozen=True, kw_only=True)
-class Adjustment:
-    """What moves rate or beat and takes no amplitude. ordinary: what 95 of 100 sound movements keep within, in the unit
-    of its size (common practice without source; want of poise and isochronism as the model's numbers)."""
-
-    name: str
-    short: str
-    do: str
-    unit: str
-
-
-ADJUSTMENTS = (
-    Adjustment(name="unbalance", short="want of poise", do="poise the balance (oscsim poise)", unit="µg·cm"),
-    Adjustment(name="out_of_beat", short="out of beat", do="set it in beat", unit="ms"),
-    Adjustment(name="regulation", short="regulation", do="regulate it", unit="s/day"),
-    Adjustment(
-        name="isochronism", short="the hairspring's isochronism",
-        do="look at the hairspring, its pinning and its index pins", unit="1/rad²",
-    ),
-    Adjustment(
-        name="hairspring", short="the hairspring's weight", unit="s/day at 225 deg",
-        do="look where it is pinned and how it lies: pinned half a coil further the fast position turns slow, and the "
-        "difference stays (oscsim hairspring, oscsim poise)",
-    ),
-)  # fmt: skip
-
-
-#: What may be said to be done.
-DONE = (*NAMES, *(one.name for one in ADJUSTMENTS))
-
-
 def drawn_sizes(count: int, rng: np.random.Generator) -> tuple[Array, Array]:
     """Sizes (count, faults), each fault by itself, and the logarithm of how likely they are against how they are
     drawn."""
@@ -130,10 +99,10 @@ def drawn_sizes(count: int, rng: np.random.Generator) -> tuple[Array, Array]:
 
 
 def condition_of(sizes: Array) -> Condition:
-    """The condition with faults of ``sizes`` (movements, faults), for a stack; both ends of the staff rub alike in
+    """The condition with faults of ``sizes`` (..., movements, faults), for a stack; both ends of the staff rub alike in
     it."""
     found: dict[str, Any] = {}
-    for fault, size in zip(FAULTS, np.asarray(sizes, float).T[:, :, None, None], strict=True):
-        for key, value in fault.effect(size).items():
+    for j, fault in enumerate(FAULTS):
+        for key, value in fault.effect(sizes[..., j, None, None]).items():
             found[key] = found[key] * value if key in found else value
     return unchecked(Condition(), found)  # type: ignore[no-any-return]

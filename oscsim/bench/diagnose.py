@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 
 from oscsim.answers.result import Result
-from oscsim.bench.adjustments import Adjusted, adjusted, spread_of
-from oscsim.bench.causes import ADJUSTMENTS, FAULTS
+from oscsim.bench.adjustments import ADJUSTMENTS, Adjusted, adjusted, spread_of
+from oscsim.bench.causes import FAULTS
 from oscsim.bench.how_sure import as_sure
-from oscsim.bench.likelihood import at_rows, moments_of, told_lift
+from oscsim.bench.likelihood import at_rows, moments_of
 from oscsim.bench.next_step import Next, next_steps
 from oscsim.bench.sound import What, known, table_of
 from oscsim.bench.verdict import CERTAIN, Pattern, early_slip, neglect, odd_patterns, sentence, word
@@ -268,7 +268,7 @@ def _named(what: Movement | Slip, w: Weighed) -> Movement:
 
 
 def _families(w: Weighed) -> dict[str, float]:
-    names = np.array(w.sound.family)[w.table.example]
+    names = np.array(w.sound.family)[w.table.healthy]
     found = {str(name): w.share(names == name) for name in dict.fromkeys(w.sound.family)}
     return dict(sorted(found.items(), key=lambda item: -item[1]))
 
@@ -341,7 +341,7 @@ def _shown(w: Weighed, also: Adjusted, readings: Readings) -> tuple[Shown, ...]:
     """Every value beside what a sound movement and this one would be read as."""
     t, found = w.table, []
     swung = [row for row in readings.rows if math.isfinite(row.amplitude_deg)]
-    told = np.reshape(told_lift(t, readings, w.sound.nominal_lift_deg), (-1, 1))
+    told = np.reshape(w.values.told, (-1, 1))
     own = at_rows(t.shown, t, swung) * told
     well = at_rows(t.shown[t.healthy], t, swung) * told
     for n, row in enumerate(swung):

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
@@ -19,9 +19,10 @@ import numpy as np
 from oscsim.answers.points import settled_points
 from oscsim.arrays import Array, Flags, Indices
 from oscsim.bench.causes import FAULTS, LOWER, NAMES, PLACES, UPPER, condition_of, drawn_sizes
+from oscsim.condition import AsItIs
 from oscsim.movement import Movement
-from oscsim.operating import Moments, points_of, turns_left
-from oscsim.stack import put_unchecked, unchecked
+from oscsim.operating import Moments, OperatingPoints, points_of, turns_left
+from oscsim.stack import put_unchecked
 from oscsim.units import POSITIONS
 
 #: Chances before anything is read (common practice without source): no fault, one, any two, neglected, stronger than
@@ -47,16 +48,15 @@ class Moment:
 class Table:
     """Rows of movements in hypotheses, the first axis of every array.
 
-    example: number of the sound movement; healthy: row in which it is sound; size (rows, faults); log_prior; swing,
+    healthy: row in which it is sound, which is the number of the sound movement; size (rows, faults); log_prior; swing,
     rate (rows, places, moments): true amplitude in deg and s/day, 0 and NaN where it hardly runs; shown: amplitude
-    shown by an instrument told 1 deg; lift_deg (rows,): lift angle of the sound movement; knocks (rows,): fully
-    wound; mended (rows, faults): row that it becomes when one fault alone is mended; viscous, quadratic (rows,) and
-    dry (rows, places): what a free swing loses, 1/Q, c/I and friction over stiffness; looks: lock_deg,
-    barrel_torque_n_mm and escape_torque_un_m (rows,) as somebody would find them, fully wound.
+    shown by an instrument told 1 deg; lift_deg (rows,): lift angle of the sound movement; mended (rows, faults): row
+    that it becomes when one fault alone is mended; viscous, quadratic (rows,) and dry (rows, places): what a free swing
+    loses, 1/Q, c/I and friction over stiffness; looks: lock_deg, barrel_torque_n_mm and escape_torque_un_m (rows,) as
+    somebody would find them, fully wound.
     """
 
     moments: tuple[Moment, ...]
-    example: Indices
     healthy: Indices
     size: Array
     log_prior: Array
@@ -64,12 +64,16 @@ class Table:
     rate: Array
     shown: Array
     lift_deg: Array
-    knocks: Flags
     mended: Indices
     viscous: Array
     quadratic: Array
     dry: Array
     looks: dict[str, Array]
+
+    def before(self, values: Array) -> float:
+        """Mean of values (rows,) before anything is read."""
+        w = np.exp(self.log_prior - self.log_prior.max())
+        return float(w @ values / w.sum())
 
     @property
     def full(self) -> Array:
@@ -80,7 +84,7 @@ class Table:
 
     def after(self, faults: Iterable[int]) -> Indices:
         """Row that every row becomes when these faults are mended, (rows,)."""
-        row = np.arange(len(self.example))
+        row = np.arange(len(self.healthy))
         for fault in faults:
             row = self.mended[row, fault]
         return row
@@ -113,7 +117,7 @@ def table(sound: Movement, log_weight: Array, moments: tuple[Moment, ...], seed:
     sizes[-1, :, NAMES.index("mainspring")] = -_STRONGER * np.abs(rng.standard_normal(n))
     h = len(has)
     mended = _mended(has).reshape(h * n, m)
-    found = _settled(sound, n, sizes.reshape(h * n, m), moments)
+    found = _settled(sound, sizes, moments)
     for key in ("swing", "shown", "rate", "dry"):  # the other end of the staff rubs dial down
         flat, upright = found[key][:, 0], found[key][:, 1]
         found[key] = np.stack([flat[mended[:, LOWER]], flat[mended[:, UPPER]], upright], axis=1)
@@ -125,7 +129,7 @@ def table(sound: Movement, log_weight: Array, moments: tuple[Moment, ...], seed:
     own_lift = np.degrees(np.broadcast_to(sound.escapement.lift_angle(), (n, 1, 1)).reshape(n))
     likely = prior[:, None] + log_weight + (has * weight).sum(axis=2)
     return Table(
-        moments=moments, example=np.tile(rows, h), healthy=np.tile(rows, h), size=sizes.reshape(h * n, m),
+        moments=moments, healthy=np.tile(rows, h), size=sizes.reshape(h * n, m),
         log_prior=likely.reshape(h * n), lift_deg=np.tile(own_lift, h), mended=mended, **found,
     )  # fmt: skip
 
@@ -143,41 +147,36 @@ def _mended(has: Flags) -> Indices:
     return row
 
 
-def _settled(sound: Movement, n: int, sizes: Array, moments: tuple[Moment, ...]) -> dict[str, Any]:
-    """What ``n`` movements of a stack do again and again with faults of ``sizes`` (rows, faults): arrays as in
-    ``Table``, with two places, flat and vertical."""
-    many = _repeated(put_unchecked(sound, "balance.unbalance_ug_cm", 0.0), n, len(sizes) // n)
-    as_is = condition_of(sizes).applied_to(many)
-    hours, down, warmth = np.array([(m.hours, m.let_down, m.temperature_c) for m in moments]).T
-    lay = [POSITIONS[p] for p in (PLACES[0], PLACES[2])]
+def points_at(as_is: AsItIs, symbols: Iterable[str], moments: tuple[Moment, ...]) -> OperatingPoints:
+    """The points of a stack in positions by symbol and at moments, (..., positions, moments)."""
+    lay = [POSITIONS[symbol] for symbol in symbols]
     tilt, up = (np.array([[getattr(p, key)] for p in lay]) for key in ("tilt", "hour_up"))
-    points = points_of(as_is, Moments(tilt, np.nan_to_num(up), turns_left(as_is, hours) - down, warmth))
+    hours, down, warmth = np.array([(m.hours, m.let_down, m.temperature_c) for m in moments]).T
+    return points_of(as_is, Moments(tilt, np.nan_to_num(up), turns_left(as_is, hours) - down, warmth))
+
+
+def _settled(sound: Movement, sizes: Array, moments: tuple[Moment, ...]) -> dict[str, Any]:
+    """What a stack's movements do with faults of ``sizes`` (hypotheses, movements, faults): arrays as in ``Table``,
+    with two places, flat and vertical."""
+    as_is = condition_of(sizes).applied_to(put_unchecked(sound, "balance.unbalance_ug_cm", 0.0))
+    points = points_at(as_is, (PLACES[0], PLACES[2]), moments)
     settled = settled_points(points, math.degrees(1.0), thorough=False)
-    lost = {
-        key: getattr(points.oscillators, key).reshape(points.shape)[..., 0]
-        for key in ("viscous", "quadratic", "dry")
-    }
+
+    def rows(values: Array) -> Array:
+        return np.nan_to_num(values.reshape(-1, *points.shape[2:]))
+
+    viscous, quadratic, dry = (
+        rows(getattr(points.oscillators, key))[..., 0] for key in ("viscous", "quadratic", "dry")
+    )
+    lock = np.broadcast_to(as_is.movement.escapement.lock_deg, (*sizes.shape[:2], 1, 1))
     return {
-        "swing": np.nan_to_num(settled.amplitude_deg),
-        "shown": np.nan_to_num(np.radians(settled.apparent_amplitude_deg)),
-        "rate": settled.rate_s_per_day,
-        "knocks": settled.too_far[:, 0, 0],
-        "viscous": lost["viscous"][:, 0], "quadratic": lost["quadratic"][:, 0], "dry": lost["dry"],
+        "swing": rows(settled.amplitude_deg),
+        "shown": rows(np.radians(settled.apparent_amplitude_deg)),
+        "rate": settled.rate_s_per_day.reshape(-1, *points.shape[2:]),
+        "viscous": viscous[:, 0], "quadratic": quadratic[:, 0], "dry": dry,
         "looks": {
-            "lock_deg": np.broadcast_to(as_is.movement.escapement.lock_deg, (len(sizes), 1, 1))[:, 0, 0],
-            "barrel_torque_n_mm": np.nan_to_num(settled.barrel_torque_n_mm[:, 0, 0]),
-            "escape_torque_un_m": np.nan_to_num(settled.escape_torque_n_m[:, 0, 0] * 1e6),
+            "lock_deg": lock.reshape(-1),
+            "barrel_torque_n_mm": rows(settled.barrel_torque_n_mm)[:, 0, 0],
+            "escape_torque_un_m": rows(settled.escape_torque_n_m)[:, 0, 0] * 1e6,
         },
     }  # fmt: skip
-
-
-def _repeated(stack: Any, n: int, times: int) -> Any:
-    """The stack's movements again and again; numbers that all of them share stay single."""
-    changes: dict[str, Any] = {}
-    for f in fields(stack):
-        value = getattr(stack, f.name)
-        if is_dataclass(value):
-            changes[f.name] = _repeated(value, n, times)
-        elif isinstance(value, np.ndarray) and value.shape[0] == n:
-            changes[f.name] = np.tile(value, (times, 1, 1))
-    return unchecked(stack, changes)

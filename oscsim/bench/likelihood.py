@@ -79,77 +79,61 @@ def bessel_1(x: Array) -> Array:
 class Values:
     """What was read as numbers: read (values,) and what every row of a table would show for it, (rows, values), with
     one covariance, but for what positions keep, which is by_position times the square of its size; names: position,
-    what was read, hours of each."""
+    what was read, hours of each; told: lift angle that the instrument was told, deg, one for all rows or (rows,)."""
 
     read: Array
     expected: Array
     covariance: Array
     by_position: Array
     names: tuple[tuple[str, str, float], ...]
+    told: Array | float
 
 
-def told_lift(t: Table, readings: Readings, nominal: float | None) -> Array | float:
-    """Lift angle that the instrument was told, deg: as read, else the design's nominal one, else each movement's
-    own."""
-    if readings.lift_angle_deg is not None:
-        return readings.lift_angle_deg
-    return t.lift_deg if nominal is None else nominal
+def values_of(t: Table, readings: Readings, nominal: float | None) -> Values:
+    """Amplitudes of the movement and of its sisters, and rates; an instrument is told the lift angle as read, else the
+    design's ``nominal`` one, else each movement's own."""
 
+    def told(by: Readings) -> Array | float:
+        if by.lift_angle_deg is not None:
+            return by.lift_angle_deg
+        return t.lift_deg if nominal is None else nominal
 
-def values_of(t: Table, readings: Readings, nominal: float | None, *, rates: bool) -> Values:
-    """Amplitudes of the movement and of its sisters, and rates where they count."""
-    swung = [row for row in readings.rows if math.isfinite(row.amplitude_deg)]
-    timed = [r for r in readings.rows if rates and math.isfinite(r.rate_s_per_day)]
-    sisters = [
-        (s, row)
-        for s in readings.findings.sisters
-        for row in s.readings.rows
-        if math.isfinite(row.amplitude_deg)
+    everyone = (readings, *(sister.readings for sister in readings.findings.sisters))
+    swung = [
+        (who, row) for who, one in enumerate(everyone) for row in one.rows if math.isfinite(row.amplitude_deg)
     ]
-    told = told_lift(t, readings, nominal)
-    n, s, k = len(swung), len(sisters), len(timed)
-    blocks = [at_rows(t.shown, t, swung) * np.reshape(told, (-1, 1))]
-    for sister, row in sisters:
-        own = told_lift(t, sister.readings, nominal)
-        blocks.append(at_rows(t.shown[t.healthy], t, [row]) * np.reshape(own, (-1, 1)))
-    blocks.append(at_rows(t.rate, t, timed))
-    expected = np.concatenate(blocks, axis=1)
-    read = np.array(
-        [
-            *(r.amplitude_deg for r in swung),
-            *(r.amplitude_deg for _, r in sisters),
-            *(r.rate_s_per_day for r in timed),
-        ]
-    )
-    noise = np.array([
-        *(r.amplitude_deg_uncertainty for r in swung), *(r.amplitude_deg_uncertainty for _, r in sisters),
-        *(r.rate_s_per_day_uncertainty for r in timed),
-    ])  # fmt: skip
-    cov = np.diag(noise**2)
-    own_, sis, rate = slice(0, n), slice(n, n + s), slice(n + s, n + s + k)
+    who, rows = np.array([n for n, _ in swung]), [row for _, row in swung]
+    timed = [row for row in readings.rows if math.isfinite(row.rate_s_per_day)]
+    well = t.shown[t.healthy]
+    shown = [at_rows(well if n else t.shown, t, [row])[:, 0] * told(everyone[n]) for n, row in swung]
+    expected = np.column_stack([*shown, at_rows(t.rate, t, timed)])
+    read = np.array([*(row.amplitude_deg for row in rows), *(row.rate_s_per_day for row in timed)])
+    noise = [row.amplitude_deg_uncertainty for row in rows] + [
+        row.rate_s_per_day_uncertainty for row in timed
+    ]
+    cov = np.diag(np.square(noise))
+    swings, rate = slice(0, len(rows)), slice(len(rows), len(read))
+    # the movement is read on one occasion, its sisters on another
+    together = same((who == 0).tolist())
     place = np.zeros_like(cov)
-    place[own_, own_] = same([row.position for row in swung])
-    cov[own_, own_] += _shared(t, swung, read[own_])
-    if s:
-        upright = np.array([float(place_of(row.position) == 2) for _, row in sisters])
-        which = np.array([[float(a is b) for b, _ in sisters] for a, _ in sisters])
-        place[sis, sis] = same([row.position for _, row in sisters])
-        cov[sis, sis] += _shared(t, [row for _, row in sisters], read[sis])
-        cov[sis, sis] += which * (SISTER_LEVEL**2 + SISTER_SIDE**2 * np.outer(upright, upright))
-    lift = readings.lift_angle_uncertainty_deg / float(np.mean(told))
-    amplitudes = read[: n + s]
-    cov[: n + s, : n + s] += np.outer(amplitudes, amplitudes) * lift**2
-    if k:
-        cov[rate, rate] += RATE_BY_POSITION**2 * same([r.position for r in timed])
-        linear = rate_columns(t, timed) * np.array([REGULATION, ISOCHRONISM, POISE, POISE])
-        # the hairspring's weight acts as a heavy point does, but about as much at any swing
-        weight = SPRING_WEIGHT * _upright(timed)
-        cov[rate, rate] += linear @ linear.T + weight @ weight.T
-    names = [(r.position, "amplitude_deg", r.hours) for r in swung] + [
-        (r.position, "sister", r.hours) for _, r in sisters
-    ]
-    names += [(r.position, "rate_s_per_day", r.hours) for r in timed]
-    return Values(read, expected, cov, place, tuple(names))
+    place[swings, swings] = together * same([row.position for row in rows])
+    later = np.array([float(row.hours > 0.0) for row in rows])
+    fall = t.before(t.swing[:, 0, 0] - t.swing[:, 0, t.moments.index(DAY_LATER)]) / 24.0
+    hours = same([row.hours for row in rows]) * np.outer(later, later) * (fall * HOUR) ** 2
+    cov[swings, swings] += together * (OFFSET**2 + hours)
+    upright = np.array([float(place_of(row.position) == 2) for row in rows])
+    sister = same(who.tolist()) * (who > 0)
+    cov[swings, swings] += sister * (SISTER_LEVEL**2 + SISTER_SIDE**2 * np.outer(upright, upright))
+    lift = readings.lift_angle_uncertainty_deg / float(np.mean(told(readings)))
+    cov[swings, swings] += np.outer(read[swings], read[swings]) * lift**2
+    cov[rate, rate] += RATE_BY_POSITION**2 * same([row.position for row in timed])
+    linear = rate_columns(t, timed) * np.array([REGULATION, ISOCHRONISM, POISE, POISE])
+    # the hairspring's weight acts as a heavy point does, but about as much at any swing
+    weight = SPRING_WEIGHT * _upright(timed)
+    cov[rate, rate] += linear @ linear.T + weight @ weight.T
+    names = [(row.position, "sister" if n else "amplitude_deg", row.hours) for n, row in swung]
+    names += [(row.position, "rate_s_per_day", row.hours) for row in timed]
+    return Values(read, expected, cov, place, tuple(names), told(readings))
 
 
 def at_rows(array: Array, t: Table, rows: Sequence[Reading]) -> Array:
@@ -161,16 +145,6 @@ def at_rows(array: Array, t: Table, rows: Sequence[Reading]) -> Array:
 
 def same(what: Sequence[object]) -> Array:
     return np.array([[float(a == b) for b in what] for a in what]).reshape(len(what), len(what))
-
-
-def _shared(t: Table, rows: Sequence[Reading], read: Array) -> Array:
-    """What amplitudes have in common: an offset, the hour that is only about what was told."""
-    later = np.array([float(row.hours > 0.0) for row in rows])
-    w = np.exp(t.log_prior - t.log_prior.max())
-    day = t.moments.index(next(m for m in t.moments if m.hours == 24.0))
-    fall = float(w @ (t.swing[:, 0, 0] - t.swing[:, 0, day]) / w.sum()) / 24.0
-    hours = same([row.hours for row in rows]) * np.outer(later, later) * (fall * HOUR) ** 2
-    return np.asarray(OFFSET**2 + hours)
 
 
 def rate_columns(t: Table, rows: Sequence[Reading], off_deg: float = 0.0) -> Array:
@@ -202,8 +176,7 @@ def swing_of(t: Table, row: Reading) -> float:
     """Amplitude at which a rate was read, deg: as read, else as such movements have it."""
     if math.isfinite(row.amplitude_deg):
         return row.amplitude_deg
-    w = np.exp(t.log_prior - t.log_prior.max())
-    return float(w @ at_rows(t.swing, t, [row])[:, 0] / w.sum())
+    return t.before(at_rows(t.swing, t, [row])[:, 0])
 
 
 @dataclass(frozen=True)
@@ -278,18 +251,17 @@ def log_findings(t: Table, readings: Readings, sound: dict[str, Array]) -> Array
     ``sound``: numbers of the sound movements by dotted name, (movements,).
     """
     found: Findings = readings.findings
-    total = np.zeros(len(t.example))
+    total = np.zeros(len(t.healthy))
     seen = {**t.looks, "usual_amplitude_deg": t.swing[t.healthy, 0, 0]}
     for key, name in (("balance_mass_mg", "balance.mass_mg"), ("inertia_mg_cm2", "balance.inertia_mg_cm2")):
         if name in sound:
-            seen[key] = sound[name][t.example]
+            seen[key] = sound[name][t.healthy]
     for name, look in found.looked.items():
         if name in seen:
             total += _log_seen((seen[name] - look.value) / look.uncertainty)
     for weights in found.rim_weights:
-        if (
-            "inertia_mg_cm2" in seen
-        ):  # two masses add 2 m r² to the inertia, and half of its share to the period
+        if "inertia_mg_cm2" in seen:
+            # two masses add 2 m r² to the inertia, and half of its share to the period
             more = 2.0 * weights.mass_mg * (weights.radius_mm / 10.0) ** 2 / seen["inertia_mg_cm2"]
             total += _log_seen(
                 (0.5 * DAY * more - abs(weights.rate_change_s_per_day)) / weights.uncertainty_s_per_day
@@ -310,7 +282,7 @@ def _log_swing(t: Table, swing: Swing) -> Array:
     """Log likelihood of a balance swinging out by itself: a period takes πA/Q, 8cA²/3 and four times the dry
     friction."""
     place = place_of(swing.position)
-    a = np.full(len(t.example), math.radians(swing.amplitude_deg[0]))
+    a = np.full(len(t.healthy), math.radians(swing.amplitude_deg[0]))
     total = np.zeros(len(a))
     sd = math.sqrt(2.0) * swing.amplitude_deg_uncertainty
     done = swing.periods[0]

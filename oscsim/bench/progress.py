@@ -11,11 +11,11 @@ import numpy as np
 
 from oscsim.answers.result import Result
 from oscsim.arrays import Array
-from oscsim.bench.adjustments import adjusted
-from oscsim.bench.causes import DONE, NAMES
+from oscsim.bench.adjustments import DONE, adjusted
+from oscsim.bench.causes import NAMES
 from oscsim.bench.diagnose import Diagnose, Interval, diagnose, weighed
 from oscsim.bench.hypotheses import NEGLECTED
-from oscsim.bench.likelihood import at_rows, rate_columns, told_lift
+from oscsim.bench.likelihood import at_rows, rate_columns
 from oscsim.bench.sound import What, known
 from oscsim.errors import InputError, nearest, shown
 from oscsim.movement import Movement
@@ -204,7 +204,7 @@ def _predicted(
     share = w.weight if share.sum() < 1e-12 else share / share.sum()
     to = t.after(mended)
     rows = [a for a, _ in pairs]
-    told = np.reshape(told_lift(t, before, w.sound.nominal_lift_deg), (-1, 1))
+    told = np.reshape(w.values.told, (-1, 1))
     swings = (at_rows(t.shown[to], t, rows) - at_rows(t.shown, t, rows)) * told
     rates = np.nan_to_num(at_rows(t.rate[to], t, rows) - at_rows(t.rate, t, rows))
     swing, swing_sd = _moments(swings, share)

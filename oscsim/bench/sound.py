@@ -17,12 +17,11 @@ from oscsim.answers.points import settled_points
 from oscsim.answers.tolerance import draw, spreads_of
 from oscsim.arrays import Array
 from oscsim.bench.how_sure import ripple_deg
-from oscsim.bench.hypotheses import Moment, Table, table
+from oscsim.bench.hypotheses import Moment, Table, points_at, table
 from oscsim.condition import AsItIs
 from oscsim.escapements.kinds import needs_lever
 from oscsim.files import load
 from oscsim.movement import PARTS, Movement, movement_from
-from oscsim.operating import Moments, points_of, turns_left
 from oscsim.slips.slip import Slip, load_slip, slip_of
 from oscsim.stack import put_unchecked, varied
 from oscsim.tables import put
@@ -59,24 +58,10 @@ class Sound:
     ripple_deg: float | None = None
 
     @property
-    def lift(self) -> float:
-        """Their own lift angle on average, deg."""
-        return math.degrees(float(np.mean(self.stack.escapement.lift_angle())))
-
-    @property
-    def knock_deg(self) -> float:
-        """The true swing at which the pin meets the horn, on average, deg."""
-        return math.degrees(float(np.mean(self.stack.escapement.knock_angle())))
-
-    def lift_told(self, read: float | None) -> float:
-        """The lift angle an instrument was told, on average, deg."""
-        return (
-            read
-            if read is not None
-            else self.lift
-            if self.nominal_lift_deg is None
-            else self.nominal_lift_deg
-        )
+    def horn(self) -> float:
+        """Swing at which the pin meets the horn, deg on average, as shown for each degree of lift told."""
+        escapement = self.stack.escapement
+        return float(np.mean(escapement.knock_angle()) / np.mean(escapement.lift_angle()))
 
 
 def known(what: What) -> Movement | Slip:
@@ -134,14 +119,9 @@ def _designs(slip: Slip) -> Sound:
         name for name in found.values if slip.given.get(name) is None and math.isfinite(found.values[name][0])
     ]
     return Sound(
-        found.movement,
-        np.log(found.weight),
-        found.values,
-        tuple(found.family.tolist()),
-        lift,
-        False,
+        found.movement, np.log(found.weight), found.values, tuple(found.family.tolist()), lift, False,
         movement_from(tables),
-    )
+    )  # fmt: skip
 
 
 _TABLES: OrderedDict[tuple[str, tuple[Moment, ...]], tuple[Sound, Table]] = OrderedDict()
@@ -164,13 +144,11 @@ def _table(sound: Sound, moments: tuple[Moment, ...]) -> Table:
     if sound.first.hairspring is None:
         return table(sound.stack, sound.log_weight, moments)
     found = table(put_unchecked(sound.stack, "hairspring", None), sound.log_weight, moments)
-    lay = list(POSITIONS.values())
-    tilt, up = (np.array([[getattr(p, key)] for p in lay]) for key in ("tilt", "hour_up"))
-    hours, down, warmth = np.array([(m.hours, m.let_down, m.temperature_c) for m in moments]).T
-    rates = []
-    for one in (sound.first, put_unchecked(sound.first, "hairspring", None)):
-        as_is = AsItIs(put_unchecked(one, "balance.unbalance_ug_cm", 0.0))
-        at = Moments(tilt, np.nan_to_num(up), turns_left(as_is, hours) - down, warmth)
-        rates.append(settled_points(points_of(as_is, at)).rate_s_per_day)
+    rates = [
+        settled_points(
+            points_at(AsItIs(put_unchecked(one, "balance.unbalance_ug_cm", 0.0)), POSITIONS, moments)
+        ).rate_s_per_day
+        for one in (sound.first, put_unchecked(sound.first, "hairspring", None))
+    ]
     apart = np.nan_to_num(rates[0] - rates[1])
     return replace(found, rate=found.rate + np.vstack([apart[:2], apart[2:].mean(axis=0)]))

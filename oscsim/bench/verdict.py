@@ -74,8 +74,7 @@ def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) 
     }
     upright = [rate for (position, _), rate in rates.items() if position not in ("CH", "FH")]
     middle = float(np.median(upright)) if upright else 0.0
-    told = w.sound.lift_told(readings.lift_angle_deg)
-    horn = w.sound.knock_deg * told / w.sound.lift
+    horn = w.sound.horn * float(np.mean(w.values.told))
     for row in readings.rows:
         if row.position not in ("CH", "FH") or not math.isfinite(row.amplitude_deg):
             continue

@@ -14,8 +14,8 @@ from oscsim.bench.sound import SMOOTHED, Sound
 from oscsim.slips.readings import Readings
 
 #: Rows that must hold the weight: where fewer do, the likelihood is flattened, so that intervals come out too wide
-#: rather than too narrow; steps in which it is.
-_LEAST, _FLATTER, _STEPS = 15.0, 0.85, 25
+#: rather than too narrow; by what power at each step, and to which at most.
+_LEAST, _FLATTER, _FLATTEST = 15.0, 0.85, 0.021
 #: Of so many values one may be doubted.
 _ONE_IN = 3
 
@@ -24,7 +24,8 @@ _ONE_IN = 3
 class Weighed:
     """A table's rows with their weights, (rows,), summing to 1; misfit_p: chance that a movement like these shows
     readings as odd as these; readings: as sure as they were taken; doubted: values that are likelier bad than not;
-    effective rows before flattening and the power taken."""
+    effective: rows that carry the weight before flattening; around (values,): one standard deviation of sound examples
+    round each that was drawn."""
 
     table: Table
     sound: Sound
@@ -34,7 +35,6 @@ class Weighed:
     misfit_p: float
     doubted: tuple[int, ...]
     effective: float
-    power: float
     around: Array
 
     def share(self, which: Flags) -> float:
@@ -68,34 +68,31 @@ def weigh(t: Table, sound: Sound, readings: Readings) -> Weighed:
 
     A value that is likelier bad than not is given the width of bad ones, and all is weighed again: so several may be.
     """
-    values = values_of(t, readings, sound.nominal_lift_deg, rates=True)
-    smoothed = (
-        SMOOTHED / (1.0 - SMOOTHED) * _apart(t, values) if sound.drawn else np.zeros_like(values.covariance)
-    )
+    values = values_of(t, readings, sound.nominal_lift_deg)
+    smoothed = np.zeros_like(values.covariance)
+    if sound.drawn:
+        smoothed = SMOOTHED / (1.0 - SMOOTHED) * _apart(t, values)
     values.covariance[:] += smoothed
     looked = log_findings(t, readings, sound.values)
     doubted: list[int] = []
     while True:
         like = likelihood(values)
-        found = _flattened(t.log_prior, like.log + looked)
-        bad, misfit = like.doubts(found.sharp, len(values.read) - len(doubted))
+        score = like.log + looked
+        sharp = _shares(t.log_prior + score)
+        bad, misfit = like.doubts(sharp, len(values.read) - len(doubted))
         top = int(bad.argmax())
         if top == 0 or len(doubted) >= len(values.read) // _ONE_IN:
             break
         doubted.append(top - 1)
         values.covariance[top - 1, top - 1] += FAR**2
+    weight, flatter = sharp, 1.0
+    while _effective(weight) < _LEAST and flatter > _FLATTEST:
+        flatter *= _FLATTER
+        weight = _shares(t.log_prior + flatter * score)
     return Weighed(
-        t,
-        sound,
-        readings,
-        values,
-        found.weight,
-        misfit,
-        tuple(doubted),
-        found.effective,
-        found.power,
-        np.sqrt(np.diag(smoothed)),
-    )
+        table=t, sound=sound, readings=readings, values=values, weight=weight, misfit_p=misfit,
+        doubted=tuple(doubted), effective=_effective(sharp), around=np.sqrt(np.diag(smoothed)),
+    )  # fmt: skip
 
 
 def _apart(t: Table, values: Values) -> Array:
@@ -106,24 +103,12 @@ def _apart(t: Table, values: Values) -> Array:
     return np.asarray(away.T @ away / max(len(kept) - 1, 1))
 
 
-@dataclass(frozen=True)
-class _Flattened:
-    weight: Array
-    sharp: Array
-    effective: float
-    power: float
+def _shares(score: Array) -> Array:
+    """Weights that sum to 1, from their logarithms."""
+    w = np.exp(score - score.max())
+    return np.asarray(w / w.sum())
 
 
-def _flattened(log_prior: Array, like: Array) -> _Flattened:
-    """Weights of rows, and as they would be without flattening."""
-    power = 1.0
-    for step in range(_STEPS):
-        score = log_prior + power * like
-        w = np.exp(score - score.max())
-        w /= w.sum()
-        if step == 0:
-            sharp = w
-        if 1.0 / np.sum(w**2) >= _LEAST:
-            break
-        power *= _FLATTER
-    return _Flattened(w, sharp, 1.0 / float(np.sum(sharp**2)), power)
+def _effective(weight: Array) -> float:
+    """How many rows carry the weight."""
+    return 1.0 / float(np.sum(weight**2))

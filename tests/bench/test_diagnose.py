@@ -97,7 +97,7 @@ def test_likelihood_against_the_plain_mixture():
     cov = root @ root.T + 20.0 * np.eye(5)
     place = np.kron(np.diag([1.0, 1.0, 0.0]), np.ones((2, 2)))[:5, :5]
     read, expected = rng.standard_normal(5) * 20.0, rng.standard_normal((7, 5)) * 10.0
-    found = likelihood(Values(read, expected, cov.copy(), place, ()))
+    found = likelihood(Values(read, expected, cov.copy(), place, (), 50.0))
     plain, none = [], []
     for row in expected:
         terms, good = [], 0.0
@@ -132,7 +132,7 @@ def test_rows_are_the_engine_row_by_row():
     some = [row for kind in kinds for row in np.flatnonzero(kind)[:2]]
     some += [np.flatnonzero(of_one > 0.2)[0] for of_one in t.size.T]
     for row in some:
-        own = movement.with_({k: float(v[t.example[row]]) for k, v in sound.values.items()})
+        own = movement.with_({k: float(v[t.healthy[row]]) for k, v in sound.values.items()})
         size = dict(zip(NAMES, t.size[row], strict=True))
         for place, end in ((0, "pivot_flat_upper"), (1, "pivot_flat_lower"), (2, None)):
             condition = oscsim.Condition(
@@ -152,7 +152,7 @@ def test_what_mending_brings_is_the_row_without_the_fault():
     row = int(np.flatnonzero((t.size > 0.0).sum(axis=1) == 2)[0])
     p, q = np.flatnonzero(t.size[row])
     alone = t.mended[row, p]
-    assert t.example[alone] == t.example[row]
+    assert t.example[alone] == t.healthy[row]
     assert np.flatnonzero(t.size[alone]).tolist() == [q]
     assert t.after([p, q])[row] == t.healthy[row]
 
