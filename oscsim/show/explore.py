@@ -133,6 +133,8 @@ class Explorer:
         return artist
 
     def _put_sliders(self, place: Any) -> None:
+        from matplotlib import rcParams
+        from matplotlib.transforms import ScaledTranslation
         from matplotlib.widgets import Button, Slider
 
         rows = place.subgridspec(len(self.handles) + 1, 1, hspace=0.9)
@@ -146,8 +148,10 @@ class Explorer:
                 f"{handle.words}, {handle.unit}" if handle.unit else handle.words, loc="left", fontsize=10
             )
             slider.drawon = False
-            slider.valtext.set_position((1.0, 1.25))
-            slider.valtext.set_horizontalalignment("right")
+            # on the line of the words, at any height of the window
+            lifted = ScaledTranslation(0.0, rcParams["axes.titlepad"] / 72.0, self.figure.dpi_scale_trans)
+            slider.valtext.set_transform(ax.transAxes + lifted)
+            slider.valtext.set(position=(1.0, 1.0), ha="right", va="baseline")
             self._parts[handle.name] = [slider.poly, *ax.lines, slider.valtext]
             for artist in self._parts[handle.name]:
                 artist.set_animated(True)

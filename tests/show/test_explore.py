@@ -3,7 +3,9 @@
 import json
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
+import matplotlib
 import numpy as np
 import pytest
 from matplotlib.backend_bases import MouseButton, MouseEvent
@@ -13,6 +15,7 @@ import oscsim
 from oscsim.answers import explore as module
 from oscsim.answers.explore import AMPLITUDES, DIRECTIONS, all_round, handles, moved, view
 from oscsim.cli import main
+from oscsim.errors import InputError
 from oscsim.show import window
 from oscsim.show.window import drawn
 from tests.answers.every import movement
@@ -268,6 +271,10 @@ def qt_there(tmp_path, monkeypatch):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setattr(window.sys, "platform", "linux")
     monkeypatch.setattr(window, "find_library", lambda name: None)
+    found = window.find_spec
+    monkeypatch.setattr(
+        window, "find_spec", lambda name: None if name in ("_tkinter", "PyQt6") else found(name)
+    )
 
 
 def test_qt_without_its_library_of_the_system_is_told_before_it_ends_the_process(qt_there, capsys):
@@ -277,8 +284,54 @@ def test_qt_without_its_library_of_the_system_is_told_before_it_ends_the_process
     said = capsys.readouterr()
     assert said.out == ""
     assert said.err.count("\n") == 1
-    assert "libxcb-cursor0" in said.err
-    assert "apt install" in said.err
+    assert "needs libxcb-cursor.so.0 of the system" in said.err
+    assert "apt install libxcb-cursor0" in said.err
+
+
+def test_any_library_that_the_plug_in_of_qt_lacks_is_named(qt_there, tmp_path):
+    """With libxcb-cursor0 there and libxcb-icccm4 not, Qt 6.12 ends the process as well (seen); ctypes, which asks the
+    system's own loader, says which it is."""
+    place = tmp_path / "PySide6" / "Qt" / "plugins" / "platforms"
+    place.mkdir(parents=True)
+    (place / "libqxcb.so").write_bytes(b"no library")
+    assert window.qt_lacks().endswith("libqxcb.so")
+
+
+def test_tk_is_taken_where_qt_cannot_and_nobody_asked_for_qt(qt_there, monkeypatch):
+    before = matplotlib.get_backend()
+    monkeypatch.setattr(window, "find_spec", lambda name: window.qt_lacks if name == "_tkinter" else None)
+    monkeypatch.setattr(window, "qt_lacks", lambda: "libxcb-cursor.so.0")
+    taken = []
+    monkeypatch.setattr(matplotlib, "use", taken.append)
+    window.choose_toolkit()
+    assert taken == ["tkagg"]
+    monkeypatch.setenv("MPLBACKEND", "qtagg")
+    with pytest.raises(InputError, match="toolkit Qt needs"):
+        window.choose_toolkit()
+    assert matplotlib.get_backend() == before
+
+
+@pytest.mark.parametrize(
+    ("screen", "size", "share"),
+    [((1920, 1080), None, 1.0), ((1366, 768), (12.5, 6.9), 0.94), ((800, 600), (11.27, 6.9), 0.69)],
+)
+def test_the_window_is_no_larger_than_the_screen(screen, size, share):
+    """Seen in a window at 1366 × 768: the lowest pictures began below its edge."""
+
+    class Tk:
+        winfo_screenwidth = staticmethod(lambda: screen[0])
+        winfo_screenheight = staticmethod(lambda: screen[1])
+        winfo_fpixels = staticmethod(lambda _length: 96.0)
+
+    figure = drawn()
+    figure.canvas.manager = SimpleNamespace(window=Tk)
+    fitting = window._fitting(figure)
+    assert (fitting is None) == (size is None)
+    if fitting is not None:
+        assert fitting[0] == pytest.approx(size, abs=0.06)
+        assert fitting[1] == pytest.approx(100.0 * share, abs=1.5)
+        assert fitting[0][0] * fitting[1] <= screen[0]
+        assert fitting[0][1] * fitting[1] <= screen[1] - 100
 
 
 @pytest.mark.parametrize(
@@ -292,12 +345,12 @@ def test_qt_without_its_library_of_the_system_is_told_before_it_ends_the_process
 )
 def test_where_qt_needs_no_such_library_nothing_is_said_of_it(qt_there, monkeypatch, name, value):
     monkeypatch.setenv(name, value)
-    window.check_toolkit()
+    assert window.qt_lacks() == ""
 
 
 def test_where_the_library_is_there_nothing_is_said_of_it(qt_there, monkeypatch):
     monkeypatch.setattr(window, "find_library", lambda name: f"lib{name}.so.0")
-    window.check_toolkit()
+    assert window.qt_lacks() == ""
 
 
 @pytest.mark.parametrize("given", ["torqe=3", "torque=1000", "torque=nan", "torque=much", "torque"])
