@@ -89,6 +89,30 @@ def test_worth_of_inertia_and_cold():
     assert says(cells("oil's share of the drag")[-1].removeprefix("at 8 °C"), temperature_c=8.0)
 
 
+def test_what_cold_oil_on_stones_and_train_might_take():
+    """docs/ageing.md: a tenth more friction there, at 8 °C."""
+    page = (Path(__file__).parent.parent / "docs/ageing.md").read_text("utf-8")
+    train = ("train.jewel_friction", "train.brass_friction")
+    cold = oscsim.Setting(temperature_c=8.0)
+    rough = oscsim.Setting(temperature_c=8.0, condition=oscsim.Condition(pallet_friction=1.1))
+    took = {}
+    for name, movement in (STONES | {"Bollard": oscsim.load("bollard")}).items():
+        dry = movement.with_({key: 1.1 * value_at(movement, key) for key in train})
+        own, *others = (
+            float(oscsim.settle(one, setting).points.amplitude_deg[0, 0])
+            for one, setting in ((movement, cold), (movement, rough), (dry, cold))
+        )
+        took[name] = [round(own - other) for other in others]
+    stones, holes = took.pop("Dockhand")
+    beside = round(float(OWN[0] - amplitudes(DOCKHAND, temperature_c=8.0)[0]))
+    assert f"takes {stones}° beside the {beside}°" in page
+    assert f"in the holes of the train {holes}° " in page
+    pins = took.pop("Bollard")
+    assert f"with pins {pins[0]}° and {pins[1]}°" in page
+    ((five,), holes) = ({one[0] for one in took.values()}, [one[1] for one in took.values()])
+    assert f"with stones {five}° and {min(holes)} to {max(holes)}°" in page
+
+
 def least_and_most(name):
     found = [float(value_at(movement, name)) for movement in STONES.values()]
     return f"{min(found):g}" if min(found) == max(found) else f"{min(found):g} to {max(found):g}"
