@@ -89,7 +89,8 @@ class Swap(InSetting):
     """Candidates in order: those that run first, of these within 5 deg of the wanted amplitude the one that shows most
     a day later, then the others by nearness.
 
-    present: the spring in the design; floor_deg: flat amplitude below which the positions scatter more than tolerated.
+    present: the spring in the design; floor_deg: flat amplitude below which the positions scatter more than tolerated,
+    of a usual want of poise where the design has none (``unbalance_is_usual``).
     """
 
     present: Fitted
@@ -97,6 +98,7 @@ class Swap(InSetting):
     wanted_deg: float | None
     tolerance_s_per_day: float
     floor_deg: float
+    unbalance_is_usual: bool
     calibrated_elastic_limit_mpa: float | None
     own_bridle: bool
 
@@ -119,6 +121,7 @@ class Swap(InSetting):
     def body(self) -> dict[str, Any]:
         return {
             "floor_deg": self.floor_deg,
+            "unbalance_is_usual": self.unbalance_is_usual,
             "calibrated_elastic_limit_mpa": self.calibrated_elastic_limit_mpa,
             "present": self.rows()[0],
             "candidates": self.rows()[1:],
@@ -204,7 +207,8 @@ def swap(
     setting = setting or Setting()
     setting.refuse("springs are judged fully wound and a day later", "hours", "turns")
     setting.refuse("springs are judged dial up and 12 up", "positions", "tilt_deg", "lift_angle_deg")
-    floor = band(movement, tolerance_s_per_day, setting).floor_deg
+    keeps = band(movement, tolerance_s_per_day, setting)
+    floor = keeps.floor_deg
     setting = replace(setting, positions=("CH", "12H"), hours=(0.0, 24.0))
     strip = movement.mainspring
     own_bridle = own_bridle or candidates is None
@@ -230,6 +234,7 @@ def swap(
         wanted_deg=wanted_deg,
         tolerance_s_per_day=tolerance_s_per_day,
         floor_deg=floor,
+        unbalance_is_usual=keeps.unbalance_is_usual,
         calibrated_elastic_limit_mpa=limit,
         own_bridle=own_bridle,
     )

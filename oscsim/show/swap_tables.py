@@ -42,7 +42,8 @@ def swap_table(answer: Swap) -> Sheet:
     )
     legend = (
         f"floor: amplitude below which the vertical rates lie more than {answer.tolerance_s_per_day:g} s/day apart, "
-        f"here {floor}; below knock: deg left at full wind before it {beyond(answer.movement)}. fill: area of "
+        f"here {floor}{', for a usual want of poise, as the design has none' if answer.unbalance_is_usual else ''}; "
+        f"below knock: deg left at full wind before it {beyond(answer.movement)}. fill: area of "
         "the strip over half the free area of the barrel, 100 % gives the most turns; stress: greatest elastic stress "
         "on the arbor over the elastic limit, above 100 % the strip takes a set when first wound, as most do."
     )

@@ -193,7 +193,7 @@ def _healthy(said: str, answer: Settle | RunDown, failed: Sequence[str | None]) 
     if p.too_far.any():
         limit, kind = np.nanmin(p.knock_angle_deg), kind_of(answer.movement.escapement)
         sentences.append(
-            f"At {limit:.0f} deg {kind.TOO_FAR}{' and gains by the minute' if kind.ALIKE else ''}: "
+            f"At {limit:.0f} deg {kind.TOO_FAR}{' and the watch gains by the minute' if kind.ALIKE else ''}: "
             f"the drive is {np.nanmax(p.excess_drive_percent):.0f} % too strong for it, and no watch may be left so."
         )
     if p.has(State.UNSETTLED).any():

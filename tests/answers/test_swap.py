@@ -135,6 +135,7 @@ def test_numbers_are_those_of_the_changed_design(movement: Movement) -> None:
 def test_the_present_spring_is_rank_0_and_the_floor_is_that_of_the_band() -> None:
     found = swap(DOCKHAND, [strip(DOCKHAND, height_mm=1.4)], tolerance_s_per_day=12.0)
     assert found.floor_deg == band(DOCKHAND, 12.0).floor_deg
+    assert not found.unbalance_is_usual
     for row in (found.present, *found.candidates):
         movement = row.candidate.fitted(DOCKHAND)
         then = oscsim.settle(movement, oscsim.Setting(hours=row.floor_hours)).points
@@ -398,3 +399,12 @@ def test_a_list_is_taken_by_its_file(tmp_path: Path) -> None:
     assert swap("dockhand", path) == swap(DOCKHAND, read_candidates(path))
     with pytest.raises(InputError, match=r"nowhere\.csv"):
         swap(DOCKHAND, "nowhere.csv")
+
+
+def test_a_poised_design_s_floor_is_told_to_be_a_usual_one_s():
+    poised = DOCKHAND.with_({"balance.unbalance_ug_cm": 0.0})
+    found = oscsim.swap(
+        poised, [oscsim.Candidate(name="a", height_mm=1.2, thickness_mm=0.11, length_mm=350.0)]
+    )
+    assert found.unbalance_is_usual
+    assert "as the design has none" in " ".join(found.text().split())
