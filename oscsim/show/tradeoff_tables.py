@@ -40,6 +40,12 @@ def value_text(name: str, value: float) -> str:
     return f"{value:.2f}" if name == "jolt_loss" else f"{value:.1f}"
 
 
+def with_unit(name: str, value: float) -> str:
+    """The value and its unit; none behind a word."""
+    unit = MEASURES[name].unit if math.isfinite(value) else ""
+    return f"{value_text(name, value)} {unit}".rstrip()
+
+
 def measure_label(name: str) -> str:
     """Words, unit."""
     measure = MEASURES[name]
@@ -83,8 +89,8 @@ def _side_by_side(answer: Tradeoff) -> Sheet:
     parts.append(
         wrapped(
             (f"In brackets 5 and 95 % of {answer.examples} sound examples. " if answer.examples else "")
-            + "Wear goes with the work of friction as a proportion only; years and fresh-oil figures lean on "
-            "an ageing whose sources lie far apart (docs/ageing.md)."
+            + "Wear goes with the work of friction as a proportion only; years lean on a "
+            "model of ageing whose sources lie far apart (docs/ageing.md)."
         )
     )
     return sheet(*parts)
@@ -127,10 +133,8 @@ def _sentences(answer: Tradeoff) -> list[str]:
         size = max(abs(a), abs(b)) if np.isfinite([a, b]).all() else 0.0
         if math.isnan(gain) or (math.isfinite(gain) and abs(gain) <= _SAME * size):
             continue
-        told = (
-            f"{MEASURES[name].words} ({value_text(name, a)} to {value_text(name, b)} {MEASURES[name].unit}".strip()
-            + ")"
-        )
+        first = value_text(name, a) if np.isfinite([a, b]).all() else with_unit(name, a)
+        told = f"{MEASURES[name].words} ({first} to {with_unit(name, b)})"
         (gets if gain > 0.0 else gives).append(told)
     found = []
     if gets:
@@ -182,9 +186,7 @@ def _front(answer: Tradeoff, found: Front) -> Sheet:
     for limit, share in found.refused.items():
         said.append(f"The limit on {MEASURES[limit].words} alone refuses {100 * share:.0f} % of the designs.")
     for one, values in answer.bundled.items():
-        told = ", ".join(
-            f"{MEASURES[a].words} {value_text(a, values[a])} {MEASURES[a].unit}".rstrip() for a in answer.aims
-        )
+        told = ", ".join(f"{MEASURES[a].words} {with_unit(a, values[a])}" for a in answer.aims)
         said.append(f"{headline(one)}: {told}.")
     return sheet(
         _narrow(f"Front of {name}{around(answer.setting)}", columns, rows, lines), *(wrapped(s) for s in said)
