@@ -37,7 +37,8 @@ CURVES = (
 class Ageing(Result):
     """Amplitudes over years without service, deg, 0 where it stops: ``amplitude_deg`` by name of ``CURVES``, (designs,
     years); ``least_deg`` and ``most_deg`` likewise, with most and least friction of the sources. years_to_limit,
-    years_to_stop (designs, 3): with least, usual and most ageing, NaN for never."""
+    years_to_stop (designs, 3): with least, usual and most ageing, NaN for never. An amplitude above ``knock_deg``
+    (designs,) is one that its drive would carry it to: it knocks, or trips, there."""
 
     movements: tuple[Movement, ...]
     setting: Setting
@@ -48,6 +49,7 @@ class Ageing(Result):
     most_deg: dict[str, Array]
     years_to_limit: Array
     years_to_stop: Array
+    knock_deg: Array
 
     @property
     def designs(self) -> tuple[Movement, ...]:
@@ -84,6 +86,7 @@ class Ageing(Result):
             "designs": [
                 {
                     "name": movement.name,
+                    "knock_deg": self.knock_deg[n],
                     "years_to_limit": self._between(self.years_to_limit[n]),
                     "years_to_stop": self._between(self.years_to_stop[n]),
                 }
@@ -136,9 +139,9 @@ def ageing(
             np.stack([stack.years_to(limit, dry) for dry in (LEAST, MIDDLE, MOST)], axis=1)
             for limit in (limit_deg, 0.0)
         ]
-        return swings + ends
+        return [*swings, *ends, np.degrees(stack.full.knock_angle)]
 
-    *swings, to_limit, to_stop = _each_kind(movements, setting, found)
+    *swings, to_limit, to_stop, knock = _each_kind(movements, setting, found)
     names = [name for name, _, _ in CURVES]
     curves = [
         dict(zip(names, swings[n : n + len(names)], strict=True)) for n in range(0, len(swings), len(names))
@@ -153,6 +156,7 @@ def ageing(
         most_deg=curves[2],
         years_to_limit=to_limit,
         years_to_stop=to_stop,
+        knock_deg=knock,
     )
 
 

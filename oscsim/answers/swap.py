@@ -190,8 +190,9 @@ def swap(
     ``own_bridle``: a strip without a slip torque has one that slips at the same share of what the strip could pull as
     the present one does, in place of the present one's torque.
 
-    ``wanted_deg``: flat amplitude at full wind to rank by (default: the present spring's); ``known_deg``: an amplitude
-    that the present movement shows at ``known_at``, from which the alloy's elastic limit is calibrated; the floor is
+    ``wanted_deg``: flat amplitude at full wind to rank by (default: the present spring's, or 10 deg below the knock
+    where that is less); ``known_deg``: an amplitude that the present movement shows at ``known_at``, from which the
+    alloy's elastic limit is calibrated; the floor is
     that of ``band`` for ``tolerance_s_per_day``. ``setting`` gives temperature and condition (of which the wear
     of the mainspring goes with the strip put in). A candidate that does not fit is answered with that state.
     Raises InputError for values out of range.
@@ -219,6 +220,11 @@ def swap(
         length_mm=strip.length_mm,
     )
     present = _judge(movement, now, setting, floor)
+    knock = math.degrees(float(setting.condition.applied_to(movement).movement.escapement.knock_angle()))
+    if wanted_deg is None and not present.flat_wound_deg < knock - KNOCK_MARGIN:
+        wanted_deg = float(
+            math.floor(knock - KNOCK_MARGIN)
+        )  # the present spring is no aim where it knocks, or nearly
     aim = present.flat_wound_deg if wanted_deg is None else wanted_deg
     if candidates is None:
         candidates = usual_sizes(movement, aim, setting)

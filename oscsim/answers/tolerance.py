@@ -52,7 +52,8 @@ class Band95:
 
 @dataclass(frozen=True, repr=False, kw_only=True)
 class Tolerance(InSetting):
-    """What sound examples of a design show: bands of amplitude and rate by position and hour, the share of examples in
+    """What sound examples of a design show, of those that knock the swing at the horn and the rate with the rebounds:
+    bands of amplitude and rate by position and hour, the share of examples in
     each state (positions, hours), and Sobol indices by number (numbers,) of the amplitude and of the rate at the first
     position and hour; seed: of the draws, None where a generator was given; readings: what was read of one such
     movement, to be held against the bands."""
@@ -202,9 +203,9 @@ def tolerance(
         assumed=not movement.tolerance,
         examples=examples,
         hours=points.hours[0, 0] if setting.turns is None else np.ravel(points.hours[0, 0]),
-        amplitude_deg=_band(points, points.amplitude_deg),
+        amplitude_deg=_band(points, points.shown_amplitude_deg),
         apparent_amplitude_deg=_band(points, points.apparent_amplitude_deg),
-        rate_s_per_day=_band(points, points.rate_s_per_day),
+        rate_s_per_day=_band(points, points.shown_rate_s_per_day),
         states={state.label: points.has(state).mean(axis=0) for state in STATES if points.has(state).any()},
         worst_residual_rad=float(residual.max()) if residual.size else math.nan,
         **dict(zip(_INDICES, (None,) * len(_INDICES) if indices is None else indices, strict=True)),

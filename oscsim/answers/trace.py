@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice, pairwise
 from typing import Any
 
@@ -31,6 +31,10 @@ BEATS = Quantity("", "", "beats to be followed", 1, 200, whole=True)
 SWING = Quantity("deg", "", "swing at the start; beyond the knock limit a shock", 0, 1000)
 SAMPLES = Quantity("", "", "samples of each phase", 2, 2000, whole=True)
 DURATION = Quantity("s", "", "time to be followed", 0.01, 3600)
+
+
+#: Beats after which a watch that knocks does so evenly, whatever it started from a little beyond the horn, deg.
+_BEFORE, _BEYOND_DEG = 48, 5.0
 
 
 @dataclass(frozen=True, repr=False, kw_only=True)
@@ -152,33 +156,39 @@ def trace(
 ) -> Trace:
     """The motion through ``beats`` beats, from the engine's own solution: settled, or starting from ``swing_deg``.
 
-    ``setting`` names one position and one hour (default: dial up, fully wound). A swing beyond the knock limit
-    is a shock, with rebounds. Raises InputError for values out of range and where there is no settled state
-    to show and no swing is given.
+    ``setting`` names one position and one hour (default: dial up, fully wound). A watch that knocks is followed from
+    the horn, once its knocks are alike; a swing given beyond the knock limit is a shock, with rebounds. Raises
+    InputError for values out of range and where there is no settled state to show and no swing is given.
     """
     BEATS.check("beats", beats)
     SAMPLES.check("samples", samples)
     setting, points = _one_point(movement, setting)
-    state, residual = State.RUNNING, math.nan
+    state, residual, before = State.RUNNING, math.nan, 0
+    knock_deg = math.degrees(float(points.knock_angle[0]))
+    rebounds = kind_of(movement.escapement).hands(movement.escapement).rebound is not None
     if swing_deg is None:
         settled = settle(points.oscillators, points.knock_angle)
         state, residual = STATES[int(settled.state[0])], float(settled.cycle.residual[0])
-        if state is State.STOPS or not np.isfinite(settled.cycle.left[0]):
+        swing_deg = math.degrees(float(settled.cycle.left[0]))
+        if state is State.KNOCKS and rebounds:  # as it knocks once it has settled to that
+            before, swing_deg = _BEFORE, knock_deg + _BEYOND_DEG
+        if state is State.STOPS or not math.isfinite(swing_deg):
             what = "die away" if state is State.STOPS else "swing too far"
             where = f"{setting.positions[0]}, {float(points.hours[0]):g} h"
             raise InputError(
                 f"{where}: {state.value}; give a swing to start from (swing_deg) to see it {what}"
             )
-        swing_deg = math.degrees(float(settled.cycle.left[0]))
     else:
         SWING.check("swing_deg", swing_deg)
-    knock_deg = math.degrees(float(points.knock_angle[0]))
-    found = list(islice(_beats(movement, points, swing_deg, samples), beats))
+    found = list(islice(_beats(movement, points, swing_deg, samples), before, before + beats))
     if found[-1].failed:
         state = State.STOPS
     elif swing_deg > knock_deg or any(beat.knocked or math.degrees(beat.swing) > knock_deg for beat in found):
         state = points.oscillators.right.beyond
     path = joined([beat.path for beat in found if beat.path is not None])
+    if before:
+        swing_deg = min(abs(math.degrees(float(path.x[0]))), knock_deg)
+        path = replace(path, time=path.time - path.time[0], wheel=path.wheel - path.wheel[0])
     omega, stiffness = float(points.omega[0]), float(points.stiffness[0])
     osc = points.oscillators
     hands = kind_of(movement.escapement).hands(movement.escapement)

@@ -14,6 +14,7 @@ from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_columns, point_in_words
 from oscsim.show.style import headline
 from oscsim.show.tables import STATE_VERBS, amplitude, beyond, cells, grid, signed, wrapped
+from oscsim.text.phrases import listed
 from oscsim.text.sheet import Cell, Sheet, Words, sheet
 
 if TYPE_CHECKING:
@@ -135,7 +136,21 @@ def budget_sentence(answer: Budget) -> str:
         for cause, cost in answer.cost_deg.items()
         if not cause.startswith("balance") and math.isfinite(cost.reshape(-1)[n])
     }
-    if gains:
+    far = beyond(answer.movement)
+    without = [
+        cause
+        for cause, cost in answer.cost_deg.items()
+        if not cause.startswith("balance")
+        and not math.isfinite(cost.reshape(-1)[n])
+        and str(answer.cost_state[cause].reshape(-1)[n]) == far
+    ]
+    if without:
+        most = "cost" if len(without) > 1 else "costs"
+        said += (
+            f" Of what the escapement takes, {listed(without)} {most} the most amplitude: without it the balance would "
+            "swing beyond 400 deg."
+        )
+    elif gains:
         best = max(gains, key=lambda cause: gains[cause])
         said += f" Of what the escapement takes, {best} costs the most amplitude, {gains[best]:.0f} deg."
     return said

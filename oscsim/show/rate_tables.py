@@ -377,8 +377,11 @@ def _fully_wound(answer: Band) -> str:
         return "this design does not run even fully wound"
     shows = f"{full:.0f} deg" if math.isfinite(full) else "more than 400 deg"
     words = f"fully wound this design shows {shows}"
-    told = {one.label: f" and {word}" for one, word in STATE_VERBS.items()}
-    words += told.get(state, "")
+    told = {one.label: word for one, word in STATE_VERBS.items()}
+    if state in (State.KNOCKS.label, State.TRIPS.label):
+        words = f"fully wound this design {told[state]}, as its drive would carry it to {shows}"
+    elif state in told:
+        words += f" and {told[state]}"
     if not answer.met:
         return words
     if answer.ceiling_hours > 0.0:

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 _COLUMNS = 10
 #: What a watch does that does not simply run, in words.
 STATE_VERBS = {State.STOPS: "stops", State.KNOCKS: "knocks", State.UNSETTLED: "wanders", State.TRIPS: "trips"}
+#: Nearer than this to where it knocks or trips is too near, deg (as ``swap`` keeps clear of it).
+_CLEAR_DEG = 10.0
 #: Hours shown in the run-down's table, at most this many columns.
 _STEPS_H = (1, 2, 3, 4, 6, 12, 24, 48, 96, 192)
 
@@ -195,6 +197,11 @@ def _healthy(said: str, answer: Settle | RunDown, failed: Sequence[str | None]) 
         sentences.append(
             f"At {limit:.0f} deg {kind.TOO_FAR}{' and the watch gains by the minute' if kind.ALIKE else ''}: "
             f"the drive is {np.nanmax(p.excess_drive_percent):.0f} % too strong for it, and no watch may be left so."
+        )
+    elif (left := float(np.nanmin(p.knock_angle_deg - p.shown_amplitude_deg, initial=np.inf))) < _CLEAR_DEG:
+        sentences.append(
+            f"It comes within {left:.0f} deg of where {kind_of(answer.movement.escapement).TOO_FAR}, and what brings "
+            "amplitude, such as fresh oil or a movement of the hand, may make it do so."
         )
     if p.has(State.UNSETTLED).any():
         sentences.append("Where it wanders, the escape wheel comes too late for some impulses.")

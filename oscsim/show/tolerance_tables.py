@@ -12,7 +12,7 @@ from oscsim.condition import Condition
 from oscsim.motion.states import State
 from oscsim.show.labels import circumstances, point_in_words, spoken, with_unit
 from oscsim.show.style import headline
-from oscsim.show.tables import grid, position_rows, signed, wrapped
+from oscsim.show.tables import beyond, grid, position_rows, signed, wrapped
 from oscsim.tables import unit_of, value_at
 from oscsim.text.phrases import listed
 from oscsim.text.sheet import Cell, Part, Sheet, Words, close, sheet
@@ -158,8 +158,12 @@ def _tolerance_sentence(answer: Tolerance) -> str:
     which = " in this condition" if worn else ""
     said = []
     if math.isfinite(low) and math.isfinite(high):
+        far = beyond(answer.movement)
+        knocks = float(np.ravel(answer.states.get(far, np.zeros(1)))[0])
         band = f"{where}, nine in ten {who}{which} {may}show {low:.0f} to {high:.0f} deg"
-        if not (worn or guessed):
+        if knocks:
+            band += f", and of a hundred {_percent(knocks)} {far.removesuffix('s')}"
+        elif not (worn or guessed):
             band += ", so a reading in there is no fault of the example's own"
         said.append(band)
     elif math.isfinite(middle):

@@ -39,7 +39,7 @@ def trace_table(answer: Trace) -> Sheet:
     knocks = {knock["after_beat"]: knock["energy_j"] for knock in answer.knocks()}
     rows, body = [], []
     if 0 in knocks:
-        rows.append("knock of the shock")
+        rows.append("knock of the shock" if _shocked(answer) else "knock before")
         body.append(_knock_cells(knocks[0]))
     for phase in answer.phases():
         if phase["beat"] > _BEATS:
@@ -50,7 +50,7 @@ def trace_table(answer: Trace) -> Sheet:
             rows.append(f"{phase['beat']} knock")
             body.append(_knock_cells(knocks[phase["beat"]]))
     start = f"from {answer.swing_deg:.1f} deg on the left"
-    if answer.swing_deg > answer.knock_deg:
+    if _shocked(answer):
         start = f"after a shock that would carry it to {answer.swing_deg:.1f} deg on the left"
     where = f"{place_and_hour(answer.setting)}, {start}{around(answer.setting)}"
     heading = f"{headline(answer.design)}: one beat after another, {where}"
@@ -62,6 +62,11 @@ def trace_table(answer: Trace) -> Sheet:
     return sheet(
         wrapped(heading), grid("Phases", columns, rows, body), wrapped(legend), _trace_sentence(answer)
     )
+
+
+def _shocked(answer: Trace) -> bool:
+    """Whether it was sent beyond the horn, and did not come there by itself."""
+    return answer.swing_deg > answer.knock_deg
 
 
 def _phase_cells(phase: dict[str, Any]) -> list[str]:
@@ -102,9 +107,8 @@ def _trace_sentence(answer: Trace) -> Prose:
     if answer.state == State.TRIPS.label:
         found.append(f"Beyond {answer.knock_deg:.0f} deg {kind.TOO_FAR}.")
     elif knocks or answer.state == State.KNOCKS.label:
-        found.append(
-            f"Beyond {answer.knock_deg:.0f} deg {kind.TOO_FAR} and rebounds{_knocks_in_words(knocks)}."
-        )
+        each = _knocks_in_words(knocks, _shocked(answer))
+        found.append(f"Beyond {answer.knock_deg:.0f} deg {kind.TOO_FAR} and rebounds{each}.")
     whole = [number for number in range(1, int(answer.beat[-1]) + 1) if _is_whole(answer, number)]
     if whole:
         count = len(whole)
@@ -130,10 +134,11 @@ def _trace_sentence(answer: Trace) -> Prose:
     return wrapped(" ".join(found))
 
 
-def _knocks_in_words(knocks: Sequence[dict[str, Any]]) -> str:
+def _knocks_in_words(knocks: Sequence[dict[str, Any]], shocked: bool) -> str:
     """What the knocks take, one by one where they are few."""
     told = [
-        f"{_when_knocked(knock['after_beat'])} takes {knock['energy_j'] * _NANO:.1f} nJ" for knock in knocks
+        f"{_when_knocked(knock['after_beat'], shocked)} takes {knock['energy_j'] * _NANO:.1f} nJ"
+        for knock in knocks
     ]
     if len(told) > _BEATS + 1:
         taken = [knock["energy_j"] * _NANO for knock in knocks]
@@ -141,8 +146,10 @@ def _knocks_in_words(knocks: Sequence[dict[str, Any]]) -> str:
     return f": {listed(told)}" if told else ""
 
 
-def _when_knocked(beat: int) -> str:
-    return f"the knock at the end of beat {beat}" if beat else "the shock's own knock, before beat 1,"
+def _when_knocked(beat: int, shocked: bool) -> str:
+    if beat:
+        return f"the knock at the end of beat {beat}"
+    return "the shock's own knock, before beat 1," if shocked else "the knock before beat 1"
 
 
 def _is_whole(answer: Trace, number: int) -> bool:

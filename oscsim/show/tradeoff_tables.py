@@ -14,7 +14,7 @@ from oscsim.movement import Movement
 from oscsim.show.labels import spoken
 from oscsim.show.sketch_tables import short_number
 from oscsim.show.style import headline, short
-from oscsim.show.tables import around, grid, wrapped
+from oscsim.show.tables import around, beyond, grid, wrapped
 from oscsim.tables import quantity_of, unit_of
 from oscsim.text.phrases import listed
 from oscsim.text.sheet import Part, Sheet, Table, sheet
@@ -84,6 +84,8 @@ def _side_by_side(answer: Tradeoff) -> Sheet:
     ]
     if told := _dashes(answer):
         parts.append(wrapped(told))
+    if told := _too_far(answer):
+        parts.append(wrapped(told))
     if len(names) == 2:
         parts += [wrapped(sentence) for sentence in _sentences(answer)]
     parts.append(
@@ -110,6 +112,19 @@ def _dashes(answer: Tradeoff) -> str:
         if name in answer.names and not np.isfinite(answer.values[name]).all()
     ]  # fmt: skip
     return f"-: {'; '.join(said)}." if said else ""
+
+
+def _too_far(answer: Tradeoff) -> str:
+    """Which designs knock or trip, where the measures tell it."""
+    if "below_knock" not in answer.names:
+        return ""
+    said = [
+        f"{headline(movement.name)} {beyond(movement)} fully wound: its amplitudes and rates there are those of the "
+        "motion it would have if it did not, and no watch may be left so."
+        for movement, left in zip(answer.movements, answer.values["below_knock"], strict=True)
+        if not left > 0.0
+    ]
+    return " ".join(said)
 
 
 def _narrow(title: str, columns: Sequence[str], rows: Sequence[str], lines: Sequence[Sequence[str]]) -> Table:
@@ -205,11 +220,16 @@ def ageing_table(answer: Ageing) -> Sheet:
     years = [f"{year:g} year{'' if year == 1.0 else 's'}" for year in answer.years]
     for n, movement in enumerate(answer.movements):
         rows = ["dial up, wound", "12 up, wound", "dial up after a day", "12 up after a day"]
-        lines = [[_swing(v) for v in values[n]] for values in answer.amplitude_deg.values()]
+        knock, far = float(answer.knock_deg[n]), beyond(movement)
+
+        def swing(value: float, knock: float = knock, far: str = far) -> str:
+            return f"{_swing(value)} {far}" if knock < value < math.inf else _swing(value)
+
+        lines = [[swing(v) for v in values[n]] for values in answer.amplitude_deg.values()]
         low, high = (one["amplitude_vertical_24h"][n] for one in (answer.least_deg, answer.most_deg))
         rows += ["  range of the sources", "  a cleaning gives it back"]
         lines.append([f"{_swing(a)} to {_swing(b)}" for a, b in zip(low, high, strict=True)])
-        lines.append([f"{v:.0f}" for v in answer.given_back_deg[n]])
+        lines.append([f"{v + 0.0:.0f}" for v in np.round(answer.given_back_deg[n])])
         parts.append(
             grid(
                 f"{headline(movement.name)}: amplitude without service, deg{around(answer.setting)}",
@@ -219,12 +239,13 @@ def ageing_table(answer: Ageing) -> Sheet:
             )
         )
         limit, stop = answer.years_to_limit[n], answer.years_to_stop[n]
-        parts.append(
-            wrapped(
-                f"12 up, a day after winding, it {_when(f'falls below {answer.limit_deg:g} deg', limit)}, and "
-                f"{_when('stops within the day', stop)}."
-            )
+        said = (
+            f"12 up, a day after winding, it {_when(f'falls below {answer.limit_deg:g} deg', limit)}, and "
+            f"{_when('stops within the day', stop)}."
         )
+        if answer.amplitude_deg["amplitude_flat"][n][0] > knock:
+            said += f" Fully wound it {far}: no watch may be left so."
+        parts.append(wrapped(said))
     parts.append(
         wrapped(
             "Friction on stone and brass rises evenly to that of clean dry surfaces in ten years and stays, the drag "

@@ -31,6 +31,8 @@ from oscsim.use.stretches import Stretch
 _POINTS = 33
 #: Points of the finer table that the day is read from, and how near to the stop it goes, h.
 _FINE, _LAST = 4001, 0.004
+#: So near to the horn a swing is at it, deg.
+_AT_HORN_DEG = 0.05
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,7 +114,9 @@ class Curves:
         hours = last[:, None] * (1.0 - (1.0 - np.linspace(0.0, 1.0, _POINTS)) ** 2)
         points = settled_points(points_in(as_is, setting, hours))
         for i, (symbol, stop) in enumerate(zip(symbols, run.stop_hours, strict=True)):
-            x, code, rate, swing = hours[i], points.code[i], points.rate_s_per_day[i], points.amplitude_deg[i]
+            # as it is in use: where it knocks, the swing at the horn and the rate with the rebounds
+            x, code = hours[i], points.code[i]
+            rate, swing = points.shown_rate_s_per_day[i], points.shown_amplitude_deg[i]
             there = np.isfinite(rate)
             fine = np.linspace(0.0, x[there][-1], _FINE)
             rates = monotone(x[there], rate[there])
@@ -124,7 +128,7 @@ class Curves:
                 rate=rates.value(fine),
                 gained=rates.area(fine) / 24.0,
                 amplitude=amplitude,
-                knocks=(amplitude > limit) & (worst in TOO_FAR),
+                knocks=(amplitude > limit - _AT_HORN_DEG) & (worst in TOO_FAR),
                 stop_hours=float(stop),
                 state=worst,
                 residual_rad=float(np.nanmax(points.residual_rad[i][there])),
