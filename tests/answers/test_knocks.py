@@ -64,7 +64,7 @@ def test_its_examples_show_the_swing_at_the_horn():
 
 def test_band_budget_ageing_and_tradeoff_say_so():
     assert "fully wound this design knocks, as its drive would carry it to 355 deg" in said(
-        oscsim.band(STRONG)
+        oscsim.band(STRONG, 10.0)
     )
     budget = oscsim.budget(STRONG)
     n = [cause for cause, cost in budget.cost_deg.items() if not math.isfinite(cost.ravel()[0])]
