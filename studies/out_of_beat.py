@@ -18,8 +18,9 @@ from oscsim.show.style import SERIES
 
 DESIGN = "ferryman"
 OUT, WORST_DEG = "balance.out_of_beat_deg", 12.0
-#: Time in which a start that will come to nothing has come to nothing, s; precision of the lowest swing, deg.
-TRIAL_S, PRECISION_DEG = 1.5, 0.05
+#: Time in which a start that will come to nothing has come to nothing, s; precision of the lowest swing, deg, and with
+#: --small.
+TRIAL_S, PRECISION_DEG, ROUGH_DEG = 1.5, 0.05, 0.5
 
 
 def goes_on(movement: oscsim.Movement, swing_deg: float) -> bool:
@@ -27,13 +28,13 @@ def goes_on(movement: oscsim.Movement, swing_deg: float) -> bool:
     return oscsim.transient(movement, swing_deg=swing_deg, duration_s=TRIAL_S).state != "stops"
 
 
-def lowest_start(out_deg: float) -> float:
+def lowest_start(out_deg: float, precision_deg: float) -> float:
     """The least swing from which it goes on, whichever side it is let go from, deg; found by halving."""
     least = 0.0
     for side in (out_deg, -out_deg):  # let go on the right is the same as on the left of the mirrored watch
         movement = oscsim.load(DESIGN).with_({OUT: side, "balance.unbalance_ug_cm": 0.0})
         low, high = 1.0, 120.0
-        while high - low > PRECISION_DEG:
+        while high - low > precision_deg:
             middle = 0.5 * (low + high)
             low, high = (low, middle) if goes_on(movement, middle) else (middle, high)
         least = max(least, high)
@@ -59,7 +60,8 @@ def main(given: Options) -> None:
 
     error, rate = read("beat_error_ms"), read("rate_s_per_day")
     true, apparent = read("amplitude_deg"), read("apparent_amplitude_deg")
-    starts = np.array([lowest_start(float(e)) for e in out])
+    precision = ROUGH_DEG if given.small else PRECISION_DEG
+    starts = np.array([lowest_start(float(e), precision) for e in out])
     table(
         f"{movement.name}, dial up, fully wound, ever further out of beat",
         ("out deg", "beat error ms", "rate s/day", "true deg", "shown deg", "least start deg"),

@@ -46,7 +46,6 @@ LONGEST = (
     "tests/bench/test_bench_pages.py",
     "tests/test_lesson.py",
     "tests/test_origin.py",
-    "tests/test_threads.py",
     "tests/test_bad_input.py",
     "tests/show/test_plots.py",
     "tests/answers/test_any_movement.py",
@@ -67,11 +66,26 @@ def pytest_cmdline_main(config):
         config.option.numprocesses = min(cores, 8)
 
 
+#: What is computed once for several files, which one process runs: (name in LONGEST, files ...).
+SAME = (
+    ("tests/outside", "tests/outside/"),  # they write one book
+    (
+        "tests/test_origin.py",
+        "tests/test_origin.py",
+        "tests/test_text.py",
+        "tests/test_threads.py",
+    ),  # answers/every.py
+    ("tests/theory", "tests/theory/", "tests/test_manual.py"),  # the derivations
+)
+
+
 def together(nodeid):
-    """What one process runs: a file's tests, since they share what they computed, and all outside checks, which write
-    one book."""
+    """What one process runs: a file's tests, and those of the files that share what they computed."""
     file = nodeid.split("::")[0]
-    return "tests/outside" if file.startswith("tests/outside/") else file
+    for first, *others in SAME:
+        if any(file.startswith(one) for one in others):
+            return first
+    return file
 
 
 @pytest.hookimpl(trylast=True)

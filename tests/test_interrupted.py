@@ -14,8 +14,8 @@ from oscsim.motion.sweep import _load
 
 posix = pytest.mark.skipif(os.name != "posix", reason="signals and mounts of POSIX")
 OSCSIM = [sys.executable, "-m", "oscsim"]
-#: Enough examples for minutes; the tests break off after the first block.
-LONG = ["tolerance", "dockhand", "--examples", "200000", "--no-sobol"]
+#: Twenty blocks of examples; the tests break off after the first.
+LONG = ["tolerance", "dockhand", "--examples", "80000", "--no-sobol"]
 WAIT = 120.0
 
 

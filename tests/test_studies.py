@@ -19,6 +19,9 @@ from oscsim.answers.ratemap import ratemap
 ROOT = Path(__file__).parents[1]
 STUDIES = sorted(path for path in (ROOT / "studies").glob("*.py") if not path.name.startswith("_"))
 
+#: A study of little work, which is started as a person starts it.
+LIGHT = ROOT / "studies" / "node_for_apprentices.py"
+
 
 def _run(script, *arguments, where):
     """A study in a process of its own, as a person starts it."""
@@ -67,17 +70,20 @@ def test_study(study, here, tmp_path):
     assert height > 700
 
 
-def test_studies_say_what_they_are_for(tmp_path):
+def test_studies_say_what_they_are_for(here, capfd, tmp_path):
     assert len(STUDIES) >= 5
-    done = _run(STUDIES[0], "--help", where=tmp_path)
-    assert done.returncode == 0
-    assert "--small" in done.stdout
-    assert "--out DIR" in done.stdout
-    alone = _run(STUDIES[0], "--small", where=tmp_path)
+    with pytest.raises(SystemExit) as asked:
+        here(STUDIES[0], "--help")
+    assert asked.value.code == 0
+    said = capfd.readouterr().out
+    assert "--small" in said
+    assert "--out DIR" in said
+    with pytest.raises(SystemExit) as wrong:
+        here(STUDIES[0], "--smal1")
+    assert wrong.value.code == 2
+    alone = _run(LIGHT, "--small", where=tmp_path)
     assert (alone.returncode, alone.stderr) == (0, "")
-    assert [path.name for path in tmp_path.iterdir()] == [f"{STUDIES[0].stem}.png"]
-    wrong = _run(STUDIES[0], "--smal1", where=tmp_path)
-    assert wrong.returncode == 2
+    assert [path.name for path in tmp_path.iterdir()] == [f"{LIGHT.stem}.png"]
 
 
 # --------------------------------------------------------------------------------------- docs/node.md

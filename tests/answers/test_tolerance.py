@@ -12,7 +12,6 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
-from scipy import stats
 
 import oscsim
 from oscsim.answers.tolerance import draw, spreads_of, tolerance
@@ -82,6 +81,8 @@ def test_the_seed_decides_and_nothing_else(monkeypatch: pytest.MonkeyPatch, tmp_
 @pytest.mark.parametrize("shape", ["uniform", "normal"])
 def test_what_a_spread_means(shape: str) -> None:
     """Uniform: ± holds all; normal: ± holds 95 %. Kolmogorov-Smirnov against scipy."""
+    from scipy import stats
+
     spreads = [
         Spread("balance.inertia_mg_cm2", percent=3.0, shape=shape),  # of 20: ± 0.6
         Spread("escapement.lock_deg", plus_minus=0.4, shape=shape),
@@ -102,6 +103,8 @@ def test_what_a_spread_means(shape: str) -> None:
 
 def test_draws_out_of_range_are_drawn_again() -> None:
     """The notch's shake, 0.3 deg, cannot be negative: what is left of ± 0.6 is even from 0 to 0.9."""
+    from scipy import stats
+
     spread = Spread("escapement.notch_shake_deg", plus_minus=0.6, shape="uniform")
     values = draw(DOCKHAND, [spread], 5000, np.random.default_rng(2))[spread.name]
     assert stats.kstest(values, stats.uniform(0.0, 0.9).cdf).pvalue > 1e-3

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.special import j1, jn_zeros
-from scipy.stats import binom, chi2
 
 import oscsim
 from oscsim.bench.likelihood import alike_off
@@ -98,6 +97,8 @@ def test_apparent_amplitude_is_turned_into_the_true_one():
 
 def test_intervals_hold_the_truth():
     """Worlds as the aid supposes them: noise of 5 deg and 2 s/day, amplitudes all off alike, a spring nobody drew."""
+    from scipy.stats import chi2
+
     movement = oscsim.load("dockhand")
     truth = Condition(unbalance_ug_cm=20.0, heavy_point_deg=200.0, regulation_s_per_day=30.0)
     quiet = read(movement, truth, (24.0, 33.0))
@@ -158,6 +159,8 @@ def test_sign_turns_over_at_the_node():
 
 
 def test_a_poised_balance_is_not_found_heavy():
+    from scipy.stats import binom
+
     movement = oscsim.load("dockhand")
     rng = np.random.default_rng(3)
     poised = Condition(unbalance_ug_cm=0.0)
@@ -277,6 +280,8 @@ def _with_a_spring(kind, rng):
 def test_the_hairspring_s_weight_is_not_taken_for_a_heavy_point(kind):
     """Worlds that are not the tool's own. The 90 % intervals of heavy point and spring hold the truth about as often as
     they say (120 of each by night); bounds that 90 % breaks once in ten thousand."""
+    from scipy.stats import binom, chi2
+
     rng, held, springs, worlds = np.random.default_rng(12), [], [], size(6, 120)
     for _ in range(worlds):
         design, world, hours = _with_a_spring(kind, rng)

@@ -8,7 +8,6 @@ import sys
 
 import numpy as np
 import pytest
-import sympy as sp
 
 from oscsim import theory
 from oscsim.theory import generated
@@ -29,6 +28,8 @@ def printed():
 
 
 def test_text_is_what_the_generator_prints():
+    import sympy as sp
+
     from oscsim.theory import generate
 
     written = generate.TARGET.read_text(encoding="utf-8")
@@ -39,6 +40,8 @@ def test_text_is_what_the_generator_prints():
 
 @pytest.mark.parametrize("name", FUNCTIONS)
 def test_numbers_are_those_of_lambdify(name):
+    import sympy as sp
+
     # Outside: sympy.lambdify on mpmath, so neither numpy nor scipy takes part.
     from oscsim.theory.averaging import A
 
@@ -94,6 +97,8 @@ def test_every_function_is_derived_and_told():
 
 
 def test_derivations_for_documents(capsys):
+    import sympy as sp
+
     from oscsim.theory.__main__ import main
 
     listed = theory.derivations()
@@ -132,6 +137,8 @@ def test_reduction_to_no_units():
 
 
 def test_drags_at_first_order():
+    import sympy as sp
+
     # By derivation: no drag of (1) moves the rate at first order, and dE = A dA; two beats make a period.
     from oscsim.theory import losses, rates
     from oscsim.theory.averaging import A

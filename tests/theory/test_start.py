@@ -4,13 +4,9 @@ import re
 
 import numpy as np
 import pytest
-import sympy as sp
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from oscsim.theory import losses
-from oscsim.theory.averaging import A
-from oscsim.theory.equation import beta, c, d
 from oscsim.theory.start import start_amplitude
 from tests.theory.swing import half_swing
 
@@ -20,6 +16,12 @@ loss = st.one_of(st.just(0.0), st.floats(1e-9, 1.0))
 @given(loss, loss, loss, loss, st.floats(1e-12, 100.0))
 def test_against_polynomial_roots(viscous, quadratic, dry, lever, gain):
     # Outside: numpy.roots on the derived balance; its only positive root.
+    import sympy as sp
+
+    from oscsim.theory import losses  # derives when it is loaded: not while tests are being collected
+    from oscsim.theory.averaging import A
+    from oscsim.theory.equation import beta, c, d
+
     assume(viscous + quadratic + dry + lever > 0.0)
     values = {beta: viscous, c: quadratic, d: dry, losses.w: lever, losses.gain: gain}
     balance = sp.Poly((losses.BALANCE.lhs - losses.BALANCE.rhs).subs(values), A)
@@ -33,6 +35,11 @@ def test_against_polynomial_roots(viscous, quadratic, dry, lever, gain):
 
 
 def test_each_loss_is_the_power_of_the_amplitude_that_start_assumes():
+    import sympy as sp
+
+    from oscsim.theory import losses
+    from oscsim.theory.averaging import A
+
     for name, power in {"dry": 1, "viscous": 2, "quadratic": 3}.items():
         assert sp.Poly(losses.LOST[name], A).monoms() == [(power,)]
 
