@@ -22,6 +22,7 @@ from oscsim.parts.mainspring import barrel_torque, turns_at_torque
 from oscsim.stack import stack_of
 
 from ..extremes.draw import extreme
+from ..sizes import size
 
 BUNDLED = {name: oscsim.load(name) for name in oscsim.bundled()}
 LEVERS = [movement for movement in BUNDLED.values() if isinstance(movement.escapement, Escapement)]
@@ -55,7 +56,7 @@ def test_points_are_those_of_settling_hour_by_hour():
     np.testing.assert_allclose(found.points.amplitude_deg, hourly.amplitude_deg, rtol=0, atol=1e-9)
 
 
-@pytest.mark.parametrize("number", [23, 68])
+@pytest.mark.parametrize("number", size([2, 68], [2, 23, 68]))
 def test_any_design_stops_when_every_point_is_decided_from_above(number, monkeypatch):
     watch = extreme(number)
     setting = oscsim.Setting(positions=watch.setting.positions)

@@ -3,11 +3,12 @@
     python -m tests.extremes.rundown                      # 10,000 designs
     python -m tests.extremes.rundown --first 300 --last 600
 
-Where the least drive that keeps up a swing foretells the stop (answers/rundown.py), Newton's method finds each point
-before it, and none is looked for after it. Here these points, others up to the end of the spring, and the foretold stop
-less and more 0.002 h are decided from above (motion/from_above.py), which knows nothing of that drive: a watch must run
-just before its stop and stop just after it, and be in the state that the run-down says at its own hours. Where a stop is
-not foretold the run-down is that search itself, or no swing gains even fully wound; those are counted and left.
+Where the least drive that keeps up a swing foretells the stop (answers/rundown.py), Newton's method finds each
+point before it, and none is looked for after it. Here these points, others up to the end of the spring, and the
+foretold stop less and more 0.002 h are decided from above (motion/from_above.py), which knows nothing of that drive:
+a watch must run just before its stop and stop just after it, and be in the state that the run-down says at its own
+hours. Where a stop is not foretold the run-down is that search itself, or no swing gains even fully wound; those are
+counted and left.
 """
 
 from __future__ import annotations
