@@ -186,20 +186,13 @@ def points_of(as_is: AsItIs, at: Moments) -> OperatingPoints:
     def flat_series(values: Array) -> Array:
         return np.array(np.broadcast_to(values, (len(values), *shape))).reshape(len(values), -1)
 
-    by_angle: dict[str, Array] = {}
+    of_balance: dict[str, Any] = {name: flat(values) for name, values in columns.items()}
     weight_series = np.empty((0, math.prod(shape)))
     if coiled is not None:
         weight_series = flat_series(coiled.weight)
-        by_angle = {
-            "torque_series": flat_series(coiled.shape) + weight_series,
-            "friction_series": flat_series(coiled.friction),
-        }
+        of_balance["torque_series"] = flat_series(coiled.shape) + weight_series
+        of_balance["friction_series"] = flat_series(coiled.friction)
     right, left = kind.sides({name: flat(values) for name, values in of_escapement.items()})
-    oscillators = Oscillators(
-        **{name: flat(values) for name, values in columns.items()},
-        right=right,
-        left=left,
-        **by_angle,
-    )
+    oscillators = Oscillators(**of_balance, right=right, left=left)
     arrays: dict[str, Any] = {name: flat(values) for name, values in others.items()}
     return OperatingPoints(shape=shape, oscillators=oscillators, weight_series=weight_series, **arrays)

@@ -149,7 +149,7 @@ def _run(as_is: AsItIs, setting: Setting, hours: Array, last: float) -> tuple[Se
     """
     points = points_in(as_is, setting, hours)
     full = points.take(np.arange(0, points.oscillators.size, len(hours)))  # the first hour is none
-    about, likely = _least_hours(as_is, full)
+    about, likely, apart = _least_hours(as_is, full)
     tried = hours < about[:, None] + _WIDE[-1]
     index = np.flatnonzero(tried)
     batch = stopped(points.oscillators.size)
@@ -157,7 +157,7 @@ def _run(as_is: AsItIs, setting: Setting, hours: Array, last: float) -> tuple[Se
     runs = (batch.state != CODE[State.STOPS]).reshape(points.shape)
     amplitude = batch.cycle.amplitude.reshape(points.shape)
     smallest = np.fmin.reduce(np.where(runs, amplitude, math.inf), axis=1)
-    stop = _foretold_stop(as_is, full, about, likely, smallest)
+    stop = _foretold_stop(as_is, full, about, likely, apart, smallest)
     stop[(runs != (hours < stop[:, None])).any(axis=1)] = math.nan
     if (rows := np.flatnonzero(np.isnan(stop))).size:
         left = np.flatnonzero((np.isnan(stop)[:, None] & ~runs).reshape(-1))
@@ -168,20 +168,20 @@ def _run(as_is: AsItIs, setting: Setting, hours: Array, last: float) -> tuple[Se
     return points_from(points, batch, setting.lift_angle_deg), stop
 
 
-def _least_hours(as_is: AsItIs, full: OperatingPoints) -> tuple[Array, Array]:
-    """The hour at which the spring gives the least drive that keeps up any swing, and that (left) swing, rad, by
-    position; the hour NaN where there is none. ``full``: fully wound, (positions,)."""
-    factor, likely = least_drive(full.oscillators)
+def _least_hours(as_is: AsItIs, full: OperatingPoints) -> tuple[Array, Array, Array]:
+    """The hour at which the spring gives the least drive that keeps up any swing, that (left) swing and by how much the
+    right one is larger, rad, by position; the hour NaN where there is none. ``full``: fully wound, (positions,)."""
+    factor, likely, apart = least_drive(full.oscillators)
     torque = factor * full.barrel_torque
     turns = turns_at_torque(as_is.movement.mainspring, as_is.movement.barrel, torque)
     hours = np.asarray(hours_of_wind(as_is.movement, as_is.full_wind - turns), float)
     # a heavy point that strong holds the balance far from the dead point: swings are lopsided, and few of them gain
     known = (factor < 1.0) & (full.oscillators.gravity < _STRONG)
-    return np.where(known, hours, math.nan), likely
+    return np.where(known, hours, math.nan), likely, apart
 
 
 def _foretold_stop(
-    as_is: AsItIs, full: OperatingPoints, about: Array, likely: Array, smallest: Array
+    as_is: AsItIs, full: OperatingPoints, about: Array, likely: Array, apart: Array, smallest: Array
 ) -> Array:
     """The hour of the stop close to ``about``, NaN where swings gain after it or none before; all (positions,)."""
 
@@ -192,7 +192,7 @@ def _foretold_stop(
         torque = barrel_torque(as_is.movement.mainspring, as_is.movement.barrel, turns_left(as_is, tried))
         # with the hours the drive alone changes
         osc = full.oscillators.repeated(tried.shape[1]).driven(torque.ravel() / each(full.barrel_torque))
-        return gains_below(osc, each(smallest), each(likely)).reshape(tried.shape)
+        return gains_below(osc, each(smallest), each(likely), each(apart)).reshape(tried.shape)
 
     stop = _closed_in(gains, about, _CLOSE)
     if (rows := np.flatnonzero(np.isnan(stop) & np.isfinite(about))).size:

@@ -81,8 +81,11 @@ def _smooth_arc(balance: Balance, amplitude: Array, end: Array, rule: Rule) -> A
         work -= ramp
     if balance.any_pins:
         work -= balance.pins_drop(-A, A * versed) / (A * A)
+    travel, shape = A + end, np.zeros(1)
     if balance.any_series:
-        work -= balance.series_drop(-A, A * versed) / (A * A)
+        by_series = balance.series_drop(-A, np.concatenate([A * versed, travel[None]]))
+        work -= by_series[:-1] / (A * A)
+        shape = by_series[-1]
     work /= sin2
     np.subtract(2.0, versed, out=versed)
     closed = (-2.0 * balance.dry / A) / versed
@@ -121,9 +124,8 @@ def _smooth_arc(balance: Balance, amplitude: Array, end: Array, rule: Rule) -> A
     lost = viscous * (span - np.sqrt(versed_end * (1.0 + cos_end)) * cos_end)
     lost += drag * versed_end * versed_end * (2.0 - (2.0 / 3.0) * versed_end)
     lost += span**3 * (nodes.folded_end @ rest())
-    travel = A + end
     return Arc(
-        speed_squared=balance.forward_drop(-A, travel, -2.0 * balance.dry) - A * A * lost,
+        speed_squared=balance.plain_drop(-A, travel, -2.0 * balance.dry) + shape - A * A * lost,
         slope=2.0 * (balance.torque_at(-A, np.zeros_like(A)) - viscous * A * span - 2.0 * drag * travel),
         time=span * (nodes.weights @ np.divide(1.0, q, out=q)),
     )

@@ -13,8 +13,10 @@ of a friction.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -45,6 +47,8 @@ class Balance(Batch):
     torque_series: Array = field(default_factory=series.none)
     #: friction torque over k by angle, always against the motion
     friction_series: Array = field(default_factory=series.none)
+    #: the series go so far on both sides, rad
+    series_reach: float = series.REACH
 
     def __post_init__(self) -> None:
         for name in ("torque_series", "friction_series"):
@@ -56,11 +60,11 @@ class Balance(Batch):
         """Number of points."""
         return len(self.viscous)
 
-    def alone(self) -> dict[str, Array]:
+    def alone(self) -> dict[str, Any]:
         """The fields of the balance by name."""
         return {name: getattr(self, name) for name in names_of(Balance)}
 
-    def turned(self) -> dict[str, Array]:
+    def turned(self) -> dict[str, Any]:
         """The fields of the balance seen from the other side, where the opposite swing is positive."""
         return self.alone() | {
             "heavy": -self.heavy,
@@ -105,7 +109,21 @@ class Balance(Batch):
     @cached_property
     def _forward_work(self) -> Array:
         """Of what v² gains by ``_forward``: twice its integral."""
-        return 2.0 * series.integral(self._forward)
+        return 2.0 * series.integral(self._forward, self.series_reach)
+
+    def _series(self, coefficients: Array, x: Array) -> Array:
+        return series.value(coefficients, x, self.series_reach)
+
+    def within(self, far: float) -> Balance:
+        """The balance for angles up to ``far`` on both sides, rad, with series as short as that allows."""
+        reach = series.stretch(far) if math.isfinite(far) else series.REACH
+        if not self.any_series or reach >= series.REACH:
+            return self
+        torque, friction = (series.within(c, reach) for c in (self.torque_series, self.friction_series))
+        if torque is None or friction is None:
+            return self
+        own = self.alone() | {"torque_series": torque, "friction_series": friction, "series_reach": reach}
+        return Balance(**own)
 
     def kinks(self, start: Array, end: Array) -> tuple[Array, Array]:
         """The pins' contact angles as far as they lie between ``start`` and ``end``, in order of travel."""
@@ -125,13 +143,13 @@ class Balance(Batch):
     def series_drop(self, start: Array, travel: Array) -> Array:
         """What v² gains over ``travel`` by the series, the friction's part in it negative."""
         ends = (start + travel).reshape(-1, len(start))
-        stored = series.value(self._forward_work, np.concatenate([start[None], ends]))
+        stored = self._series(self._forward_work, np.concatenate([start[None], ends]))
         return np.asarray(stored[1:] - stored[0]).reshape(travel.shape)
 
     def rubbed(self, start: Array, end: Array) -> Array:
         """Work of the friction that comes as a series from ``start`` up to ``end``, over k."""
-        work = series.integral(self.friction_series)
-        return series.value(work, end) - series.value(work, start)
+        work = series.integral(self.friction_series, self.series_reach)
+        return self._series(work, end) - self._series(work, start)
 
     def forward_drop(self, start: Array, travel: Array, pull: Array | float) -> Array:
         """What v² gains over ``travel``, without inertia, by all that depends on the angle alone: hairspring, gravity,
@@ -139,6 +157,13 @@ class Balance(Batch):
 
         Broadcasts over leading axes; rad in, rad² out.
         """
+        drop = self.plain_drop(start, travel, pull)
+        if self.any_series:
+            drop += self.series_drop(start, travel)
+        return drop
+
+    def plain_drop(self, start: Array, travel: Array, pull: Array | float) -> Array:
+        """``forward_drop`` without the series."""
         drop = (pull - 2.0 * start) - travel
         drop *= travel
         if self.any_cubic:
@@ -153,8 +178,6 @@ class Balance(Batch):
             drop += swung
         if self.any_pins:
             drop += self.pins_drop(start, travel)
-        if self.any_series:
-            drop += self.series_drop(start, travel)
         return drop
 
     def drag(self, speed: Array) -> Array:
@@ -175,7 +198,7 @@ class Balance(Batch):
         """Torque of the hairspring, its pins and its shape at angle ``x``."""
         torque = self._plain_torque(x)
         if self.any_series:
-            torque += series.value(self.torque_series, x)
+            torque += self._series(self.torque_series, x)
         return torque
 
     def spring_energy(self, x: Array) -> Array:
@@ -184,8 +207,8 @@ class Balance(Batch):
         if self.any_pins:
             stored = stored - 0.5 * self.pins_drop(np.zeros_like(x), x)
         if self.any_series:
-            work = series.integral(self.torque_series)
-            stored = stored - (series.value(work, x) - series.value(work, np.zeros_like(x)))
+            work = series.integral(self.torque_series, self.series_reach)
+            stored = stored - (self._series(work, x) - self._series(work, np.zeros_like(x)))
         return stored
 
     def gravity_torque(self, x: Array) -> Array:
@@ -200,7 +223,7 @@ class Balance(Batch):
         """All that acts against the motion at angle ``x`` and ``speed`` > 0, as a positive torque."""
         lost = self.dry + speed * self.drag(speed)
         if self.any_series:
-            lost += series.value(self.friction_series, x)
+            lost += self._series(self.friction_series, x)
         return lost
 
     def torque_at(self, x: Array, speed: Array) -> Array:
@@ -208,7 +231,7 @@ class Balance(Batch):
         torque = self._plain_torque(x)
         torque -= self.dry + speed * self.drag(speed)
         if self.any_series:
-            torque += series.value(self._forward, x)
+            torque += self._series(self._forward, x)
         if self.any_gravity:
             torque += self.gravity_torque(x)
         return torque

@@ -51,7 +51,7 @@ def beat(one: Beats, amplitude: Array, reach: Array, rule: Rule, close: float = 
     """
     x0 = one.escapement.pin_contact
     coming = free_arc(one, amplitude, x0, rule)
-    through = one.escapement.lift(one, coming.speed_squared, rule)
+    through = one.escapement.lift(one.in_lift, coming.speed_squared, rule)
     w = through.speed_squared
     turn = np.sqrt(through.drop**2 + w)
     for _ in range(_STEPS):

@@ -27,9 +27,18 @@ class Beats(Balance):
 
     escapement: Escapement
 
+    @cached_property
+    def in_lift(self) -> Balance:
+        """The balance for the angles at which it may touch the escapement."""
+        ends = np.stack([self.escapement.pin_contact, self.escapement.last_contact])
+        return self.within(float(np.abs(ends).max(initial=0.0)))
+
     def driven(self, factor: Array) -> Beats:
         """The same beats with the torque on the escape wheel multiplied by ``factor``."""
-        return replace(self, escapement=self.escapement.driven(factor))
+        beats = replace(self, escapement=self.escapement.driven(factor))
+        # the balance is the same: what it has worked out so far need not be worked out again
+        vars(beats).update({name: known for name, known in vars(self).items() if name not in vars(beats)})
+        return beats
 
 
 @dataclass(frozen=True, kw_only=True)

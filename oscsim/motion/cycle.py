@@ -109,12 +109,12 @@ def gaps(both: Beats, left: Array, right: Array, rule: Rule, near: Lift | None =
     here, there = np.concatenate([left, right]), np.concatenate([right, left])
     x0 = both.escapement.pin_contact
     coming = free_arc(both, here, x0, rule)
-    lifts = both.escapement.lift(both, coming.speed_squared, rule, near)
+    lifts = both.escapement.lift(both.in_lift, coming.speed_squared, rule, near)
     going = free_arc(both, there, lifts.drop, rule, backwards=True)
     gap = going.speed_squared - lifts.speed_squared
     before = lifts.slope * coming.slope
     if lifts.drop_slope.any():
-        torque = both.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
+        torque = both.in_lift.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
         before = before - 2.0 * torque * lifts.drop_slope * coming.slope
     (R1, R2), (D1, D2), (E1, E2) = (_halves(values) for values in (gap, before, going.slope))
 

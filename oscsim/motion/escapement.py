@@ -90,6 +90,11 @@ class Escapement(Batch, ABC):
     def pin_contact(self) -> Array:
         """Balance angle at which the escapement is first met, rad, shape (points,)."""
 
+    @property
+    @abstractmethod
+    def last_contact(self) -> Array:
+        """Balance angle beyond which the escapement is not met in this beat, rad, shape (points,)."""
+
     @abstractmethod
     def driven(self, factor: Array) -> Self:
         """The same with the torque on the escape wheel multiplied by ``factor``."""

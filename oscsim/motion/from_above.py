@@ -16,7 +16,7 @@ from oscsim.arrays import Array, Codes, Flags, Indices
 from oscsim.motion.balance import Balance
 from oscsim.motion.beat import Period, period
 from oscsim.motion.coefficients import Oscillators
-from oscsim.motion.cycle import Cycle, empty_cycle
+from oscsim.motion.cycle import Cycle, empty_cycle, gaps
 from oscsim.motion.ladder import climb
 from oscsim.motion.newton import SETTLED, up_the_ladder
 from oscsim.motion.rules import LADDER, Rule
@@ -123,9 +123,9 @@ def _gain(osc: Oscillators, amplitude: Array, rule: Rule) -> Array:
     return np.where(np.isfinite(gain), gain, -np.inf).reshape(amplitude.shape)
 
 
-def gains_below(osc: Oscillators, amplitude: Array, likely: Array) -> Flags:
-    """Whether any swing up to ``amplitude``, rad, gains in a period, at samples and close to a ``likely`` one; all
-    (points,).
+def gains_below(osc: Oscillators, amplitude: Array, likely: Array, apart: Array) -> Flags:
+    """Whether any swing up to ``amplitude``, rad, gains in a period, at samples and close to a ``likely`` one, to which
+    the right swing is larger by ``apart``; all (points,).
 
     ``amplitude`` being the settled one at a somewhat stronger drive, no larger swing can gain: where none gains below,
     the watch stops.
@@ -136,7 +136,17 @@ def gains_below(osc: Oscillators, amplitude: Array, likely: Array) -> Flags:
         # where the least drive keeps up more than just reaches the fork, smaller swings gain while it does not
         below = _between(low, np.fmax(likely, low), 2 * _BELOW)[1:-1]
         grid = np.concatenate([_between(low, high, _BELOW), below, likely * _CLOSE_BY])
-        return np.asarray((_gain(osc, grid, _RULES[0]) > 0.0).any(axis=0))
+        wide, left = osc.tiled(len(grid)), grid.reshape(-1)
+        least, right, near = wide.reach_right, left + np.tile(apart, len(grid)), None
+        # both beats at once; the swing between them follows to first order, first roughly
+        for rule in (LADDER[0], _RULES[0]):
+            right = np.fmax(right, least * (1.0 + 1e-12))
+            trial = gaps(wide.both_beats, left, right, rule, near)
+            (R1, R2), D2, (E1, E2) = trial.gap, trial.before[1], trial.after
+            lost, near = R2 + D2 * R1 / E1, trial.lifts
+            right = right - R1 / E1
+        gains = (lost / E2 < 0.0) & (right > least)
+        return np.asarray(gains.reshape(grid.shape).any(axis=0))
 
 
 def caught(osc: Oscillators) -> tuple[Flags, Flags]:

@@ -23,7 +23,7 @@ _TRUSTED, _FORETOLD, _CONTRACTION = 2e-9, 3e-13, 1e-3
 #: |P(A) - A| above which a point is never called settled, rad.
 SETTLED = 1e-11
 #: A step this small, rad, on the first rung leaves an error below what that rung can do.
-_ROUGH = 1e-4
+_ROUGH = 3e-5
 #: Two rungs whose amplitudes agree to this, rad, leave the finer one good to 1e-11 or better (measured:
 #: each rung gains two digits or more on the one below, three or more where the lower is that good).
 _AGREE = 1e-8

@@ -7,6 +7,7 @@ given anyway, it goes on straight. Without terms (0, points) the value is zero.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from oscsim.motion.batch import level
 
 #: Angle to which a series goes on both sides, rad: the ceiling of the engine.
 REACH = math.radians(400.0)
+#: Terms of a series over a short stretch, at most, what of them need not be kept, and steps of the stretch, rad.
+_SHORT, _SMALL, _STEP = 16, 1e-15, math.radians(5.0)
 
 
 def none() -> Array:
@@ -22,14 +25,14 @@ def none() -> Array:
     return np.empty((0, 0))
 
 
-def value(coefficients: Array, x: Array) -> Array:
-    """The series at the angles ``x`` (…, points), rad, by Clenshaw's recurrence; shape of ``x``.
+def value(coefficients: Array, x: Array, reach: float = REACH) -> Array:
+    """The series over ±``reach`` at the angles ``x`` (…, points), rad, by Clenshaw's recurrence; shape of ``x``.
 
-    Beyond ±REACH it goes on with the value and the slope at that end.
+    Beyond ±``reach`` it goes on with the value and the slope at that end.
     """
     if not len(coefficients):
         return np.zeros_like(x)
-    u = x * (1.0 / REACH)
+    u = x * (1.0 / reach)
     beyond = None
     if np.abs(u).max(initial=0.0) > 1.0:
         inside = np.clip(u, -1.0, 1.0)
@@ -52,8 +55,8 @@ def value(coefficients: Array, x: Array) -> Array:
     return found
 
 
-def integral(coefficients: Array) -> Array:
-    """A series whose derivative with the angle is the one given: (terms + 1, points)."""
+def integral(coefficients: Array, reach: float = REACH) -> Array:
+    """A series over ±``reach`` whose derivative with the angle is the one given: (terms + 1, points)."""
     terms, points = coefficients.shape
     if not terms:
         return coefficients
@@ -63,7 +66,31 @@ def integral(coefficients: Array) -> Array:
     found[1:] = coefficients / (2.0 * n)
     found[1] += 0.5 * coefficients[0]
     found[1 : terms - 1] -= coefficients[2:] / (2.0 * n[: terms - 2])
-    return REACH * found
+    return reach * found
+
+
+def stretch(far: float) -> float:
+    """A somewhat longer stretch than ±``far``, rad, one of few, over which a series is to be told anew."""
+    return _STEP * math.ceil(far / _STEP)
+
+
+def within(coefficients: Array, reach: float) -> Array | None:
+    """The same torque as a series over ±``reach`` only, which has fewer terms; None where it would not."""
+    if not len(coefficients):
+        return coefficients
+    short = _onto(len(coefficients), reach) @ coefficients
+    kept = np.flatnonzero(~(np.abs(short).max(axis=1, initial=0.0) <= _SMALL))
+    terms = kept[-1] + 1 if len(kept) else 0
+    return short[:terms] if terms < min(_SHORT - 1, len(coefficients)) else None
+
+
+@lru_cache(maxsize=64)
+def _onto(terms: int, reach: float) -> Array:
+    """The matrix (_SHORT, terms) that makes a series over ±``reach`` of one over ±REACH, through Chebyshev's nodes."""
+    nodes = np.cos(math.pi * (np.arange(_SHORT) + 0.5) / _SHORT)
+    wave = np.polynomial.chebyshev.chebvander(nodes, _SHORT - 1).T * (2.0 / _SHORT)
+    wave[0] *= 0.5
+    return np.asarray(wave @ np.polynomial.chebyshev.chebvander(nodes * (reach / REACH), terms - 1))
 
 
 def mirrored(coefficients: Array) -> Array:

@@ -73,9 +73,9 @@ def sustain(osc: Oscillators, amplitude: Array, *, agree: float = _AGREE) -> Sus
     return Sustained(factor, cycle, sound)
 
 
-def least_drive(osc: Oscillators) -> tuple[Array, Array]:
-    """The least drive, as a factor on that of ``osc``, that keeps up any swing, and the left swing, rad, that it keeps
-    up; both (points,), NaN where no cycle closes.
+def least_drive(osc: Oscillators) -> tuple[Array, Array, Array]:
+    """The least drive, as a factor on that of ``osc``, that keeps up any swing, the left swing, rad, that it keeps up,
+    and by how much the right one is larger; all (points,), NaN where no cycle closes.
 
     Drive over amplitude is smooth. Its least value lies among the swings tried or, as a rule, where one of the two
     swings just reaches the fork, to which a parabola through the smallest that close is drawn on. It is good to about a
@@ -86,7 +86,7 @@ def least_drive(osc: Oscillators) -> tuple[Array, Array]:
         count, rows = len(_ABOVE), np.arange(osc.size)
         swing = reach.max(axis=0)[:, None] * _ABOVE
         wide = osc.take(np.repeat(rows, count))
-        on = _held(wide, swing.reshape(-1))
+        on = _held(wide, swing.reshape(-1), kept=_FEW_STEPS)
         drive = on.drive[0]
         # a step so short leaves an error of its square
         cycle, _ = close(on, LADDER[1], steps=_FEW_STEPS, rough=_ROUGH)
@@ -102,8 +102,9 @@ def least_drive(osc: Oscillators) -> tuple[Array, Array]:
         edge = (least == first) & (drawn < factor[rows, least])
         found = np.where(edge, drawn, factor[rows, least])
         kept = np.where(edge, left[rows, first] - spare, left[rows, least])
+        apart = (right - left)[rows, least]
     known = np.isfinite(found)
-    return np.where(known, found, np.nan), np.where(known, kept, np.nan)
+    return np.where(known, found, np.nan), np.where(known, kept, np.nan), np.where(known, apart, np.nan)
 
 
 def _parabola(x: Array, y: Array, at: Array) -> Array:
@@ -142,11 +143,11 @@ def _chunk(osc: Oscillators, amplitude: Array, most_apart: float) -> tuple[Array
     return drive[0], found, sound
 
 
-def _held(osc: Oscillators, amplitude: Array) -> _Held:
-    """The points of a batch at the drive that to first order keeps up ``amplitude``."""
+def _held(osc: Oscillators, amplitude: Array, kept: int = 0) -> _Held:
+    """The points of a batch at the drive that to first order keeps up ``amplitude``; ``kept`` as in ``_Held``."""
     drive = np.full((3, osc.size), np.nan)
     drive[0] = first_drive(osc, amplitude)
-    return _Held.at(osc, amplitude, amplitude, drive=drive, known=0)
+    return _Held.at(osc, amplitude, amplitude, drive=drive, known=0, kept=kept)
 
 
 @dataclass(kw_only=True)
@@ -154,13 +155,14 @@ class _Held(Closing):
     """Points whose mean swing is given: sought are half the difference of the swings and the factor on the drive.
 
     drive (3, all points): the factor, and the slopes of both gaps with it; ``known``: for so many evaluations the
-    slopes are taken as they are.
+    slopes are taken as they are, and once they have been found for ``kept`` more.
     """
 
     leap = _LEAP
 
     drive: Array
     known: int
+    kept: int = 0
 
     def evaluate(self, rule: Rule) -> tuple[Gaps, Array, Array, Array]:
         factor = self.drive[0, self.index]
@@ -171,6 +173,7 @@ class _Held(Closing):
             self.known -= 1
         else:
             self.drive[1:, self.index] = self._slopes(factor, trial, rule)
+            self.known = self.kept
         T1, T2 = self.drive[1:, self.index]
         # gap 1 falls by D1 + E1 with the shift, gap 2 rises by D2 + E2
         S1, S2 = -(D1 + E1), D2 + E2
@@ -187,7 +190,7 @@ class _Held(Closing):
         """Slopes of the two gaps with the factor on the drive, (2, points): only the lifts depend on it."""
         both, lifts = self.both.driven(np.tile(factor * (1.0 + _STEP), 2)), trial.lifts
         # the same guesses, so that their error cancels
-        faster = both.escapement.lift(both, lifts.contact, rule, self.near)
-        torque = both.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
+        faster = both.escapement.lift(both.in_lift, lifts.contact, rule, self.near)
+        torque = both.in_lift.torque_at(lifts.drop, np.sqrt(lifts.speed_squared))
         change = 2.0 * torque * (faster.drop - lifts.drop) - (faster.speed_squared - lifts.speed_squared)
         return np.asarray(change.reshape(2, -1) / (factor * _STEP))

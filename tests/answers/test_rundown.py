@@ -72,7 +72,7 @@ def test_any_design_stops_when_every_point_is_decided_from_above(number, monkeyp
 def test_the_least_drive_is_that_of_the_swing_that_just_reaches_the_fork(name):
     points = operating_points(BUNDLED[name], oscsim.Setting(positions=("CH", "6H")))
     osc = points.oscillators
-    factor, left = least_drive(osc)
+    factor, left, _ = least_drive(osc)
     reach = np.maximum(osc.reach_left, osc.reach_right)
     ladder = reach[:, None] * (1.0 + np.geomspace(2e-4, 0.5, 60))
     found = sustain(osc.take(np.repeat([0, 1], 60)), ladder.reshape(-1))

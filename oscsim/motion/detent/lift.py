@@ -169,7 +169,9 @@ def _impulse(
 
     # (D1) the impulse; where its start moves on, it has done less work and is geared otherwise
     length = np.where(missed, 0.0, end - at)
-    given = drive(balance, detent, at, length, v_driven**2, nodes, sweeps)
+    # that is long, and its gearing changes: as good as the rest of the rung with three nodes more
+    finer = collocation(rule.contact_nodes + 3)
+    given = drive(balance, detent, at, length, v_driven**2, finer, sweeps)
     pushing = detent.wheel_torque * gear.p * gear.passed
     pull = balance.torque_at(at, v_driven) + torque + pushing
     moved = (bending * v_driven**2 - 2.0 * pull) / together * dcatching

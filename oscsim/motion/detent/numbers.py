@@ -64,6 +64,11 @@ class DetentNumbers(Escapement):
         """Where the balance meets the detent, or its passing spring, rad from the dead point, shape (points,)."""
         return self.centre + np.where(self.gives, self.unlock_from, self.passing_from)
 
+    @property
+    def last_contact(self) -> Array:
+        """Where the tooth leaves the impulse face, or the passing spring is let go."""
+        return self.centre + np.where(self.gives, self.impulse_to, self.passing_to)
+
     def gearing(self, x: Array) -> Gearing:
         """(D1) at angles from the line of centres, (…, points)."""
         sine = self.distance * np.sin(x)

@@ -46,6 +46,11 @@ class LeverNumbers(Escapement):
         """x₀: where the impulse pin meets the fork, rad, shape (points,)."""
         return self.centre - self.contact
 
+    @property
+    def last_contact(self) -> Array:
+        """Where the lever has done its lift."""
+        return self.pin_contact + self.unlocking + self.rise
+
     def mirrored(self) -> Self:
         """The lever in the beat to the other side: the same, but for the line of centres."""
         return replace(self, centre=-self.centre)
