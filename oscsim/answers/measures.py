@@ -14,9 +14,9 @@ from functools import cached_property
 import numpy as np
 
 from oscsim.answers.budget import drive_of
-from oscsim.answers.crossing import section
+from oscsim.answers.crossing import root
 from oscsim.answers.points import SettledPoints, points_from
-from oscsim.arrays import Array, Flags, Number
+from oscsim.arrays import Array, Number
 from oscsim.condition import AsItIs, Condition
 from oscsim.motion.beat import period
 from oscsim.motion.energy import account
@@ -37,6 +37,8 @@ VERTICALS = ("12H", "3H", "6H", "9H")
 LIMIT_DEG = 180.0
 YEAR_S = 365.25 * DAY
 _YEARS_PRECISION = 0.01
+#: Above every swing that is told, deg.
+_MOST_DEG = 1000.0
 #: A drive this much weaker, a balance so much slower after a jolt, and periods until that is forgotten.
 _LESS, _JOLT, _PERIODS = 0.9, 0.8, 400
 #: Share of the swing that is still missing when the rest is summed at once.
@@ -109,16 +111,21 @@ class Stack:
         """Years without service until the amplitude 12 up a day after winding is below a limit, deg; 0: stops. NaN:
         never, the oil being gone."""
 
-        def holds(years: Array) -> Flags:
+        def spare(years: Array) -> Array:
             swing = aged_amplitude(self.as_is, years, UPRIGHT, LATER, self.temperature_c, dry)
-            return np.asarray(swing > limit_deg)
+            return np.minimum(swing, _MOST_DEG) - limit_deg
 
-        start, end = np.zeros(self.size), np.full(self.size, OIL_LIFE_YEARS)
-        ends = holds(np.stack([start, end], axis=1))
-        open_ = ends[:, 0] & ~ends[:, 1]
-        low, high = section(holds, np.where(open_, start, 0.0), np.where(open_, end, 0.0), _YEARS_PRECISION)
-        found = np.where(ends[:, 1], math.nan, 0.5 * (low + high))
-        return np.where(ends[:, 0], found, 0.0)
+        ends = np.array([np.zeros(self.size), np.full(self.size, OIL_LIFE_YEARS)])
+        first, last = spare(ends.T).T
+        open_ = (first > 0.0) & (last <= 0.0)
+        found = root(
+            lambda years: spare(np.nan_to_num(years)[:, None])[:, 0],
+            ends[0],
+            ends[1],
+            _YEARS_PRECISION,
+            (np.where(open_, first, math.nan), last),
+        )
+        return np.where(first > 0.0, found, 0.0)
 
     @cached_property
     def unlocking_torque(self) -> tuple[Array, Array]:

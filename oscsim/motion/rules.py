@@ -128,8 +128,8 @@ class Rule:
 
 
 LADDER = (
-    Rule(arc_nodes=6, arc_sweeps=2, contact_nodes=3, contact_sweeps=1, event_nodes=2, event_steps=0),
-    Rule(arc_nodes=8, arc_sweeps=3, contact_nodes=5, contact_sweeps=2, event_nodes=3, event_steps=2),
+    Rule(arc_nodes=6, arc_sweeps=2, contact_nodes=4, contact_sweeps=1, event_nodes=2, event_steps=0),
+    Rule(arc_nodes=8, arc_sweeps=3, contact_nodes=6, contact_sweeps=2, event_nodes=3, event_steps=2),
     Rule(arc_nodes=16, arc_sweeps=8, contact_nodes=10, contact_sweeps=4, event_nodes=8, event_steps=4),
     Rule(arc_nodes=28, arc_sweeps=16, contact_nodes=20, contact_sweeps=8, event_nodes=16, event_steps=8),
     Rule(arc_nodes=44, arc_sweeps=40, contact_nodes=40, contact_sweeps=16, event_nodes=32, event_steps=16),

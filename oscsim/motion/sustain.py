@@ -25,8 +25,9 @@ CHUNK = 2048
 _STEP = 1e-6
 #: Steps on a rung; fewer where a swing that does not close is none that is sought.
 _STEPS, _FEW_STEPS = 20, 8
-#: On a finer rung the slopes with the drive are those of the rung before for so many evaluations.
-_KNOWN = 3
+#: On a finer rung the slopes with the drive are those of the rung before for so many evaluations, and once found they
+#: are kept for so many more.
+_KNOWN, _KEPT = 3, 2
 #: After a longer step, rad or of the drive, the last events are no good guesses for the next.
 _LEAP = 0.03
 #: Change of the drive's logarithm at which the rough rung is left, and by which two rungs may differ.
@@ -86,7 +87,7 @@ def least_drive(osc: Oscillators) -> tuple[Array, Array, Array]:
         count, rows = len(_ABOVE), np.arange(osc.size)
         swing = reach.max(axis=0)[:, None] * _ABOVE
         wide = osc.take(np.repeat(rows, count))
-        on = _held(wide, swing.reshape(-1), kept=_FEW_STEPS)
+        on = _held(wide, swing.reshape(-1))
         drive = on.drive[0]
         # a step so short leaves an error of its square
         cycle, _ = close(on, LADDER[1], steps=_FEW_STEPS, rough=_ROUGH)
@@ -143,11 +144,11 @@ def _chunk(osc: Oscillators, amplitude: Array, most_apart: float) -> tuple[Array
     return drive[0], found, sound
 
 
-def _held(osc: Oscillators, amplitude: Array, kept: int = 0) -> _Held:
-    """The points of a batch at the drive that to first order keeps up ``amplitude``; ``kept`` as in ``_Held``."""
+def _held(osc: Oscillators, amplitude: Array) -> _Held:
+    """The points of a batch at the drive that to first order keeps up ``amplitude``."""
     drive = np.full((3, osc.size), np.nan)
     drive[0] = first_drive(osc, amplitude)
-    return _Held.at(osc, amplitude, amplitude, drive=drive, known=0, kept=kept)
+    return _Held.at(osc, amplitude, amplitude, drive=drive, known=0)
 
 
 @dataclass(kw_only=True)
@@ -155,14 +156,13 @@ class _Held(Closing):
     """Points whose mean swing is given: sought are half the difference of the swings and the factor on the drive.
 
     drive (3, all points): the factor, and the slopes of both gaps with it; ``known``: for so many evaluations the
-    slopes are taken as they are, and once they have been found for ``kept`` more.
+    slopes are taken as they are.
     """
 
     leap = _LEAP
 
     drive: Array
     known: int
-    kept: int = 0
 
     def evaluate(self, rule: Rule) -> tuple[Gaps, Array, Array, Array]:
         factor = self.drive[0, self.index]
@@ -173,7 +173,7 @@ class _Held(Closing):
             self.known -= 1
         else:
             self.drive[1:, self.index] = self._slopes(factor, trial, rule)
-            self.known = self.kept
+            self.known = _KEPT
         T1, T2 = self.drive[1:, self.index]
         # gap 1 falls by D1 + E1 with the shift, gap 2 rises by D2 + E2
         S1, S2 = -(D1 + E1), D2 + E2

@@ -32,7 +32,8 @@ from oscsim.teaching.detent_motion import DETENT
 from oscsim.teaching.drawn_coil import USUAL
 from oscsim.teaching.words import Words
 from oscsim.use.days import days
-from oscsim.use.stretches import WOUND
+from oscsim.use.stretches import WOUND, usual_day
+from oscsim.use.wound import curves_of
 
 #: Points of a coil as it is drawn.
 _COIL_POINTS = 400
@@ -250,6 +251,11 @@ def _day(movement: Movement, say: Words) -> Panel:
     left = Curve(name=say("day_left"), x=bare.hours / 24.0, y=bare.points.amplitude_deg[0], kind="ghost")
     variants = []
     by_hand = movement.winding is None or movement.winding.kind == "hand"
+    # what all of them need while worn, at one go
+    worn_so = [usual_day(max(hours), life=life)[0] for life in lives]
+    curves_of(movement, AS_DESIGNED).prepare(
+        [(symbol, one.temperature_c) for one in worn_so for symbol, _ in one.mix]
+    )
     for worn, life in product(hours, ("usual",) if by_hand else lives):
         week = days(movement, count=7, hours_worn=worn, life=life)
         line = Curve(name=say("day_with"), x=week.hour / 24.0, y=week.amplitude_deg)

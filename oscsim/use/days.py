@@ -19,8 +19,7 @@ from oscsim.files import takes_design
 from oscsim.movement import Movement
 from oscsim.operating import hours_of_wind, turns_left
 from oscsim.units import POSITIONS
-from oscsim.use.stretches import WOUND, Stretch, at_night, usual_day
-from oscsim.use.trial import NOISE
+from oscsim.use.stretches import NOISE, WOUND, Stretch, at_night, usual_day
 from oscsim.use.wound import Curves, Wind, curves_of, state_word
 
 PER_HOUR = Quantity("h/h", "w", "hours of running that an hour on the wrist winds", 0, 30)

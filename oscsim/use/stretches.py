@@ -16,6 +16,7 @@ from oscsim.units import POSITIONS, position
 
 HOURS = Quantity("h", "", "hours of a stretch of the day", 0, 24)
 SHARE = Quantity("", "", "share of a position", 0, 100)
+NOISE = Quantity("s/day", "σ", "standard deviation of a day's rate from one day to the next", 0, 30)
 #: Shares while worn on the left wrist, per cent (common practice without source).
 LIVES: dict[str, dict[str, float]] = {
     "desk": {"CH": 45.0, "6H": 25.0, "9H": 20.0, "12H": 10.0},

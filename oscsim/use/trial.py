@@ -24,8 +24,8 @@ from oscsim.operating import Moments, points_of, turns_left
 from oscsim.stack import varied
 from oscsim.units import POSITIONS
 from oscsim.use.judging import CATEGORIES, CRITERIA, DAYS, SEVEN, Limit
+from oscsim.use.stretches import NOISE
 
-NOISE = Quantity("s/day", "σ", "standard deviation of a day's rate from one day to the next", 0, 30)
 EXAMPLES = Quantity("", "", "examples to be drawn", 0, 100_000, whole=True)
 #: Lobatto's nodes over the 24 hours of a day, both ends among them, and of each drawn example.
 _NODES, _FEWER = 12, 4

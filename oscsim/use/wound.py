@@ -50,7 +50,7 @@ class Curve:
     state: State
     residual_rad: float
 
-    def between(self, begun: Array, ended: Array, hours: Array) -> Array:
+    def between(self, begun: Array, ended: Array, hours: Array | float) -> Array:
         """Error gained while x goes evenly from ``begun`` to ``ended`` in ``hours``, s; all (…)."""
         moved = ended - begun
         still = np.abs(moved) < 1e-6
@@ -202,8 +202,16 @@ class Wind:
         Piece by piece between full wind and the stop, where x goes evenly. At the stop a watch whose wearer winds less
         than it spends goes and stands by turns: it runs a share w of the time.
         """
-        left = np.full_like(self.x, hours)
         stop = curve.stop_hours
+        ended = self.x + (1.0 - w) * hours
+        if self.runs.all() and (self.x < stop).all() and ((ended > 0.0) & (ended < stop)).all():
+            # neither full nor at the stop on the way
+            self.error_s += curve.between(self.x, ended, hours)
+            self.spent += hours
+            self.wound += w * hours
+            self.x = ended
+            return
+        left = np.full_like(self.x, hours)
         # what stood still beyond this stretch's stop is wound up to it first
         self.runs &= self.x < stop
         for _ in range(4):
