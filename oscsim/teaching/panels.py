@@ -32,7 +32,7 @@ from oscsim.teaching.detent_motion import DETENT
 from oscsim.teaching.drawn_coil import USUAL
 from oscsim.teaching.words import Words
 from oscsim.use.days import days
-from oscsim.use.stretches import WOUND, usual_day
+from oscsim.use.stretches import LIVES, ON_WRIST, WOUND
 from oscsim.use.wound import curves_of
 
 #: Points of a coil as it is drawn.
@@ -251,11 +251,8 @@ def _day(movement: Movement, say: Words) -> Panel:
     left = Curve(name=say("day_left"), x=bare.hours / 24.0, y=bare.points.amplitude_deg[0], kind="ghost")
     variants = []
     by_hand = movement.winding is None or movement.winding.kind == "hand"
-    # what all of them need while worn, at one go
-    worn_so = [usual_day(max(hours), life=life)[0] for life in lives]
-    curves_of(movement, AS_DESIGNED).prepare(
-        [(symbol, one.temperature_c) for one in worn_so for symbol, _ in one.mix]
-    )
+    # what all lives need while worn, at one go
+    curves_of(movement, AS_DESIGNED).prepare([(at, ON_WRIST) for mix in LIVES.values() for at in mix])
     for worn, life in product(hours, ("usual",) if by_hand else lives):
         week = days(movement, count=7, hours_worn=worn, life=life)
         line = Curve(name=say("day_with"), x=week.hour / 24.0, y=week.amplitude_deg)
@@ -266,11 +263,8 @@ def _day(movement: Movement, say: Words) -> Panel:
         if week.break_even_hours is not None:
             words += " " + say("day_even", hours=say.number(f"{week.break_even_hours:.1f}"))
         variants.append(Variant(words=words, curves=(line, left)))
-    choices: tuple[Choice, ...] = (
-        Choice(
-            label=say("day_worn"), options=tuple(say("day_hours", hours=f"{one:g}") for one in hours), first=1
-        ),
-    )
+    shares = tuple(say("day_hours", hours=f"{one:g}") for one in hours)
+    choices: tuple[Choice, ...] = (Choice(label=say("day_worn"), options=shares, first=1),)
     if not by_hand:
         options = tuple(say(f"life_{life}") for life in lives)
         choices += (Choice(label=say("day_life"), options=options, first=lives.index("usual")),)
