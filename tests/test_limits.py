@@ -135,6 +135,9 @@ def test_what_families_have():
         return f"{min(found):g} to {max(found):g}"
 
     assert f"laws {ends('viscous_q')} by family" in cells("Q of what goes")[0]
+    assert f"laws {ends('elastic_limit_mpa')} by family" in cells("elastic limit")[0]
+    assert f"The laws reach {LAWS['escapement.drop_deg'].ends[1]:.1f} and" in cells("drop of the")[1]
+    assert f"reach down to {LAWS['train.mesh_efficiency'].ends[0]:.3f}" in cells("what a mesh")[1]
     usual = cells("usual amplitude of a family")[0]
     assert usual == f"{ends('usual_deg')}, ± {ends('usual_off_deg')}"
     less = {name: family.upright_less_deg for name, family in FAMILIES.items()}

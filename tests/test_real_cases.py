@@ -48,11 +48,24 @@ def test_strips():
             (amplitudes(FERRYMAN, hours=hours) - amplitudes(FERRYMAN.with_(change), hours=hours))[position]
         )
 
-    told = row("example 4")
+    told = row("example 4)")
     assert f"0.01 mm less of {STRIP.thickness_mm:g} takes {takes(thin, 0.0):.0f}° wound" in told
     assert f"pendant up at 20 h, {takes(thin, 20.0):.0f}°" in told
     assert f"takes {takes(tired, 20.0):.0f}° there; both together {takes(thin | tired, 20.0):.0f}°" in told
     assert f"{2.0 * takes(thin, 24.0, 0):.0f}° in all after 24 h, dial up" in row("§65")
+
+
+def test_rates_of_a_strip_too_thin_and_set():
+    poised = FERRYMAN.with_({"balance.unbalance_ug_cm": 0.0})
+    tired = {"mainspring.thickness_mm": STRIP.thickness_mm - 0.01,
+             "mainspring.elastic_limit_mpa": 0.8 * STRIP.elastic_limit_mpa}  # fmt: skip
+    setting = oscsim.Setting(positions=("CH", "12H"), hours=np.linspace(0.0, 24.0, 13))
+    upright_less = []
+    for movement in (poised.with_(tired), poised):
+        flat, upright = oscsim.settle(movement, setting).points.rate_s_per_day.mean(axis=1)
+        upright_less.append(f"{upright - flat:.1f}".replace("-", "−"))
+    bad, proper = upright_less
+    assert f"shows {bad}, and {proper} with its proper strip" in row("of example 4, and the proper one")
 
 
 def test_pivot_ends():
