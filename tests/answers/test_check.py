@@ -49,6 +49,21 @@ def test_what_follows():
     assert found["amplitude_ch_wound_deg"] == settled[0, 0]
 
 
+def test_a_strip_too_thick_for_its_beat_shows_in_its_modulus():
+    """k = E w h³/(12 L): read a quarter too thick it would need half the modulus of steel (by derivation)."""
+    own, thick = (
+        {
+            one.name: one.value
+            for one in follows(oscsim.load("dinghy").with_({"hairspring.strip_thickness_mm": h}))
+        }
+        for h in (0.017, 1.25 * 0.017)
+    )
+    name = "hairspring_modulus_gpa"
+    assert thick[name] == pytest.approx(own[name] / 1.25**3)
+    assert FOLLOWS[name].holds(own[name])
+    assert not FOLLOWS[name].holds(thick[name])
+
+
 def test_total_q_against_the_free_swing():
     """First order against the engine's own free balance: 1/Q from the loss per period of docs/physics.md §6."""
     movement = oscsim.load("dockhand").with_({"balance.quadratic_drag": 0.0, "balance.pivot_friction": 0.0})
