@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -185,16 +185,17 @@ def _foretold_stop(
 ) -> Array:
     """The hour of the stop close to ``about``, NaN where swings gain after it or none before; all (positions,)."""
 
-    def gains(tried: Array) -> Flags:
+    def gains(tried: Array, wider: Array | None = None) -> Flags:
         def each(values: Array) -> Array:
             return np.repeat(values, tried.shape[1])
 
         torque = barrel_torque(as_is.movement.mainspring, as_is.movement.barrel, turns_left(as_is, tried))
         # with the hours the drive alone changes
         osc = full.oscillators.repeated(tried.shape[1]).driven(torque.ravel() / each(full.barrel_torque))
-        return gains_below(osc, each(smallest), each(likely), each(apart)).reshape(tried.shape)
+        wider = None if wider is None else each(wider)
+        return gains_below(osc, each(smallest), each(likely), wider).reshape(tried.shape)
 
-    stop = _closed_in(gains, about, _CLOSE)
+    stop = _closed_in(partial(gains, wider=apart), about, _CLOSE)
     if (rows := np.flatnonzero(np.isnan(stop) & np.isfinite(about))).size:
         stop[rows] = _closed_in(gains, about, _WIDE)[rows]
     return stop

@@ -123,9 +123,10 @@ def _gain(osc: Oscillators, amplitude: Array, rule: Rule) -> Array:
     return np.where(np.isfinite(gain), gain, -np.inf).reshape(amplitude.shape)
 
 
-def gains_below(osc: Oscillators, amplitude: Array, likely: Array, apart: Array) -> Flags:
-    """Whether any swing up to ``amplitude``, rad, gains in a period, at samples and close to a ``likely`` one, to which
-    the right swing is larger by ``apart``; all (points,).
+def gains_below(osc: Oscillators, amplitude: Array, likely: Array, apart: Array | None = None) -> Flags:
+    """Whether any swing up to ``amplitude``, rad, gains in a period, at samples and close to a ``likely`` one; all
+    (points,). Told ``apart``, by how much the right swing is larger close to the likely one, it is found twice as fast,
+    but none there where a beat fails on the way to it.
 
     ``amplitude`` being the settled one at a somewhat stronger drive, no larger swing can gain: where none gains below,
     the watch stops.
@@ -136,17 +137,20 @@ def gains_below(osc: Oscillators, amplitude: Array, likely: Array, apart: Array)
         # where the least drive keeps up more than just reaches the fork, smaller swings gain while it does not
         below = _between(low, np.fmax(likely, low), 2 * _BELOW)[1:-1]
         grid = np.concatenate([_between(low, high, _BELOW), below, likely * _CLOSE_BY])
-        wide, left = osc.tiled(len(grid)), grid.reshape(-1)
-        least, right, near = wide.reach_right, left + np.tile(apart, len(grid)), None
-        # both beats at once; the swing between them follows to first order, first roughly
-        for rule in (LADDER[0], _RULES[0]):
-            right = np.fmax(right, least * (1.0 + 1e-12))
-            trial = gaps(wide.both_beats, left, right, rule, near)
-            (R1, R2), D2, (E1, E2) = trial.gap, trial.before[1], trial.after
-            lost, near = R2 + D2 * R1 / E1, trial.lifts
-            right = right - R1 / E1
-        gains = (lost / E2 < 0.0) & (right > least)
-        return np.asarray(gains.reshape(grid.shape).any(axis=0))
+        gain = _gain(osc, grid, _RULES[0]) if apart is None else _gain_near(osc, grid, apart)
+        return np.asarray((gain > 0.0).any(axis=0))
+
+
+def _gain_near(osc: Oscillators, amplitude: Array, apart: Array) -> Array:
+    """``_gain`` with both beats at once, the swing between them being close to that larger by ``apart`` (points,)."""
+    wide, left = osc.tiled(len(amplitude)), amplitude.reshape(-1)
+    both, least, near = wide.both_beats, wide.reach_right, None
+    right = left + np.tile(apart, len(amplitude))
+    for rule in LADDER[1:3]:
+        trial = gaps(both, left, np.fmax(right, least * (1.0 + 1e-12)), rule, near)
+        (R1, R2), D2, (E1, E2) = trial.gap, trial.before[1], trial.after
+        right, near = np.fmax(right, least) - R1 / E1, trial.lifts
+    return np.where(right > least, -(R2 + D2 * R1 / E1) / E2, -np.inf).reshape(amplitude.shape)
 
 
 def caught(osc: Oscillators) -> tuple[Flags, Flags]:
