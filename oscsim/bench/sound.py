@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import math
 import os
-from collections import OrderedDict
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -83,13 +82,12 @@ def known(what: What) -> Movement | Slip:
 
 def sound_of(what: Movement | Slip) -> Sound:
     """The sound movements of a design or of a slip. Raises InputError where none runs."""
-    if isinstance(what, Movement):
-        needs_lever(what.escapement, "a diagnosis")
     return _examples(what) if isinstance(what, Movement) else _designs(what)
 
 
 def _examples(movement: Movement) -> Sound:
     """Sound examples of a design; numbers that were fitted lie as far apart again as they are uncertain."""
+    needs_lever(movement.escapement, "a diagnosis")
     spreads = {s.name: s for s in spreads_of(movement) if s.name != "balance.out_of_beat_deg"}
     values = draw(movement, list(spreads.values()), EXAMPLES, np.random.default_rng(0))
     for name, one in values.items():
@@ -111,32 +109,31 @@ def _examples(movement: Movement) -> Sound:
 def _designs(slip: Slip) -> Sound:
     found = joint(slip, designs=DESIGNS)
     lift = slip.given.get("escapement.lift_angle_deg")
+    first = {name: float(values[0]) for name, values in found.values.items() if math.isfinite(values[0])}
     tables: dict[str, Any] = {"name": slip.name.strip() or "Slip"}
-    for name, values in found.values.items():
-        if math.isfinite(values[0]):
-            put(tables, name, int(values[0]) if float(values[0]).is_integer() else float(values[0]))
-    tables["filled"] = [
-        name for name in found.values if slip.given.get(name) is None and math.isfinite(found.values[name][0])
-    ]
+    for name, value in first.items():
+        put(tables, name, int(value) if value.is_integer() else value)
+    tables["filled"] = [name for name in first if slip.given.get(name) is None]
     return Sound(
         found.movement, np.log(found.weight), found.values, tuple(found.family.tolist()), lift, False,
         movement_from(tables),
     )  # fmt: skip
 
 
-_TABLES: OrderedDict[tuple[str, tuple[Moment, ...]], tuple[Sound, Table]] = OrderedDict()
+_TABLES: dict[tuple[str, tuple[Moment, ...]], tuple[Sound, Table]] = {}
 
 
 def table_of(what: Movement | Slip, moments: tuple[Moment, ...]) -> tuple[Sound, Table]:
     """The sound movements and their table; the last few are kept."""
     key = (repr(what), moments)
-    if key not in _TABLES:
+    found = _TABLES.pop(key, None)
+    if found is None:
         sound = sound_of(what)
-        _TABLES[key] = sound, _table(sound, moments)
-        while len(_TABLES) > _KEPT:
-            _TABLES.popitem(last=False)
-    _TABLES.move_to_end(key)
-    return _TABLES[key]
+        found = sound, _table(sound, moments)
+    _TABLES[key] = found  # the latest stands last
+    if len(_TABLES) > _KEPT:
+        del _TABLES[next(iter(_TABLES))]
+    return found
 
 
 def _table(sound: Sound, moments: tuple[Moment, ...]) -> Table:
