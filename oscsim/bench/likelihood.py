@@ -181,33 +181,23 @@ def swing_of(t: Table, row: Reading) -> float:
 
 @dataclass(frozen=True)
 class Likelihood:
-    """How likely values are in every row, over the sizes of what positions keep (sizes first in every array), with one
-    bad value or none: none (sizes, rows): log likelihood where none is bad; bad (sizes, rows, values): how likely it is
-    beside that that one is; off, the same shape: by how much chi-squared is less without it; chi2 (sizes, rows)."""
+    """log (rows,): of all values in every row; each (sizes of what positions keep, rows, 1 + values): its parts, where
+    no value is bad and where that one is; chi2, the same shape: of the values that are not bad."""
 
-    none: Array
-    bad: Array
-    off: Array
+    log: Array
+    each: Array
     chi2: Array
-
-    @property
-    def log(self) -> Array:
-        """Log likelihood of every row, (rows,)."""
-        each = self.none + np.log1p(self.bad.sum(axis=2))
-        top = each.max(axis=0)
-        return np.asarray(top + np.log(np.exp(each - top).sum(axis=0)))
 
     def doubts(self, weight: Array, freedom: int) -> tuple[Array, float]:
         """Chance that no value is bad, or that one, (1 + values,), and that movements like these show ``freedom``
         values that are as far off; by the weights of rows (rows,)."""
         kept = weight > 1e-3 * weight.max()
-        share = np.exp(self.none[:, kept] - self.log[kept]) * weight[kept] / weight[kept].sum()
-        one = share[..., None] * self.bad[:, kept]
-        left = self.chi2[:, kept, None] - self.off[:, kept]
-        odd = (share * more_than(self.chi2[:, kept], freedom)).sum() + (
-            one * more_than(left, freedom - 1)
-        ).sum()
-        return np.array([share.sum(), *one.sum(axis=(0, 1))]), float(odd)
+        share = (
+            np.exp(self.each[:, kept] - self.log[kept, None]) * (weight[kept] / weight[kept].sum())[:, None]
+        )
+        none, one = self.chi2[:, kept, :1], self.chi2[:, kept, 1:]
+        odd = np.concatenate([more_than(none, freedom), more_than(one, freedom - 1)], axis=2)
+        return np.asarray(share.sum(axis=(0, 1))), float((share * odd).sum())
 
 
 def more_than(chi2: Array, freedom: int) -> Array:
@@ -229,20 +219,24 @@ def more_than(chi2: Array, freedom: int) -> Array:
 
 
 def likelihood(values: Values) -> Likelihood:
-    """How likely the values are in every row."""
+    """How likely the values are in every row, with one bad value or none."""
     y = values.read - values.expected
     y = np.where(np.isfinite(y), y, 1e3)
-    found = []
+    each, chi2 = [], []
     for size, chance in BY_POSITION:
         covariance = values.covariance + size**2 * values.by_position
         inverse = np.linalg.inv(covariance)
         q, d = y @ inverse, np.diag(inverse)
-        chi2 = np.einsum("ij,ij->i", y, q)
+        whole = np.einsum("ij,ij->i", y, q)[:, None]
+        none = math.log(chance) - 0.5 * float(np.linalg.slogdet(covariance)[1]) - 0.5 * whole
+        # without one value chi-squared is less by off; a bad one is as wide as FAR more
         off, far = q**2 / d, FAR**2 * d / (1.0 + FAR**2 * d)
-        bad = BAD / (1.0 - BAD) * np.sqrt(1.0 - far) * np.exp(np.minimum(0.5 * far * off, 600.0))
-        none = math.log(chance) - 0.5 * float(np.linalg.slogdet(covariance)[1]) - 0.5 * chi2
-        found.append((none, bad, off, chi2))
-    return Likelihood(*(np.array(one) for one in zip(*found, strict=True)))
+        bad = math.log(BAD / (1.0 - BAD)) + 0.5 * np.log1p(-far) + 0.5 * far * off
+        each.append(np.concatenate([none, none + bad], axis=1))
+        chi2.append(np.concatenate([whole, whole - off], axis=1))
+    parts = np.array(each)
+    top = parts.max(axis=(0, 2))
+    return Likelihood(top + np.log(np.exp(parts - top[:, None]).sum(axis=(0, 2))), parts, np.array(chi2))
 
 
 def log_findings(t: Table, readings: Readings, sound: dict[str, Array]) -> Array:
