@@ -203,15 +203,18 @@ def test_low_by_design_and_low_and_sick():
 
 @pytest.mark.parametrize("fault", ["drive", "drag", "oil"])
 def test_a_low_amplitude_is_never_put_down_to_what_takes_none(fault):
-    """Out of beat by 1.5 ms, badly poised, far off in rate: the verdict names what takes amplitude, or nothing."""
+    """Out of beat by 1.5 ms, badly poised, far off in rate: for a cause the verdict names what takes amplitude, or
+    nothing; the others have a sentence of their own, which says that they take none."""
     movement = oscsim.load("packet")
     condition = {"drive": {"drive": 0.72}, "drag": {"drag": 1.8}, "oil": {"oil_age_years": 7.0}}[fault]
     condition = oscsim.Condition(**condition, out_of_beat_deg=4.0, unbalance_ug_cm=40.0, heavy_point_deg=70.0,
                                  regulation_s_per_day=80.0)  # fmt: skip
     found = oscsim.diagnose(movement, read(movement, condition=condition))
     assert found.verdict_word == "worth opening"
+    why, _, beside = found.verdict.partition("Not in order beside it, and taking no amplitude: ")
+    assert "beat" in beside
     for word in ("beat", "poise", "regulat", "isochron"):
-        assert word not in found.verdict
+        assert word not in why
     assert all(cause.gain_deg is None for cause in found.adjustments)
     assert [c.name for c in found.causes[: len(FAULTS)]] == [c.name for c in found.faults]
 
