@@ -7,9 +7,11 @@ from pathlib import Path
 import pytest
 
 import oscsim
+from oscsim.answers.follows import follows_unsettled
 from oscsim.tables import value_at
 from oscsim.typical.families import FAMILIES
 from oscsim.typical.laws import fill
+from tests.typical.test_designs import smooth_ring_q
 
 PAGE = (Path(__file__).parent.parent / "docs/limits.md").read_text("utf-8").replace("−", "-")
 STONES = {
@@ -127,6 +129,17 @@ def test_what_designs_and_laws_have(row):
     assert ends in here
     if name not in ("balance.viscous_q", "balance.end_friction_radius_um", "mainspring.elastic_limit_mpa"):
         assert f"laws {value:g}" in here
+
+
+def test_q_that_air_leaves():
+    found = {
+        movement.name: smooth_ring_q(movement.balance) for movement in map(oscsim.load, oscsim.bundled())
+    }
+    least, most, own = (round(q, -1) for q in (min(found.values()), max(found.values()), found["Dockhand"]))
+    said = f"leaves the bundled balances {least:.0f} to {most:.0f}, Dockhand {own:.0f}."
+    assert said in cells("Q of what goes")[1]
+    (total,) = (one.value for one in follows_unsettled(DOCKHAND) if one.name == "total_q_at_270_deg")
+    assert f"{DOCKHAND.balance.viscous_q:g} makes {total:.0f} of all losses" in cells("Q of what goes")[1]
 
 
 def test_what_families_have():
