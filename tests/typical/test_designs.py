@@ -35,8 +35,8 @@ def smooth_ring_q(balance):
     """Q that air alone leaves a smooth ring with the balance's mass and inertia, without arms, screws or walls.
 
     A long cylinder of radius a that oscillates along itself (Stokes's equations, exact by separation): stress over
-    speed μ Re(λ K₁(λa)/K₀(λa)), λ = (1 + i)√(ω/2ν), and the ring's moment is that times 2πa · 2πr³. The section is square; a
-    circle of the same area stands for it (of the same circumference: 6 % less).
+    speed μ Re(λ K₁(λa)/K₀(λa)), λ = (1 + i)√(ω/2ν), and the ring's moment is that times 2πa · 2πr³. The section is
+    square; a circle of the same area stands for it (of the same circumference: 6 % less).
     """
     inertia = 1e-10 * balance.inertia_mg_cm2
     radius = math.sqrt(inertia / (1e-6 * balance.mass_mg))
