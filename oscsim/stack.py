@@ -18,7 +18,7 @@ from oscsim.movement import TWINS, Movement, parameter_names
 from oscsim.parts.balance import IndexPins
 from oscsim.parts.escapement import Escapement, fork_ratio
 from oscsim.parts.hairspring_table import NESTED, check_coils, in_numbers
-from oscsim.parts.train import Arbors, JewelledHoles, jewelled_holes, radii, through_meshes
+from oscsim.parts.train import Arbors, JewelledHoles, Train, jewelled_holes, radii, through_meshes
 from oscsim.tables import quantity_of
 
 #: Of many hairsprings, so many with the least room between their coils are looked at.
@@ -43,7 +43,13 @@ def stack_of(movements: Sequence[Movement]) -> Movement:
     if len(kinds) > 1:
         raise InputError("escapement.kind: movements with escapements of different kinds make no stack")
     shaped = any(movement.hairspring is not None for movement in movements)
-    return _stacked([_plain(movement, shaped) for movement in movements])  # type: ignore[no-any-return]
+    trains: dict[int, Train] = {}  # many of the movements may have one train
+    for train in (movement.train for movement in movements):
+        if id(train) not in trains:
+            trains[id(train)] = _plain_train(train)
+    return _stacked(  # type: ignore[no-any-return]
+        [_plain(movement, trains[id(movement.train)], shaped) for movement in movements]
+    )
 
 
 def by_kind(movements: Sequence[Movement]) -> list[list[int]]:
@@ -54,10 +60,8 @@ def by_kind(movements: Sequence[Movement]) -> list[list[int]]:
     return list(kinds.values())
 
 
-def _plain(movement: Movement, shaped: bool) -> Movement:
-    """The same movement without alternatives: fork ratio, jewels by hole, nothing absent; ``shaped``: with the shape of
-    a hairspring, if only of one that does nothing."""
-    train, spring, pins = movement.train, movement.mainspring, movement.index_pins
+def _plain_train(train: Train) -> Train:
+    """The same train without alternatives: jewels by hole, meshes by their efficiency, no arbor absent."""
     jewels = JewelledHoles(**{f.name: int(jewelled_holes(train, f.name)) for f in fields(JewelledHoles)})
     arbors = {}
     turning = radii(train)
@@ -69,6 +73,21 @@ def _plain(movement: Movement, shaped: bool) -> Movement:
             key: np.inf for key in ("pinion_radius_mm", "wheel_radius_mm") if getattr(arbor, key) is None
         }
         arbors[f.name] = unchecked(arbor, absent)
+    return unchecked(  # type: ignore[no-any-return]
+        train,
+        {
+            "jewels": jewels,
+            "arbors": unchecked(train.arbors, arbors),
+            "mesh_efficiency": through_meshes(train) ** (1.0 / np.asarray(train.meshes)),
+            **dict.fromkeys(("mesh_friction", "wheel_teeth", "pinion_leaves", "layout")),
+        },
+    )
+
+
+def _plain(movement: Movement, train: Train, shaped: bool) -> Movement:
+    """The same movement without alternatives, its ``train`` such: fork ratio, nothing absent; ``shaped``: with the
+    shape of a hairspring, if only of one that does nothing."""
+    spring, pins = movement.mainspring, movement.index_pins
     limit = {"slip_torque_n_mm": np.inf} if spring.slip_torque_n_mm is None else {}
     contacts = {"low_contact_deg": -np.inf, "high_contact_deg": np.inf}
     pins = pins or unchecked(IndexPins(stiffness_share=0.0, high_contact_deg=0.0), contacts)
@@ -77,15 +96,7 @@ def _plain(movement: Movement, shaped: bool) -> Movement:
         movement,
         {
             "escapement": unchecked(movement.escapement, _plain_escapement(movement.escapement)),
-            "train": unchecked(
-                train,
-                {
-                    "jewels": jewels,
-                    "arbors": unchecked(train.arbors, arbors),
-                    "mesh_efficiency": through_meshes(train) ** (1.0 / np.asarray(train.meshes)),
-                    **dict.fromkeys(("mesh_friction", "wheel_teeth", "pinion_leaves", "layout")),
-                },
-            ),
+            "train": train,
             "mainspring": unchecked(spring, limit),
             "index_pins": unchecked(pins, absent),
             "winding": None,  # moves no settled point

@@ -60,17 +60,25 @@ def from_table(part: type[T], table: object, path: str, default: Any = None) -> 
     hints: dict[str, Any] = _hints(cast(Any, part))
     for name, f in known.items():
         if name in table:
-            value = table[name]
-            inner = _kind_of(f, value, prefix + name) if "kinds" in f.metadata else _part_type(hints[name])
-            if inner is not None and (isinstance(value, Mapping) or "quantity" not in f.metadata):
-                values[name] = from_table(inner, value, prefix + name, _default_of(f, default))
-            else:
-                values[name] = value
+            values[name] = _value_of(f, hints[name], table[name], prefix + name, default)
         elif default is not None:
             values[name] = getattr(default, name)
         elif required(f):
             raise InputError(_missing(f, prefix + name))
     return part(**values)
+
+
+def part_of(owner: type[Any], name: str, table: object) -> Any:
+    """What the field ``name`` of ``owner`` is when its table is this one; raises InputError as ``from_table`` does."""
+    return _value_of(_known(cast(Any, owner))[name], _hints(cast(Any, owner))[name], table, name, None)
+
+
+def _value_of(f: Any, hint: Any, value: Any, path: str, default: Any) -> Any:
+    """A field's value, or the part that its table describes."""
+    inner = _kind_of(f, value, path) if "kinds" in f.metadata else _part_type(hint)
+    if inner is not None and (isinstance(value, Mapping) or "quantity" not in f.metadata):
+        return from_table(inner, value, path, _default_of(f, default))
+    return value
 
 
 def _kind_of(f: Any, table: object, path: str) -> type[Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -16,11 +16,12 @@ from oscsim.errors import InputError, nearest, shown
 from oscsim.files import Design, movement_of
 from oscsim.motion.settle import settle
 from oscsim.motion.states import CODE, STATES, State
-from oscsim.movement import KINDS, PARTS, Movement, movement_from
+from oscsim.movement import KINDS, PARTS, Movement
 from oscsim.operating import operating_points
 from oscsim.parts.train import through_meshes
 from oscsim.setting import Setting
 from oscsim.stack import by_kind, stack_of
+from oscsim.tables import part_of
 from oscsim.typical.numbers import NUMBERS, OTHER, facts_of
 
 _MOST_GROUPS = 12
@@ -173,6 +174,8 @@ class _Mixtures:
         self, first: Movement, second: Movement, names: Mapping[str, tuple[str, ...]], setting: Setting
     ) -> None:
         self.first, self.second, self.names, self.setting = first, second, names, setting
+        self.tables = first.tables(), second.tables()
+        self.parts: dict[tuple[str, frozenset[str]], Any] = {}
         self.found: dict[Who, float] = {}
         self.missing: dict[Who, str] = {}
         self.residual = 0.0
@@ -180,21 +183,39 @@ class _Mixtures:
     def settle(self, wanted: Iterable[Who]) -> None:
         """Settle all of them, a batch for each kind of escapement."""
         movements: dict[Who, Movement] = {}
-        source = self.second.tables()
         for who in wanted:
-            mixed = self.first.tables()
-            for name in (name for player in who for name in self.names[player]):
-                _copy(source, mixed, name)
-            mixed["name"] = "mixture"
-            for note in ("tolerance", "fitted", "filled"):
-                mixed.pop(note, None)
             try:
-                movements[who] = movement_from(mixed)
+                movements[who] = self._mixed(who)
             except InputError as error:
                 self.found[who], self.missing[who] = math.nan, f"is no movement: {error}"
         players = list(movements)
         for index in by_kind(list(movements.values())):
             self._settle({players[i]: movements[players[i]] for i in index})
+
+    def _mixed(self, who: Who) -> Movement:
+        """The first design with what these players have of the second. Raises InputError where that cannot be."""
+        taken: dict[str, list[str]] = {}
+        for name in (name for player in who for name in self.names[player]):
+            taken.setdefault(name.partition(".")[0], []).append(name)
+        parts = {}
+        for table in (table for table in PARTS if table in taken):
+            parts[table] = self._part(table, frozenset(taken[table]))
+        return replace(self.first, name="mixture", tolerance=(), fitted=(), filled=(), **parts)
+
+    def _part(self, table: str, names: frozenset[str]) -> Any:
+        """A part of the first design with these numbers of the second; the same one for all mixtures that have it."""
+        if (table, names) not in self.parts:
+            mixed = {table: dict(self.tables[0].get(table, {}))}
+            for name in names:
+                _copy(self.tables[1], mixed, name)
+            try:
+                self.parts[table, names] = part_of(Movement, table, mixed[table]) if table in mixed else None
+            except InputError as error:
+                self.parts[table, names] = error
+        found = self.parts[table, names]
+        if isinstance(found, InputError):
+            raise found
+        return found
 
     def _settle(self, movements: Mapping[Who, Movement]) -> None:
         """Settle those with one kind of escapement in one batch."""
