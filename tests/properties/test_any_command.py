@@ -44,8 +44,8 @@ READ = {
     "poise dinghy FILE": "readings",
     "progress dinghy FILE packet_cleaned": "readings",
     "fit dinghy FILE --free balance.viscous_q": "readings in TOML",
-    "swap dinghy --springs FILE": "springs",
-    "compare dinghy packet --positions CH --hours 0 --groups FILE": "groups",
+    "swap dockhand --springs FILE": "springs",
+    "compare dockhand packet --positions CH --hours 0 --groups FILE": "groups",
 }
 slow = settings(
     # shrinking a slow command takes long, and what is found can be run as it is
@@ -154,7 +154,7 @@ def test_any_arguments(folder: Path, line: list[str]) -> None:
 ON_EXTREMES = (
     "settle {}", "rundown {} --positions CH 12H --step 100", "rates {} --shares", "isochronism {}",
     "ratemap {} --amplitudes 150 200 250 300", "band {}", "trace {}", "trace {} --from 90 --duration 3",
-    "budget {} --hours 0 24", "compare {} dinghy --positions CH",
+    "budget {} --hours 0 24", "compare {} dockhand --positions CH",
     "whatif {} --vary escapement.lock_deg 1 3 3", "whatif {} --sensitivities", "change {} --oil-age 5",
     "swap {} --height 1.3 --thickness 0.1 --length 300", "tolerance {} --examples 20 --hours 0", "check {}",
     "diagnose {} packet_cleaned", "poise {} packet_cleaned", "progress {} packet_dirty_pivots packet_cleaned",

@@ -9,6 +9,8 @@ import oscsim
 from oscsim.show.plots import plot_rundown, plot_rundown_rate, rundown_figure
 from oscsim.show.together_plots import together_figure
 
+from ..sizes import NIGHTLY
+
 NAMES = ("W" * 70, "é" * 70, "$x$ two " * 9, "W " * 35)
 WORN = oscsim.Setting(tilt_deg=10.0, condition=oscsim.Condition(oil_age_years=5.0, drag=1.2, pivot_flat=1.3))
 
@@ -47,8 +49,12 @@ def test_long_names_are_broken_and_not_cut(name, answers):
 
     movement = dockhand(name)
     compared = answers["compare"]
+    titles_inside(replace(answers["settle"], movement=movement).plot().figure)
+    if (
+        name != NAMES[0] and not NIGHTLY
+    ):  # one hand breaks all titles: by day the widest name alone meets every picture
+        return
     for answer in (
-        replace(answers["settle"], movement=movement),
         replace(answers["budget"], movement=movement),
         replace(compared, movements=(movement, *compared.movements[1:])),
     ):
