@@ -168,8 +168,8 @@ outer_radius_mm = 2.6
 turns = 12.5
 winds = "anticlockwise"
 pinning_deg = 90.0
-strip_height_mm = 0.12
-strip_thickness_mm = 0.03
+strip_height_mm = 0.15
+strip_thickness_mm = 0.033
 ```
 
 ## Tolerances
