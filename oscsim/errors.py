@@ -27,10 +27,16 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in line)
 
 
+#: Of more names than this a message shows so many.
+_MANY, _SHOWN = 40, 12
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """The clause that helps with a misspelt word: the nearest known spelling, or all of them."""
     names = list(known)
-    return hint(word, names).removeprefix("; ") or "known: " + ", ".join(names)
+    more = f" and {len(names) - _SHOWN} more" if len(names) > _MANY else ""
+    shown_names = names[:_SHOWN] if more else names
+    return hint(word, names).removeprefix("; ") or f"known: {', '.join(shown_names)}{more}"
 
 
 def hint(word: str, known: Iterable[str]) -> str:

@@ -157,14 +157,32 @@ _BROKEN = re.compile(r"(?:(\d+)\s+)?(\d{1,2})/([1-9]\d?)")
 _FRACTIONS = {"\u00bd": 0.5, "\u00bc": 0.25, "\u00be": 0.75}
 
 
+#: A number and what stands behind it.
+_WITH_UNIT = re.compile(r"(.*[\d\u00bc-\u00be])\s*(\D+\d?\D*)")
+
+
+#: Signs that no keyboard has, and what is typed for them.
+_TYPED = {"\u00b7": "", "\u00b2": "2", "\u00b5": "u", "\u03bc": "u", "\u00b0": "", "^": "", " ": ""}
+
+
+def _plain(unit: str) -> str:
+    """A unit as a keyboard has it: mg cm2 for mg\u00b7cm\u00b2, um for \u00b5m."""
+    for special, typed in _TYPED.items():
+        unit = unit.replace(special, typed)
+    return unit.lower()
+
+
 def trade_number(name: str, text: str, unit: str) -> float:
     """The number in words of the trade, in ``unit``: 3 Hz as beats/h, 11\u00bd or 11 1/2 lignes as mm.
 
     Raises InputError.
     """
     rest = text.strip().replace("\N{MINUS SIGN}", "-")
-    known = _TRADE.get(unit) or ({unit.lower(): 1.0} if unit else {})
+    known = _TRADE.get(unit, {})
     factor = 1.0
+    told = _WITH_UNIT.fullmatch(rest)
+    if told and unit and _plain(told[2]) == _plain(unit):
+        rest = told[1]
     for word in sorted(known, key=len, reverse=True):
         if rest.lower().endswith(word):
             rest, factor = rest[: -len(word)].strip(), known[word]
@@ -183,4 +201,4 @@ def trade_number(name: str, text: str, unit: str) -> float:
         said = f", in {unit}" if unit else ""
         units = f"; understood behind it: {', '.join(known)}" if len(known) > 1 else ""
         raise InputError(f"{name} = {shown(text)}: not a number{said}{units}")
-    return round(value, 6)
+    return value if factor == 1.0 and not more else round(value, 6)

@@ -84,3 +84,11 @@ def test_units_in_si():
     assert units.N_MM == units.MM == 1e-3
     assert (units.UM, units.MG, units.MPA, units.GPA) == (1e-6, 1e-6, 1e6, 1e9)
     assert (units.HOUR, units.DAY) == (3600.0, 24 * 3600.0)
+
+
+@pytest.mark.parametrize(("text", "unit", "value"), [
+    ("16 mg cm2", "mg·cm²", 16.0), ("16 mg·cm²", "mg·cm²", 16.0), ("12um", "µm", 12.0), ("7 N mm", "N·mm", 7.0),
+    ("1.2e-6", "1/rad", 1.2e-6), ("2900 MPa", "MPa", 2900.0),
+])  # fmt: skip
+def test_a_unit_may_be_typed_as_a_keyboard_has_it(text, unit, value):
+    assert units.trade_number("x", text, unit) == value

@@ -32,6 +32,8 @@ WORTH = Quantity("deg", "", "loss of amplitude that is worth opening the movemen
 RARE = 0.01
 _FEWEST, _BEST = 2, ("CH", "12H")
 _SIDES = ("flat", "vertical")
+#: Patterns of amplitudes that nothing known has.
+_OF_SWINGS = ("knocks", "many values off")
 #: What shows less than this at its largest does not show, deg.
 _HIDDEN = 1.0
 
@@ -109,7 +111,8 @@ class Diagnose(Result):
     such readings; causes: what takes amplitude by chance, then adjustments; shown: every value; following: what to do
     next, best first, nothing where it is surely sound; families: of a slip, how probable each is. Every low and high is
     the 90 % interval. Where nothing fits, causes and rates are those of what fits least badly: pages, JSON and CSV
-    leave them out but for the beat, which is read by itself."""
+    leave them out but for the beat, which is read by itself; losses and amplitudes too unless ``swings_fit``, where it
+    is the rates alone that nothing shows."""
 
     what: Movement | Slip
     movement: Movement
@@ -120,6 +123,7 @@ class Diagnose(Result):
     chance_of_neglect: float
     loss_deg: Mapping[str, Interval]
     fits: bool
+    swings_fit: bool
     misfit_p: float
     patterns: tuple[Pattern, ...]
     causes: tuple[Cause, ...]
@@ -160,9 +164,12 @@ class Diagnose(Result):
             for s in map(self._told, self.shown)
         ]  # fmt: skip
 
+    def told(self, read: str) -> bool:
+        """Whether it is known what values of this kind should have been: not where nothing known fits."""
+        return {"rate_s_per_day": self.fits, "amplitude_deg": self.swings_fit}.get(read, True)
+
     def _told(self, shown: Shown) -> Shown:
-        """A value with what it should have been; of a rate that nothing known fits nobody can say."""
-        if self.fits or shown.read != "rate_s_per_day":
+        if self.told(shown.read):
             return shown
         return replace(shown, sound=_UNTOLD, this=_UNTOLD, doubted=False)
 
@@ -180,12 +187,15 @@ class Diagnose(Result):
         return {
             "verdict_word": self.verdict_word,
             "verdict": self.verdict,
-            "chance_of_loss": self.chance_of_loss,
+            "chance_of_loss": self.chance_of_loss if self.swings_fit else None,
             "chance_of_early_slip": self.chance_of_early_slip,
             "chance_of_neglect": self.chance_of_neglect,
             "worth_deg": self.worth_deg,
-            "loss_deg": {side: one.to_dict() for side, one in self.loss_deg.items()},
+            "loss_deg": {
+                side: one.to_dict() if self.swings_fit else None for side, one in self.loss_deg.items()
+            },
             "fits": self.fits,
+            "swings_fit": self.swings_fit,
             "misfit_p": self.misfit_p,
             "patterns": [pattern.to_dict() for pattern in self.patterns],
             "causes": [self._ranked(cause).to_dict() for cause in self.causes],
@@ -232,6 +242,7 @@ def diagnose(what: What, readings: Read, *, worth_deg: float = 20.0) -> Diagnose
         chance_of_neglect=neglected,
         loss_deg=lost,
         fits=fits,
+        swings_fit=fits or (w.misfit_p >= RARE and not any(one.name in _OF_SWINGS for one in patterns)),
         misfit_p=misfit,
         patterns=patterns,
         causes=causes,

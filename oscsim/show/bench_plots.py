@@ -44,7 +44,7 @@ def _panel(answer: Diagnose, ax: Axes, kind: str) -> None:
     own = [one for one in answer.shown if one.read == kind]
     there, times, width = across([one.position for one in own], [one.hours for one in own])
     named: set[str] = set()
-    told = kind != "rate_s_per_day" or answer.fits  # where nothing fits, nothing says what rates should be
+    told = answer.told(kind)  # where nothing fits, nothing says what they should be
 
     def label(text: str) -> str | None:
         new = text not in named

@@ -72,6 +72,10 @@ def _range(ends: Interval, unit: str) -> str:
 
 def faults_text(answer: Diagnose) -> Part:
     """The loss, and the causes by chance; none are ranked where nothing known fits."""
+    if not answer.swings_fit:
+        return wrapped(
+            "What it lacks of its amplitude, and by what cause, is not told, since nothing known fits."
+        )
     lost = " ".join(
         f"{side.capitalize()} {round(one.middle)} deg ({_range(one, 'whole')})."
         for side, one in answer.loss_deg.items()
@@ -135,7 +139,7 @@ def shown_rows(answer: Diagnose, kind: str) -> list[list[Words]]:
     def written(value: float) -> str:
         return amount(kind, value)
 
-    if kind == "rate_s_per_day" and not answer.fits:
+    if not answer.told(kind):
         return [
             [place(s.position, s.hours), written(s.value), "–", "–", ""]
             for s in answer.shown

@@ -270,8 +270,25 @@ def test_nothing_fits_comes_first_and_ranks_nothing():
     assert {cause["name"] for cause in told["causes"] if cause["chance"] is not None} <= {"out_of_beat"}
     rates = [one for one in told["readings"] if one["read"] == "rate_s_per_day"]
     assert rates
-    assert all(one["sound"]["middle"] is None is one["this"]["middle"] for one in rates)
-    assert all(one["sound"]["middle"] for one in told["readings"] if one["read"] == "amplitude_deg")
+    assert all(one["sound"]["middle"] is None is one["this"]["middle"] for one in told["readings"])
+    assert told["loss_deg"] == {"flat": None, "vertical": None}
+    assert told["chance_of_loss"] is None
+    assert "is not told, since nothing known fits" in " ".join(found.text().split())
+
+
+def test_where_rates_alone_fit_nothing_the_amplitudes_are_told_still():
+    """87 s/day apart at 238°, where no heavy point of a balance that was ever poised does so."""
+    rates = {"CH": (262, 8), "12H": (238, -35), "3H": (239, 4), "6H": (240, 52), "9H": (238, 10)}
+    rows = [Reading(place, 0.0, amplitude_deg=a, rate_s_per_day=r) for place, (a, r) in rates.items()]
+    found = oscsim.diagnose("dockhand", Readings(tuple(rows)))
+    assert (found.fits, found.swings_fit) == (False, True)
+    told = json.loads(found.to_json())
+    assert told["loss_deg"]["flat"]["middle"] is not None
+    assert {one["read"]: one["sound"]["middle"] is None for one in told["readings"]} == {
+        "amplitude_deg": False,
+        "rate_s_per_day": True,
+    }
+    assert "Less than in sound condition" in found.text()
 
 
 def test_knocking_is_recognised():
@@ -288,6 +305,8 @@ def test_knocking_is_recognised():
     assert "regulate it" not in page
     rates = page[page.index("Rate, s/day") : page.index("Next:")]
     assert "+260 – –" in rates
+    assert not found.swings_fit
+    assert "322 – –" in page
     assert " to " not in rates
 
 

@@ -246,6 +246,7 @@ reserve_hours = "1.75 days"
 [balance]
 beats_per_hour = "3 Hz"
 mass_mg = "0.08 g"
+inertia_mg_cm2 = "16 mg cm2"
 [train]
 jewels = 17
 [mainspring]
@@ -268,6 +269,7 @@ def test_a_slips_numbers_may_have_units(tmp_path):
     assert slip.given == {
         "balance.beats_per_hour": 21600.0,
         "balance.mass_mg": 80.0,
+        "balance.inertia_mg_cm2": 16.0,
         "train.jewels": 17,
         "mainspring.elastic_limit_mpa": 2900.0,
     }
