@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -32,8 +32,8 @@ WORTH = Quantity("deg", "", "loss of amplitude that is worth opening the movemen
 RARE = 0.01
 _FEWEST, _BEST = 2, ("CH", "12H")
 _SIDES = ("flat", "vertical")
-#: Patterns of amplitudes that nothing known has.
-_OF_SWINGS = ("knocks", "many values off")
+#: Fewer amplitudes within what this one would be read as, 90 %, and nothing known shows them.
+_HALF = 0.5
 #: What shows less than this at its largest does not show, deg.
 _HIDDEN = 1.0
 
@@ -226,7 +226,7 @@ def diagnose(what: What, readings: Read, *, worth_deg: float = 20.0) -> Diagnose
     chance = w.share(loses)
     misfit = min(w.misfit_p, also.misfit_p)
     lost = {side: Interval(*w.ends(loss[:, k])) for k, side in enumerate(_SIDES)}
-    causes = _causes(w, also, readings)
+    causes, shown = _causes(w, also, readings), _shown(w, also, w.readings)
     patterns = odd_patterns(w, also, readings, rare=misfit < RARE)
     fits = misfit >= RARE and not any(pattern.explains for pattern in patterns)
     early, neglected = early_slip(w, worth_deg), neglect(w)
@@ -242,17 +242,23 @@ def diagnose(what: What, readings: Read, *, worth_deg: float = 20.0) -> Diagnose
         chance_of_neglect=neglected,
         loss_deg=lost,
         fits=fits,
-        swings_fit=fits or (w.misfit_p >= RARE and not any(one.name in _OF_SWINGS for one in patterns)),
+        swings_fit=fits or _within(shown) >= _HALF,
         misfit_p=misfit,
         patterns=patterns,
         causes=causes,
-        shown=_shown(w, also, w.readings),
+        shown=shown,
         following=() if certain else next_steps(w, readings, loses, verdict_word in ("undecided", "sound")),
         families={} if w.sound.drawn else _families(w),
         effective_rows=w.effective,
         verdict=sentence(verdict_word, chance, worth_deg, lost, causes, patterns, early, neglected, readings),
         verdict_word=verdict_word,
     )
+
+
+def _within(shown: Sequence[Shown]) -> float:
+    """Share of the amplitudes read that lie within what this movement would be read as."""
+    swings = [one.this.low <= one.value <= one.this.high for one in shown if one.read == "amplitude_deg"]
+    return sum(swings) / len(swings)
 
 
 def weighed(what: Movement | Slip, readings: Readings) -> Weighed:
