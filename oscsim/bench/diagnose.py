@@ -32,7 +32,7 @@ WORTH = Quantity("deg", "", "loss of amplitude that is worth opening the movemen
 RARE = 0.01
 _FEWEST, _BEST = 2, ("CH", "12H")
 _SIDES = ("flat", "vertical")
-#: Fewer amplitudes within what this one would be read as, 90 %, and nothing known shows them.
+#: No more amplitudes within what this one would be read as, 90 %, and nothing known shows them.
 _HALF = 0.5
 #: What shows less than this at its largest does not show, deg.
 _HIDDEN = 1.0
@@ -242,7 +242,7 @@ def diagnose(what: What, readings: Read, *, worth_deg: float = 20.0) -> Diagnose
         chance_of_neglect=neglected,
         loss_deg=lost,
         fits=fits,
-        swings_fit=fits or _within(shown) >= _HALF,
+        swings_fit=fits or _within(shown) > _HALF,
         misfit_p=misfit,
         patterns=patterns,
         causes=causes,
