@@ -89,6 +89,9 @@ def test_pivot_ends():
     assert first["name"] == "pivot_flat_upper"
     assert first["chance"] > 0.75
     assert "the end of the upper pivot, by far the likeliest" in told
+    sticky = FERRYMAN.with_({"balance.end_friction_radius_um": 6.0 * BALANCE.end_friction_radius_um})
+    own, slow = (float(oscsim.settle(one).points.rate_s_per_day[0, 0]) for one in (FERRYMAN, sticky))
+    assert f"makes dial up {own - slow:.1f} s/day slower" in told
     ends = with_ends(30.0)
     told = row("flat pivot ends")
     assert f"ends of 30 µm in place of {BALANCE.end_friction_radius_um:g} take {flat - ends[0]:.0f}°" in told
@@ -110,6 +113,10 @@ def test_bundled_designs_side_by_side():
     assert f"bundled designs {ends([up / flat for flat, up in wound.values()], 2)}; {ends(apart)}°" in row(
         "serviced"
     )
+    above = sorted(name for name, (flat, upright) in wound.items() if upright / flat > 0.905)
+    assert f"{', '.join(above[:-1])} and {above[-1]} lie above 0.905" in row("serviced")
+    flat, upright = amplitudes(BUNDLED["Dockhand"].with_({"balance.pivot_friction": 0.107}))
+    assert f"Dockhand would show {upright / flat:.2f} " in row("serviced")
     flat, upright = [a[0] for a in wound.values()], [a[1] for a in later.values()]
     assert f"flat {ends(flat)}; vertical after a day {ends(upright)}" in row("Limits in print")
     drop = {name: wound[name][0] - later[name][0] for name in BUNDLED}
@@ -129,6 +136,7 @@ def test_heavy_points():
     told = row("example 7")
     assert f"at {first.direction_deg:.0f}° of the dial from the first card, read as 200° of swing" in told
     assert f"at {second.direction_deg:.0f}° from the second, read as 250°" in told
+    assert f"both cards to {first.direction_deg - second.direction_deg:.0f}°" in told
     before, after = (poise(FERRYMAN, card(rates, 180.0)) for rates in CARDS["Fig. 20"][:2])
     left = math.hypot(*after.vector_ug_cm) / math.hypot(*before.vector_ug_cm)
     told = row("Fig. 20")
