@@ -74,7 +74,7 @@ def faults_text(answer: Diagnose) -> Part:
     """The loss, and the causes by chance; none are ranked where nothing known fits."""
     if not answer.swings_fit:
         return wrapped(
-            "What it lacks of its amplitude, and by what cause, is not told, since nothing known fits."
+            "What it lacks of its amplitude is not told. Causes are not ranked, since nothing known fits."
         )
     lost = " ".join(
         f"{side.capitalize()} {round(one.middle)} deg ({_range(one, 'whole')})."

@@ -273,7 +273,7 @@ def test_nothing_fits_comes_first_and_ranks_nothing():
     assert all(one["sound"]["middle"] is None is one["this"]["middle"] for one in told["readings"])
     assert told["loss_deg"] == {"flat": None, "vertical": None}
     assert told["chance_of_loss"] is None
-    assert "is not told, since nothing known fits" in " ".join(found.text().split())
+    assert "What it lacks of its amplitude is not told." in " ".join(found.text().split())
 
 
 def test_where_rates_alone_fit_nothing_the_amplitudes_are_told_still():
