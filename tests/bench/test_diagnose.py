@@ -268,9 +268,9 @@ def test_nothing_fits_comes_first_and_ranks_nothing():
     told = json.loads(found.to_json())
     assert told["next"] is None
     assert {cause["name"] for cause in told["causes"] if cause["chance"] is not None} <= {"out_of_beat"}
-    rates = [one for one in told["readings"] if one["read"] == "rate_s_per_day"]
-    assert rates
-    assert all(one["sound"]["middle"] is None is one["this"]["middle"] for one in told["readings"])
+    untold = [one for one in told["readings"] if one["read"] != "beat_error_ms"]
+    assert {one["read"] for one in untold} == {"amplitude_deg", "rate_s_per_day"}
+    assert all(one["sound"]["middle"] is None is one["this"]["middle"] for one in untold)
     assert told["loss_deg"] == {"flat": None, "vertical": None}
     assert told["chance_of_loss"] is None
     assert "What it lacks of its amplitude is not told." in " ".join(found.text().split())
