@@ -89,9 +89,18 @@ def test_pivot_ends():
     assert first["name"] == "pivot_flat_upper"
     assert first["chance"] > 0.75
     assert "the end of the upper pivot, by far the likeliest" in told
-    sticky = FERRYMAN.with_({"balance.end_friction_radius_um": 6.0 * BALANCE.end_friction_radius_um})
-    own, slow = (float(oscsim.settle(one).points.rate_s_per_day[0, 0]) for one in (FERRYMAN, sticky))
-    assert f"makes dial up {own - slow:.1f} s/day slower" in told
+    flat_spring = FERRYMAN.with_({"balance.cubic_stiffness": 0.0})
+    whole, half = (replace(flat_spring, hairspring=pinned_further(POCKET, by)) for by in (0.0, 0.5))
+    rough = {"balance.end_friction_radius_um": 6.0 * BALANCE.end_friction_radius_um}
+    own, at_whole, at_half = (
+        float(np.subtract(*(oscsim.settle(one).points.rate_s_per_day[0, 0] for one in (m.with_(rough), m))))
+        for m in (FERRYMAN, whole, half)
+    )
+    assert f"makes dial up {-own:.1f} s/day slower in Ferryman as it is" in told
+    assert (
+        f"of {POCKET.turns:g} whole turns {at_whole:.1f} faster, of half a turn more {-at_half:.1f} slower"
+        in told
+    )
     ends = with_ends(30.0)
     told = row("flat pivot ends")
     assert f"ends of 30 µm in place of {BALANCE.end_friction_radius_um:g} take {flat - ends[0]:.0f}°" in told
