@@ -9,7 +9,7 @@ import numpy as np
 
 from oscsim.show.bench_words import READ_TITLES, READ_WORDS
 from oscsim.show.labels import broken_title
-from oscsim.show.style import GREY, SERIES, frame, headline, new_axes, title
+from oscsim.show.style import AFTER, BEFORE, GREY, SERIES, frame, headline, new_axes, title
 from oscsim.tolerances import NORMAL_90
 from oscsim.units import POSITIONS
 
@@ -137,11 +137,11 @@ def plot_fit(answer: Fit, ax: Axes | None = None) -> Axes:
     compared = sorted(answer.compared, key=lambda c: kinds.index(c.kind))
     places = [f"{c.position} {c.hours:g} h" for c in compared]
     x = np.arange(len(places))
-    for name, values, series in (
-        ("design as it was", [(c.value - c.before) / c.uncertainty for c in compared], SERIES[1]),
-        ("fitted", [(c.value - c.after) / c.uncertainty for c in compared], SERIES[0]),
+    for name, values, look in (
+        ("design as it was", [(c.value - c.before) / c.uncertainty for c in compared], BEFORE),
+        ("fitted", [(c.value - c.after) / c.uncertainty for c in compared], AFTER),
     ):
-        ax.plot(x, values, color=series[0], marker=series[2], linestyle="none", label=name)
+        ax.plot(x, values, **look, label=name)
     ax.axhspan(-NORMAL_90, NORMAL_90, color=GREY, alpha=0.12, linewidth=0)
     ax.axhline(0.0, color=GREY, linewidth=0.8)
     ax.set_xticks(x, places, rotation=90, fontsize=8)
@@ -201,25 +201,18 @@ def progress_figure(answer: Progress) -> Figure:
 def _moved(answer: Progress, ax: Axes, kind: str) -> None:
     moved = [m for m in answer.moved if m.read == kind]
     there, times, width = across([m.position for m in moved], [m.hours for m in moved])
-    looks = (
-        ("before", "s", SERIES[1][0], "white"),
-        ("after", "o", SERIES[0][0], SERIES[0][0]),
-    )
     for n, m in enumerate(moved):
         x = there.index(m.position) + (times.index(m.hours) + 0.5) * width - 0.5 * _WIDTH
         ax.annotate(
             "", (x, m.after), (x, m.before), arrowprops={"arrowstyle": "-", "color": GREY, "linewidth": 0.8}
         )
-        for (name, marker, edge, face), value in zip(looks, (m.before, m.after), strict=True):
-            ax.plot(
-                x, value, marker=marker, color=edge, markerfacecolor=face, markersize=7, linestyle="none",
-                label=name if n == 0 else None,
-            )  # fmt: skip
+        for name, look, value in (("before", BEFORE, m.before), ("after", AFTER, m.after)):
+            ax.plot(x, value, **look, label=name if n == 0 else None)
         middle, half = m.before + m.predicted, math.hypot(m.half_width, m.predicted_half_width)
         low = half if kind == "rate_s_per_day" else min(half, max(middle, 0.0))  # only a rate is below nought
         ax.errorbar(
             x + 0.16 * width, middle, yerr=[[low], [half]],
-            color="black", marker="_", markersize=12, elinewidth=0.9, linestyle="none",
+            color=SERIES[0][0], marker="_", markersize=12, elinewidth=1.4, linestyle="none",
             label="predicted, 90 %" if n == 0 else None,
         )  # fmt: skip
         if len(times) > 1:

@@ -8,7 +8,7 @@ import numpy as np
 
 from oscsim.show.compare_tables import in_order, parts_of
 from oscsim.show.labels import headed, point_columns, point_in_words, titled
-from oscsim.show.style import GREY, SERIES, frame, headline, key, new_axes, short
+from oscsim.show.style import AFTER, BEFORE, GREY, SERIES, frame, headline, key, new_axes, short
 from oscsim.show.tables import signed
 
 if TYPE_CHECKING:
@@ -101,11 +101,8 @@ def plot_change(answer: Change, ax: Axes | None = None) -> Axes:
             told = f"{signed(after[n] - before[n])} deg"
             middle = 0.5 * (before[n] + after[n])
             ax.annotate(told, (n, middle), (8, 0), textcoords="offset points", va="center", fontsize=9)
-    ax.plot(
-        across, before, color=GREY, marker="o", markersize=8, markerfacecolor="white", linestyle="none",
-        label="before",
-    )  # fmt: skip
-    ax.plot(across, after, color="#000000", marker="D", markersize=6, linestyle="none", label="after")
+    ax.plot(across, before, **BEFORE, label="before")
+    ax.plot(across, after, **AFTER, label="after")
     for n, (old, new) in enumerate(
         zip(answer.before.state.reshape(-1), answer.after.state.reshape(-1), strict=True)
     ):

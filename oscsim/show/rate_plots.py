@@ -279,7 +279,8 @@ def plot_band(answer: Band, ax: Axes | None = None) -> Axes:
     _shade_knock(ax, answer)
     _say_band(ax, answer)
     if math.isfinite(answer.full_wind_deg):
-        ax.axvline(answer.full_wind_deg, color="black", linestyle=":", linewidth=1.6)
+        # no higher than the words of the band, which stand above it
+        ax.axvline(answer.full_wind_deg, ymax=0.9, color="black", linestyle=":", linewidth=1.6)
         ax.text(
             answer.full_wind_deg, 0.86, f"full wind {answer.full_wind_deg:.0f} deg ", rotation=90, ha="right", va="top",
             fontsize=9, transform=ax.get_xaxis_transform(),

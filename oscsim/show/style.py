@@ -21,6 +21,15 @@ SERIES = (
     ("#000000", (0, (1, 1)), "P"),
 )
 GREY = "#555555"
+#: Before and after a piece of work, in every picture: hollow and full, none of the colours of positions and hours.
+BEFORE: dict[str, Any] = {
+    "color": GREY,
+    "marker": "o",
+    "markersize": 7,
+    "markerfacecolor": "white",
+    "linestyle": "none",
+}
+AFTER: dict[str, Any] = {"color": "#000000", "marker": "D", "markersize": 6, "linestyle": "none"}
 #: What loses, nothing, and what gains: of every map of rates, the teaching page's included (``page.css``).
 GAIN_LOSS = ("#be5400", "#ffffff", "#0a5fa8")
 

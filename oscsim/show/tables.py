@@ -114,7 +114,7 @@ def warmth(setting: Setting) -> str:
 def around(setting: Setting) -> str:
     """What a heading says of temperature and condition: nothing of what is as usual."""
     told = [
-        f"{f.name} = {value:g} {f.metadata['quantity'].unit}".rstrip()
+        f"{f.metadata['quantity'].meaning} {value:g} {f.metadata['quantity'].unit}".rstrip()
         for f in fields(Condition)
         if (value := getattr(setting.condition, f.name)) != f.default
     ]

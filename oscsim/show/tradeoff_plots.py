@@ -149,8 +149,9 @@ def plot_ageing(answer: Ageing, ax: Axes | None = None) -> Axes:
             ax.plot(
                 usual, answer.limit_deg, marker="X", color=colour, markersize=11, linestyle="none", zorder=5
             )
-            ax.annotate(f"{usual:.1f} years", (usual, answer.limit_deg), (7, 7), textcoords="offset points",
-                        fontsize=9, color=colour)  # fmt: skip
+            # below the crossing, where no line runs
+            ax.annotate(f"{usual:.1f} years", (usual, answer.limit_deg), (0, -14), textcoords="offset points",
+                        fontsize=9, color=colour, ha="center", va="top", zorder=6)  # fmt: skip
     ax.axhline(answer.limit_deg, color=GREY, linewidth=1.0, linestyle=(0, (4, 3)))
     ax.annotate(f"{answer.limit_deg:g} deg: needs service", (0.99, answer.limit_deg), (0, -11), fontsize=9, color=GREY,
                 xycoords=("axes fraction", "data"), textcoords="offset points", ha="right")  # fmt: skip

@@ -47,7 +47,8 @@ def plot_trial(answer: Trial, ax: Axes | None = None) -> Axes:
         chance = share(one.chance)
         unit = CRITERIA[one.name][1]
         ends = f"{low:g} to {one.high:g} {unit}" if one.low is not None else f"at most {one.high:g} {unit}"
-        names.append(f"{one.name}: {CRITERIA[one.name][0]}\n{ends}")
+        name = "D, the other sign" if one.name == "D_other" else one.name
+        names.append(f"{name}: {CRITERIA[one.name][0]}\n{ends}")
         said = signed(one.value, 2 if "°C" in unit else 1) if one.low is not None else f"{one.value:.1f}"
         ax.text(2.35, row, f"{said}, passed in {chance}", va="center", fontsize=9, color="black")
     ax.set_yticks(rows, names, fontsize=8.5)
