@@ -25,8 +25,10 @@ TABLE: dict[str, Row] = (
     | BREATHING
     | ESCAPEMENTS
 )
-#: Signs before which French leaves a space that does not break.
-_FRENCH = re.compile(r"(?<=\w|»|\}|°|\)) ?(?=[:;?!](?:\s|$))")
+#: Signs before which French leaves a space that does not break, narrow before all but the colon.
+_COLON, _NARROW = (re.compile(rf"(?<=\w|»|\}}|°|\)) ?(?=[{signs}](?:\s|$))") for signs in (":", ";?!"))
+#: A space between a number and its unit, which German and French do not break.
+_UNIT = re.compile(r"(?<=[\d}]) (?=(?:%|s/d|s/j|s/day|nJ|h)(?!\w))")
 
 
 class Words:
@@ -38,8 +40,10 @@ class Words:
         self.language = language
         column = LANGUAGES.index(language)
         texts = {key: row[column] for key, row in TABLE.items()}
+        if language != "en":
+            texts = {key: _UNIT.sub("\u00a0", text) for key, text in texts.items()}
         if language == "fr":
-            texts = {key: _FRENCH.sub("\u00a0", text) for key, text in texts.items()}
+            texts = {key: _spaced(text) for key, text in texts.items()}
         self.texts = texts
 
     def __call__(self, key: str, **values: object) -> str:
@@ -49,3 +53,9 @@ class Words:
     def number(self, told: str) -> str:
         """A number as it is written in this language."""
         return told.replace(".", self.texts["decimal"])
+
+
+def _spaced(text: str) -> str:
+    """A French text with the spaces that its signs ask for."""
+    text = _NARROW.sub("\u202f", _COLON.sub("\u00a0", text))
+    return text.replace("« ", "«\u00a0").replace(" »", "\u00a0»")

@@ -9,7 +9,7 @@ PAGE: dict[str, Row] = {
     "decimal": (".", ",", ","),
     "title": (
         "{name}: what this watch should show",
-        "{name}: was diese Uhr zeigen soll",
+        "{name}: Was diese Uhr zeigen soll",
         "{name}: ce que cette montre doit montrer",
     ),
     "to_answers": ("To the answers", "Zu den Antworten", "Aux réponses"),
@@ -28,8 +28,8 @@ PAGE: dict[str, Row] = {
         "Diese Seite braucht JavaScript, um zu antworten. Sie lädt nichts von anderswo.",
         "Cette page a besoin de JavaScript pour répondre. Elle ne charge rien d'ailleurs.",
     ),
-    "change": ("Change the watch", "Die Uhr ändern", "Changer la montre"),
-    "as_designed": ("as designed", "Entwurf", "selon plan"),
+    "change": ("Change the watch", "Die Uhr ändern", "Modifier la montre"),
+    "as_designed": ("as designed", "Entwurf", "plan"),
     "reset": ("Back to the design", "Zurück zum Entwurf", "Retour au plan"),
     "reset_said": (
         "Sliders back at the design.",
@@ -47,12 +47,12 @@ PAGE: dict[str, Row] = {
     "wind": ("Wind", "Aufzug", "Remontage"),
     "amplitude_title": (
         "Amplitude and rate by position",
-        "Amplitude und Gang nach Lage",
+        "Amplitude und Gang nach Lagen",
         "Amplitude et marche par position",
     ),
     "amplitude_caption": (
         "Amplitude and rate by position, fully wound and after 24 hours",
-        "Amplitude und Gang nach Lage, voll aufgezogen und nach 24 Stunden",
+        "Amplitude und Gang nach Lagen, voll aufgezogen und nach 24 Stunden",
         "Amplitude et marche par position, remontée à fond et après 24 heures",
     ),
     "position_CH": ("dial up", "Zifferblatt oben", "cadran en haut"),
@@ -68,10 +68,10 @@ PAGE: dict[str, Row] = {
     "view_pallets": ("pallets", "Paletten", "palettes"),
     "works_label": (
         "Balance, lever and escape wheel in motion; the words below say what happens.",
-        "Unruh, Anker und Ankerrad in Bewegung; die Worte darunter sagen, was geschieht.",
-        "Balancier, ancre et roue d'ancre en mouvement; les mots dessous disent ce qui se passe.",
+        "Unruh, Anker und Ankerrad in Bewegung; der Text darunter sagt, was geschieht.",
+        "Balancier, ancre et roue d'ancre en mouvement; le texte au-dessous dit ce qui se passe.",
     ),
-    "rundown_title": ("Running down", "Ablaufen", "Marche jusqu'à l'arrêt"),
+    "rundown_title": ("Running down", "Ablauf bis zum Stillstand", "Marche jusqu'à l'arrêt"),
     "rundown_note": (
         "Thin grey lines: the design as given. Shaded: the watch knocks.",
         "Dünne graue Linien: der Entwurf. Getönt: Die Uhr prellt.",
@@ -95,15 +95,15 @@ PAGE: dict[str, Row] = {
     "taken_by": ("Taken by", "Verbraucht von", "Pris par"),
     "map_title": (
         "What the heavy point does to the rate",
-        "Was die schwere Stelle mit dem Gang macht",
-        "Ce que le balourd fait à la marche",
+        "Was die schwere Stelle am Gang ändert",
+        "L'effet du balourd sur la marche",
     ),
     "map_note": (
         "Up: amplitude. Across: where the heavy point stands when the balance is at rest, seen from the "
         "dial. The dots are the four vertical positions, fully wound.",
-        "Nach oben: Amplitude. Quer: wo die schwere Stelle in Ruhelage steht, vom Zifferblatt gesehen. Die "
+        "Senkrecht: Amplitude. Waagrecht: wo die schwere Stelle in Ruhelage steht, vom Zifferblatt gesehen. Die "
         "Punkte sind die vier hängenden Lagen, voll aufgezogen.",
-        "Vers le haut: amplitude. En travers: où se tient le balourd au repos, vu du cadran. Les points sont "
+        "En hauteur: l'amplitude. En largeur: où se tient le balourd au repos, vu du cadran. Les points sont "
         "les quatre positions verticales, remontée à fond.",
     ),
     "try_title": ("Try this", "Zum Probieren", "À essayer"),
@@ -125,13 +125,13 @@ PAGE: dict[str, Row] = {
         "lift too little to be seen. The energy budget is that of a poised balance at the amplitude shown. "
         "Rates are those of the design file{regulated}; moving a slider does not regulate the watch again.",
         "Die bewegten Teile sind nach der Bewegung gezeichnet, die für eine ausgewuchtete Unruh dieses "
-        "Entwurfs berechnet ist, Zifferblatt oben, bei sieben Schwingungsweiten und drei Ruhen. Trägheit und "
+        "Entwurfs berechnet ist, Zifferblatt oben, bei sieben Amplituden und drei Ruhetiefen. Trägheit und "
         "Reibung ändern die Zeiten in der Hebung zu wenig, um es zu sehen. Die Energie ist die einer "
         "ausgewuchteten Unruh bei der gezeigten Amplitude. Gänge sind die der Entwurfsdatei{regulated}; ein "
         "Schieber reguliert die Uhr nicht neu.",
         "Les pièces mobiles sont dessinées d'après le mouvement calculé pour un balancier équilibré de ce "
-        "plan, cadran en haut, à sept amplitudes et trois repos. Inertie et frottement changent trop peu les "
-        "temps de la levée pour qu'on le voie. Le bilan d'énergie est celui d'un balancier équilibré à "
+        "plan, cadran en haut, à sept amplitudes et trois profondeurs de repos. Inertie et frottement changent "
+        "trop peu les temps de la levée pour qu'on le voie. Le bilan d'énergie est celui d'un balancier équilibré à "
         "l'amplitude montrée. Les marches sont celles du fichier{regulated}; un curseur ne règle pas la "
         "montre à nouveau.",
     ),
@@ -141,7 +141,7 @@ PAGE: dict[str, Row] = {
         "These are numbers of a design, not of the watch in your hand: take readings, and let them decide.",
         "Das sind Zahlen eines Entwurfs, nicht der Uhr in der Hand: Messen, und die Messung entscheiden "
         "lassen.",
-        "Ce sont les nombres d'un plan, non de la montre en main: mesurez, et que la mesure décide.",
+        "Ce sont les nombres d'un plan, non ceux de la montre en main: mesurez, et que la mesure décide.",
     ),
     "foot_bench": ("At the bench:", "Am Werktisch:", "À l'établi:"),
     "foot_caution": (
@@ -150,12 +150,12 @@ PAGE: dict[str, Row] = {
         "contain radium. Local rules and your teacher's word come first.",
         "Eine aufgezogene Zugfeder speichert Energie. Vor dem Öffnen des Federhauses die Feder kontrolliert "
         "abspannen und die Augen schützen. Lösungsmittel brauchen Lüftung und keine Flamme. Leuchtende "
-        "Zifferblätter und Zeiger älterer Uhren können Radium enthalten. Die Regeln am Ort und das Wort des "
-        "Lehrers gehen vor.",
+        "Zifferblätter und Zeiger älterer Uhren können Radium enthalten. Die Vorschriften am Ort und die "
+        "Anweisungen des Lehrers gehen vor.",
         "un ressort armé emmagasine de l'énergie. Désarmez-le avant d'ôter le couvercle du barillet et "
         "protégez vos yeux. Les solvants demandent de l'aération et aucune flamme. Cadrans et aiguilles "
-        "lumineux des montres anciennes peuvent contenir du radium. Les règles du lieu et la parole du "
-        "maître priment.",
+        "lumineux des montres anciennes peuvent contenir du radium. Les règles locales et les consignes du "
+        "maître d'apprentissage priment.",
     ),
     "accuracy": (
         "The numbers on this page lie between points that the engine of oscsim {version} computed for this "
@@ -164,7 +164,7 @@ PAGE: dict[str, Row] = {
         'as stopped. Within half a degree of the limit the word "knocks" may come late. {remark} Design '
         "{hash}.",
         "Die Zahlen dieser Seite liegen zwischen Punkten, die oscsim {version} für diesen Entwurf berechnet "
-        "hat. An {points} zufälligen Stellungen der Schieber nachgerechnet, wichen sie um höchstens "
+        "hat. Bei {points} zufälligen Stellungen der Schieber nachgerechnet, wichen sie um höchstens "
         "{degrees}° und {seconds} s/d ab, von {floor} bis {ceiling}°. Eine Schwingung unter {floor}, mit der "
         "Ruhe des Entwurfs, zählt als Stillstand. Innerhalb eines halben Grads der Grenze kann das Wort "
         "„prellt“ zu spät kommen. {remark} Entwurf {hash}.",
@@ -177,15 +177,15 @@ PAGE: dict[str, Row] = {
     "rough": (
         "That is more than a lesson should be off: the page is good for the shape of things, not for its "
         "figures. Ask oscsim settle for those.",
-        "Das ist mehr, als eine Lektion irren sollte: Die Seite taugt für den Verlauf, nicht für die Zahlen. "
+        "Das ist mehr, als für den Unterricht gut ist: Die Seite taugt für den Verlauf, nicht für die Zahlen. "
         "Diese gibt oscsim settle.",
-        "C'est plus qu'une leçon ne devrait se tromper: la page vaut pour l'allure, non pour les chiffres. "
+        "C'est trop pour une leçon: la page vaut pour l'allure, non pour les chiffres. "
         "Demandez-les à oscsim settle.",
     ),
     "sprung": (
         "What the hairspring does by position, its weight and its side thrust, is added to first order: at "
         "other frictions than the design's a rate may be off by another second a day.",
-        "Was die Spiralfeder nach Lage tut, ihr Gewicht und ihr Seitendruck, ist in erster Ordnung zugefügt: "
+        "Was die Spiralfeder nach Lage tut, ihr Gewicht und ihr Seitendruck, ist in erster Ordnung hinzugefügt: "
         "Bei anderer Reibung als im Entwurf kann ein Gang um eine weitere Sekunde am Tag abweichen.",
         "Ce que fait le spiral selon la position, son poids et sa poussée latérale, est ajouté au premier "
         "ordre: à d'autres frottements que ceux du plan une marche peut s'écarter d'une seconde par jour de "
@@ -206,12 +206,12 @@ PAGE: dict[str, Row] = {
 
 SLIDERS: dict[str, Row] = {
     "slider_torque": ("Mainspring torque", "Federmoment", "Couple du ressort"),
-    "slider_inertia": ("Balance inertia", "Trägheit der Unruh", "Inertie du balancier"),
+    "slider_inertia": ("Balance inertia", "Unruhträgheit", "Inertie du balancier"),
     "slider_lock": ("Lock depth", "Tiefe der Ruhe", "Profondeur du repos"),
     "slider_jewels": ("Jewels", "Steine", "Rubis"),
     "slider_friction": ("Pivot friction", "Zapfenreibung", "Frottement aux pivots"),
     "slider_unbalance": ("Unbalance", "Unwucht", "Balourd"),
-    "slider_heavy": ("Heavy point", "Schwere Stelle", "Lieu du balourd"),
+    "slider_heavy": ("Heavy point", "Schwere Stelle", "Place du balourd"),
     "hint_torque": (
         "of the design's, at every hour",
         "des Entwurfs, zu jeder Stunde",
@@ -219,7 +219,7 @@ SLIDERS: dict[str, Row] = {
     ),
     "hint_inertia": (
         "{percent} % of the design's, same beat",
-        "{percent} % des Entwurfs, gleiche Schlagzahl",
+        "{percent} % des Entwurfs, Takt gleich",
         "{percent} % du plan, même cadence",
     ),
     "hint_lock": (

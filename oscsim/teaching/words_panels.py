@@ -12,8 +12,9 @@ CHOICE: dict[str, Row] = {
     ),
     "choice_lead": (
         "One maker chases amplitude, the other years. Choose as they would, and look at both faces.",
-        "Der eine jagt die Amplitude, der andere die Jahre. Wählen wie sie, und beide Seiten ansehen.",
-        "L'un cherche l'amplitude, l'autre les années. Choisissez comme eux, et regardez les deux faces.",
+        "Der eine sucht Amplitude, der andere Jahre ohne Revision. Wählen wie sie, und beide Seiten ansehen.",
+        "L'un cherche l'amplitude, l'autre les années sans révision. Choisissez comme eux et regardez les deux "
+        "côtés.",
     ),
     "choice_mainspring": ("Mainspring", "Zugfeder", "Ressort"),
     "choice_lock": ("Lock", "Ruhe", "Repos"),
@@ -25,7 +26,7 @@ CHOICE: dict[str, Row] = {
     "choice_design": ("design", "Entwurf", "plan"),
     "choice_yours": ("your choice", "gewählt", "votre choix"),
     "choice_unit": ("unit", "Einheit", "unité"),
-    "choice_face": ("face", "Seite", "face"),
+    "choice_face": ("face", "Seite", "côté"),
     "better": ("better", "besser", "mieux"),
     "worse": ("worse", "schlechter", "moins bon"),
     "never": ("never", "nie", "jamais"),
@@ -66,8 +67,8 @@ CHOICE: dict[str, Row] = {
     ),
     "measure_strip_stress": (
         "strip's stress at the arbor over its limit",
-        "Spannung am Federkern zur Streckgrenze",
-        "contrainte de la lame à la bonde sur sa limite",
+        "Spannung am Federkern / Streckgrenze",
+        "contrainte à la bonde / limite élastique",
     ),
     "unit_deg": ("deg", "°", "°"),
     "unit_years": ("years", "Jahre", "ans"),
@@ -75,14 +76,18 @@ CHOICE: dict[str, Row] = {
     "weighed_stops": (
         "So made it would not run.",
         "So gebaut liefe sie nicht.",
-        "Ainsi faite elle ne marcherait pas.",
+        "Ainsi faite, elle ne marcherait pas.",
     ),
     "weighed_own": (
         "This is the design as given.",
         "Das ist der Entwurf selbst.",
         "C'est le plan tel quel.",
     ),
-    "weighed": ("Against the design: {told}.", "Gegen den Entwurf: {told}.", "Face au plan: {told}."),
+    "weighed": (
+        "Against the design: {told}.",
+        "Gegenüber dem Entwurf: {told}.",
+        "Par rapport au plan: {told}.",
+    ),
     "weighed_more": (
         "{degrees}° more with 12 up, fully wound",
         "{degrees}° mehr mit 12 oben, voll aufgezogen",
@@ -116,12 +121,12 @@ CHOICE: dict[str, Row] = {
     "weighed_rubbed_more": (
         "{share} % more rubbed away in a year",
         "{share} % mehr Reibarbeit im Jahr",
-        "{share} % de frottement de plus par an",
+        "{share} % de travail de frottement en plus par an",
     ),
     "weighed_rubbed_less": (
         "{share} % less rubbed away in a year",
         "{share} % weniger Reibarbeit im Jahr",
-        "{share} % de frottement de moins par an",
+        "{share} % de travail de frottement en moins par an",
     ),
 }
 
@@ -130,18 +135,18 @@ DAY: dict[str, Row] = {
     "day_lead_hand": (
         "The same watch, wound by hand when it is put on, beside its bare run-down: a watch that winds "
         "quickly seldom shows its steep half.",
-        "Dieselbe Uhr, von Hand aufgezogen beim Anlegen, neben ihrem bloßen Ablauf: Eine Uhr, die rasch "
+        "Dieselbe Uhr, beim Anlegen von Hand aufgezogen, neben ihrem bloßen Ablauf: Eine Uhr, die rasch "
         "aufgezogen ist, zeigt selten den steilen Teil ihres Ablaufs.",
         "La même montre, remontée à la main quand on la met, à côté de sa marche sans remontage: une montre "
-        "vite remontée montre rarement le bas raide de sa courbe.",
+        "vite remontée parcourt rarement la fin raide de sa courbe.",
     ),
     "day_lead_worn": (
         "The same watch, wound by wearing, beside its bare run-down: a watch that winds quickly seldom shows "
         "its steep half.",
         "Dieselbe Uhr, durch Tragen aufgezogen, neben ihrem bloßen Ablauf: Eine Uhr, die schnell aufzieht, "
         "zeigt selten den steilen Teil ihres Ablaufs.",
-        "La même montre, remontée en la portant, à côté de sa marche sans remontage: une montre vite "
-        "remontée montre rarement le bas raide de sa courbe.",
+        "La même montre, remontée par le porter, à côté de sa marche sans remontage: une montre vite "
+        "remontée parcourt rarement la fin raide de sa courbe.",
     ),
     "day_left": (
         "left alone, dial up",
@@ -163,7 +168,7 @@ DAY: dict[str, Row] = {
     "day_least": (
         "Worn {hours} h a day, in the morning it shows at least {least}°.",
         "{hours} h am Tag getragen, zeigt sie morgens mindestens {least}°.",
-        "Portée {hours} h par jour, elle montre le matin au moins {least}°.",
+        "Portée {hours} h par jour, elle a le matin au moins {least}° d'amplitude.",
     ),
     "day_even": (
         "It breaks even at {hours} h a day.",
@@ -178,12 +183,13 @@ DAY: dict[str, Row] = {
 COIL: dict[str, Row] = {
     "coil_title": ("The coil breathes", "Die Spiralfeder atmet", "Le spiral respire"),
     "coil_lead": (
-        "Seen from the dial, drawn from the solution: at rest and wound and unwound by 270°. A flat coil "
+        "Seen from the dial, drawn from the solution: at rest, unwound and wound up by 270°. A flat coil "
         "goes to one side, and which one depends on where it is pinned.",
-        "Vom Zifferblatt gesehen, nach der Lösung gezeichnet: in Ruhe, um 270° eingerollt und aufgerollt. "
-        "Eine flache Spirale geht zur Seite, und zu welcher, hängt davon ab, wo sie angesteckt ist.",
-        "Vu du cadran, dessiné d'après la solution: au repos, enroulé et déroulé de 270°. Un spiral plat va "
-        "d'un côté, et duquel dépend de l'endroit où il est goupillé.",
+        "Vom Zifferblatt gesehen, nach der Rechnung gezeichnet: in Ruhe, um 270° geöffnet und um 270° "
+        "verengt. Eine flache Spirale weicht nach einer Seite aus; nach welcher, hängt davon ab, wo sie "
+        "angesteckt ist.",
+        "Vu du côté cadran, dessiné d'après le calcul: au repos, ouvert puis fermé de 270°. Un spiral plat se "
+        "décentre d'un côté; lequel, cela dépend de l'endroit où il est goupillé.",
     ),
     "coil_pinned": ("Pinned at", "Angesteckt bei", "Goupillé à"),
     "coil_whole": ("whole turns", "ganzen Umgängen", "tours entiers"),
@@ -191,25 +197,27 @@ COIL: dict[str, Row] = {
     "coil_quarter": ("a quarter turn more", "einem Viertelumgang mehr", "un quart de tour de plus"),
     "coil_curve": (
         "whole turns, outer curve",
-        "ganzen Umgängen, mit Endkurve",
+        "ganzen Umgängen mit Endkurve",
         "tours entiers, courbe terminale",
     ),
     "coil_rest": ("at rest", "in Ruhe", "au repos"),
-    "coil_line": ("rate of the shape, s/day", "Gang der Form, s/d", "marche de la forme, s/j"),
+    "coil_unwound": ("unwound, {angle}", "geöffnet, {angle}", "ouvert, {angle}"),
+    "coil_wound": ("wound up, {angle}", "verengt, {angle}", "fermé, {angle}"),
+    "coil_line": ("rate by the shape, s/day", "Gang durch die Form, s/d", "marche due à la forme, s/j"),
     "coil_words": (
         "With {name} the rate changes by {change} s/day from 220° to 280° by the shape.",
         "Mit {name} ändert sich der Gang von 220° bis 280° durch die Form um {change} s/d.",
-        "Pour {name} la marche change de {change} s/j de 220° à 280° par la forme.",
+        "Pour {name}, la forme change la marche de {change} s/j entre 220° et 280°.",
     ),
     "coil_escapement": (
-        "The escapement alone changes it by {change} on that way.",
-        "Die Hemmung allein ändert ihn auf diesem Weg um {change}.",
-        "L'échappement seul la change de {change} sur ce chemin.",
+        "The escapement alone changes it by {change} s/day over the same swings.",
+        "Die Hemmung allein ändert ihn in diesem Bereich um {change} s/d.",
+        "L'échappement seul la change de {change} s/j dans le même intervalle.",
     ),
     "coil_up": (
         "rate less that at 270°, s/day",
-        "Gang gegen den bei 270°, s/d",
-        "marche moins celle à 270°, s/j",
+        "Gang gegenüber dem bei 270°, s/d",
+        "marche, écart à celle de 270°, s/j",
     ),
     "coil_label": (
         "The coil seen from the dial",
@@ -226,7 +234,7 @@ BREATHING: dict[str, Row] = {
         "wound.",
         "Einen Zapfen verbiegen oder einen Zeiger streifen lassen, und die Amplitude eine Viertelstunde lang "
         "ansehen, Zifferblatt oben, voll aufgezogen.",
-        "Faussez un pivot ou laissez frotter une aiguille, et regardez l'amplitude un quart d'heure, cadran "
+        "Faussez un pivot ou laissez frotter une aiguille, et observez l'amplitude un quart d'heure, cadran "
         "en haut, remontée à fond.",
     ),
     "breathing_fault": ("Fault", "Fehler", "Défaut"),
@@ -242,13 +250,13 @@ BREATHING: dict[str, Row] = {
     "wheel_centre": ("centre", "Minutenrad", "roue de centre"),
     "breathing_sound": (
         "Sound wheels: only the teeth are felt.",
-        "Räder in Ordnung: Nur die Zähne sind zu spüren.",
-        "Roues saines: on ne sent que les dents.",
+        "Räder in Ordnung: Nur die Verzahnung ist zu spüren.",
+        "Roues saines: on ne voit que la denture.",
     ),
     "breathing_words": (
         "3 % of torque at the {wheel}: {swing}° up and down every {period}. The period names the wheel.",
         "3 % des Drehmoments, {wheel}: {swing}° auf und ab alle {period}. Die Periode verrät das Rad.",
-        "3 % du couple, {wheel}: {swing}° en plus et en moins toutes les {period}. La période nomme la roue.",
+        "3 % du couple, {wheel}: {swing}° en plus et en moins toutes les {period}. La période désigne la roue.",
     ),
     "breathing_across": ("minutes", "Minuten", "minutes"),
 }
@@ -259,19 +267,20 @@ ESCAPEMENTS: dict[str, Row] = {
         "The lever works twice a period, the detent gives one impulse straight from the wheel and lets the "
         "other beat pass. No oil on the impulse, and little error; but it does not start by itself, and a "
         "sharp turn may trip it.",
-        "Der Anker arbeitet zweimal in der Periode, die Wippe lässt das Rad die Unruh einmal unmittelbar "
-        "antreiben und den anderen Schlag vorbei. Der Impuls braucht kein Öl, und der Hemmungsfehler ist "
-        "klein; doch sie läuft nicht von selbst an, und eine heftige Drehung kann sie zweimal auslösen.",
-        "L'ancre travaille deux fois par période, la détente laisse la roue donner une impulsion directe et "
-        "laisse passer l'autre alternance. Pas d'huile à l'impulsion et peu d'erreur; mais elle ne part pas "
-        "seule, et une secousse peut la faire galoper.",
+        "Der Anker arbeitet zweimal in jeder Schwingung. Bei der Wippe treibt das Rad die Unruh nur einmal, "
+        "dafür unmittelbar, und die andere Halbschwingung bleibt ohne Impuls. Der Impuls braucht kein Öl, und "
+        "der Hemmungsfehler ist klein; doch die Uhr läuft nicht von selbst an, und eine heftige Drehung kann "
+        "sie galoppieren lassen.",
+        "L'ancre travaille deux fois par oscillation; avec la détente, la roue donne une seule impulsion, "
+        "directe, et l'autre alternance se fait à coup perdu. Pas d'huile à l'impulsion et peu d'erreur; mais "
+        "la montre ne part pas seule, et une rotation brusque peut la faire galoper.",
     ),
     "escapements_look": ("Look at", "Ansehen", "Regarder"),
     "escapements_error": ("escapement error", "Hemmungsfehler", "erreur d'échappement"),
     "escapements_torque": (
         "torque through a period",
-        "Drehmoment über eine Periode",
-        "couple au cours d'une période",
+        "Drehmoment über eine Schwingung",
+        "couple au cours d'une oscillation",
     ),
     "escapements_detent": ("{name}, detent", "{name}, Wippe", "{name}, détente"),
     "escapements_error_up": ("escapement error, s/day", "Hemmungsfehler, s/d", "erreur d'échappement, s/j"),
@@ -283,18 +292,18 @@ ESCAPEMENTS: dict[str, Row] = {
         "Erreur d'échappement selon l'amplitude: de 230° à 280° celle de l'ancre change de {lever}, celle de "
         "la détente de {detent} s/j.",
     ),
-    "escapements_share": ("share of a period", "Teil einer Periode", "part d'une période"),
+    "escapements_share": ("share of a period", "Anteil einer Schwingung", "part d'une oscillation"),
     "escapements_torque_up": (
         "torque, per cent of the greatest",
         "Drehmoment, Prozent des größten",
-        "couple, pour cent du plus grand",
+        "couple, pour cent du maximum",
     ),
     "escapements_torque_words": (
         "Torque of the escapement on the balance in per cent of its greatest, through one period: above "
         "nought it drives to the right.",
-        "Drehmoment der Hemmung an der Unruh in Prozent des größten, über eine Periode: Über null treibt es "
+        "Drehmoment der Hemmung an der Unruh in Prozent des größten, über eine Schwingung: Über null treibt es "
         "nach rechts.",
-        "Couple de l'échappement sur le balancier en pour cent du plus grand, au cours d'une période: "
-        "au-dessus de zéro il mène vers la droite.",
+        "Couple de l'échappement sur le balancier en pour cent du maximum, au cours d'une oscillation: "
+        "au-dessus de zéro, il pousse vers la droite.",
     ),
 }

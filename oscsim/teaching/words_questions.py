@@ -12,7 +12,7 @@ ASKED: dict[str, Row] = {
     "ask_lock_words": (
         "A stone has been moved out: the lock is a degree deeper. What amplitude does it cost?",
         "Eine Palette ist herausgeschoben: Die Ruhe ist ein Grad tiefer. Was kostet das an Amplitude?",
-        "Une palette a été sortie: le repos est plus profond d'un degré. Que coûte-t-il d'amplitude?",
+        "Une palette a été sortie: le repos est plus profond d'un degré. Combien d'amplitude cela coûte-t-il?",
     ),
     "ask_jewels": ("Fewer jewels", "Weniger Steine", "Moins de rubis"),
     "ask_jewels_words": (
@@ -29,9 +29,9 @@ ASKED: dict[str, Row] = {
     "ask_torque": ("A tired mainspring", "Eine müde Zugfeder", "Un ressort fatigué"),
     "ask_torque_words": (
         "Three tenths of the torque are gone. Which positions lose? Is the run shorter?",
-        "Drei Zehntel des Federmoments sind fort. In welchen Lagen fällt die Amplitude? Läuft sie kürzer?",
-        "Trois dixièmes du couple sont partis. Dans quelles positions l'amplitude baisse-t-elle? "
-        "Marche-t-elle moins longtemps?",
+        "Drei Zehntel des Federmoments sind fort. In welchen Lagen fällt die Amplitude? Läuft die Uhr kürzer?",
+        "Trois dixièmes du couple sont perdus. Dans quelles positions l'amplitude baisse-t-elle? La montre "
+        "marche-t-elle moins longtemps?",
     ),
     "ask_node": ("Where poise hides", "Wo sich die Unwucht versteckt", "Où se cache le balourd"),
     "ask_node_words": (
@@ -40,13 +40,13 @@ ASKED: dict[str, Row] = {
         "Die Unruh hat eine starke Unwucht. Das Federmoment ändern, bis alle hängenden Lagen gleich gehen. "
         "Bei welcher Amplitude ist das?",
         "Le balancier a un fort balourd. Changez le couple jusqu'à ce que toutes les positions verticales "
-        "marchent de même. À quelle amplitude est-ce?",
+        "aient la même marche. À quelle amplitude est-ce?",
     ),
     "ask_inertia": ("A heavier balance", "Eine schwerere Unruh", "Un balancier plus lourd"),
     "ask_inertia_words": (
         "The balance has two fifths more inertia. What does it cost, and why might a maker want it?",
         "Die Unruh hat zwei Fünftel mehr Trägheit. Was kostet das, und warum will man es vielleicht?",
-        "Le balancier a deux cinquièmes d'inertie de plus. Que coûte-t-elle, et pourquoi la vouloir?",
+        "Le balancier a deux cinquièmes d'inertie de plus. Qu'est-ce que cela coûte, et pourquoi le vouloir?",
     ),
     "set_first": (
         "Set the sliders first, then look.",
@@ -86,22 +86,22 @@ ASKED: dict[str, Row] = {
         " sides, with far more leverage. Low in the vertical positions and sound when flat points at the "
         "balance pivots.",
         "Doppelte Reibung: {both}. Liegend dreht die Unruh auf den Enden ihrer Zapfen, hängend auf deren "
-        "Seiten, mit weit größerem Hebel. Tief in den hängenden Lagen und gesund im Liegen weist auf die "
-        "Unruhzapfen.",
-        "Deux fois le frottement: {both}. À plat le balancier tourne sur le bout de ses pivots, debout sur "
-        "leurs flancs, avec bien plus de bras de levier. Bas en vertical et sain à plat désigne les pivots du"
-        " balancier.",
+        "Mantelflächen, mit weit größerem Hebelarm. Eine tiefe Amplitude in den hängenden Lagen und eine gesunde "
+        "in den liegenden weist auf die Unruhzapfen.",
+        "Deux fois le frottement: {both}. À plat, le balancier tourne sur le bout de ses pivots; en position "
+        "verticale, sur leurs flancs, avec un bien plus grand bras de levier. Une amplitude basse en vertical "
+        "et saine à plat désigne les pivots du balancier.",
     ),
     "told_torque": (
         "With {torque} % of the torque: {both}. All positions lose together, and the amplitude falls less "
         "than the torque, because a smaller swing also loses less. The barrel still makes its turns, so the "
         "run changes little: dial up from {before} to {after}.",
-        "Mit {torque} % des Federmoments: {both}. Sie fällt in allen Lagen zugleich, und weniger als das "
+        "Mit {torque} % des Federmoments: {both}. Die Amplitude fällt in allen Lagen zugleich, und weniger als das "
         "Moment, weil eine kleinere Schwingung auch weniger verliert. Das Federhaus macht noch seine "
         "Umgänge, also ändert sich die Laufzeit wenig: Zifferblatt oben von {before} auf {after}.",
-        "Avec {torque} % du couple: {both}. Elle baisse dans toutes les positions à la fois, et moins que le "
-        "couple, car une moindre oscillation perd aussi moins. Le barillet fait encore ses tours, la durée "
-        "change peu: cadran en haut de {before} à {after}.",
+        "Avec {torque} % du couple: {both}. L'amplitude baisse dans toutes les positions à la fois, et moins que le "
+        "couple, car une moindre oscillation perd aussi moins. Le barillet fait toujours ses tours, la durée de "
+        "marche change peu: cadran en haut de {before} à {after}.",
     ),
     "told_node": (
         "Near {node}° the four vertical positions agree, however bad the poise. Below it the position with "
@@ -122,9 +122,9 @@ ASKED: dict[str, Row] = {
     "told_inertia": (
         "A balance heavier by {more} % on a matched hairspring: {both}. It stores more energy in the same "
         "swing, loses more in proportion, and is the harder to disturb.",
-        "Eine um {more} % schwerere Unruh mit passender Spiralfeder: {both}. Sie speichert in derselben "
+        "Eine Unruh mit {more} % mehr Trägheit und passender Spiralfeder: {both}. Sie speichert in derselben "
         "Schwingung mehr Energie, verliert im selben Maß mehr und ist schwerer zu stören.",
-        "Un balancier plus lourd de {more} % avec spiral assorti: {both}. Il emmagasine plus d'énergie dans "
+        "Un balancier de {more} % d'inertie en plus, avec spiral assorti: {both}. Il emmagasine plus d'énergie dans "
         "la même oscillation, en perd plus à proportion, et se laisse moins troubler.",
     ),
 }

@@ -23,13 +23,13 @@ RESULTS: dict[str, Row] = {
     "knocking": (
         "Knocks: above {limit} the impulse pin strikes the fork from outside.",
         "Prellt: Über {limit} schlägt der Hebelstein von außen an die Gabel.",
-        "Rebat: au-dessus de {limit} la cheville heurte la fourchette du dehors.",
+        "Rebat: au-dessus de {limit}, la cheville heurte la fourchette par l'extérieur.",
     ),
     "runs": (
         "Dial up the watch runs {flat}, with 12 up {upright} (as designed {flat_given} and {upright_given}).",
         "Zifferblatt oben läuft die Uhr {flat}, mit 12 oben {upright} (wie entworfen {flat_given} und "
         "{upright_given}).",
-        "Cadran en haut la montre marche {flat}, 12 en haut {upright} (selon plan {flat_given} et "
+        "Cadran en haut la montre marche {flat}, 12 en haut {upright} (selon le plan {flat_given} et "
         "{upright_given}).",
     ),
     "runs_not": (
@@ -37,7 +37,7 @@ RESULTS: dict[str, Row] = {
         "Sie läuft nicht: Keine Amplitude hält sich.",
         "Elle ne marche pas: aucune amplitude ne se maintient.",
     ),
-    "hours": ("hours since full wind", "Stunden seit Vollaufzug", "heures depuis le remontage"),
+    "hours": ("hours since full wind", "Stunden seit Vollaufzug", "heures depuis le remontage complet"),
     "a_day": ("a day", "ein Tag", "un jour"),
     "loses": ("loses {rate}", "geht {rate} nach", "retarde {rate}"),
     "gains": ("gains {rate} s/day", "geht {rate} s/d vor", "avance {rate} s/j"),
@@ -60,12 +60,12 @@ RESULTS: dict[str, Row] = {
     "map_told": (
         "With the heavy point below, this unbalance changes the rate by {told}.",
         "Mit der schweren Stelle unten ändert diese Unwucht den Gang um {told}.",
-        "Balourd en bas, il change la marche de {told}.",
+        "Le balourd en bas, la marche change de {told}.",
     ),
     "map_told_node": (
         "With the heavy point below, this unbalance changes the rate by {told}; at {node}° it vanishes.",
         "Mit der schweren Stelle unten ändert diese Unwucht den Gang um {told}; bei {node}° verschwindet sie.",
-        "Balourd en bas, il change la marche de {told}; à {node}° l'effet s'annule.",
+        "Le balourd en bas, la marche change de {told}; à {node}° l'effet s'annule.",
     ),
     "group_drop": ("drop", "Fall", "chute"),
     "group_unlocking": ("unlocking", "Auslösung", "dégagement"),
@@ -87,14 +87,14 @@ RESULTS: dict[str, Row] = {
     ),
     "energy_none": (
         "Where the watch has no amplitude in the table there is no budget.",
-        "Wo die Uhr keine Amplitude in der Tabelle hat, gibt es keine Rechnung.",
+        "Wo die Uhr keine Amplitude in der Tabelle hat, gibt es keine Energiebilanz.",
         "Là où la montre n'a pas d'amplitude dans la table, il n'y a pas de bilan.",
     ),
     "drawn_stopped": ("It has stopped.", "Sie steht.", "Elle s'est arrêtée."),
     "drawn_knocks": (
         "It knocks: drawn at {limit}, where the pin meets the fork from outside.",
         "Sie prellt: gezeichnet bei {limit}, wo der Hebelstein die Gabel von außen trifft.",
-        "Elle rebat: dessinée à {limit}, où la cheville rencontre la fourchette du dehors.",
+        "Elle rebat: dessinée à {limit}, où la cheville rencontre la fourchette par l'extérieur.",
     ),
     "drawn_pins": (
         "In this watch pins stand for the stones, and the lift lies on the tooth: the work is the same.",
@@ -106,7 +106,7 @@ RESULTS: dict[str, Row] = {
     "drawn": (
         "Drawn at {amplitude}, {times} times slower than the watch.",
         "Gezeichnet bei {amplitude}, {times}-mal langsamer als die Uhr.",
-        "Dessiné à {amplitude}, {times} fois plus lent que la montre.",
+        "Dessiné à {amplitude}, {times} fois plus lentement que la montre.",
     ),
     "spoken": (
         "{said}Fully wound, dial up: {flat}; 12 up: {upright}. After a day: {flat_later} and {upright_later}.",

@@ -22,11 +22,11 @@ PARTS: dict[str, Row] = {
     "part_safety": ("safety roller", "Sicherheitsrolle", "petit plateau"),
     "part_roller": ("impulse roller", "Hebelscheibe", "grand plateau"),
     "part_pin": ("impulse pin", "Hebelstein", "cheville de plateau"),
-    "part_impulse_pallet": ("impulse pallet", "Impulsstein", "palette d'impulsion"),
+    "part_impulse_pallet": ("impulse pallet", "Hebestein", "palette d'impulsion"),
     "part_unlocking_stone": ("unlocking stone", "Auslösestein", "doigt de dégagement"),
     "part_passing": ("passing spring", "Auslösefeder", "ressort de passage"),
     "part_detent": ("detent", "Wippe", "détente"),
-    "part_locking_stone": ("locking stone", "Ruhestein", "pierre de repos"),
+    "part_locking_stone": ("locking stone", "Ruhestein", "palette de repos"),
     "part_finger": ("guard finger", "Sicherheitsmesser", "dard"),
 }
 
@@ -52,17 +52,17 @@ PHASES: dict[str, Row] = {
         "The balance swings towards the lever on its own. The lever rests on a banking; a tooth is locked.",
         "Die Unruh schwingt frei auf den Anker zu. Der Anker liegt an einer Begrenzung, ein Zahn liegt auf "
         "Ruhe.",
-        "Le balancier vient librement vers l'ancre. L'ancre est appuyée sur une limitation, une dent est au "
+        "Le balancier revient librement vers l'ancre. L'ancre est appuyée sur une limitation, une dent est au "
         "repos.",
     ),
     "phase_unlocking": ("unlocking", "Auslösung", "dégagement"),
     "phase_unlocking_words": (
         "The impulse pin pushes the fork. The stone slides off its lock, and draw makes the wheel turn back "
         "a little.",
-        "Der Hebelstein stößt die Gabel an. Die Palette gleitet aus der Ruhe, und der Anzug dreht das Rad "
-        "ein wenig zurück.",
-        "La cheville pousse la fourchette. La palette quitte son repos, et le tirage fait reculer un peu la "
-        "roue.",
+        "Der Hebelstein nimmt die Gabel mit. Die Palette gleitet aus der Ruhe, und wegen des Anzugs dreht sich "
+        "das Rad ein wenig zurück.",
+        "La cheville pousse la fourchette. La palette quitte son repos et, à cause du tirage, la roue recule un "
+        "peu.",
     ),
     "phase_catch_up": ("catch-up", "Nachlaufen", "rattrapage"),
     "phase_catch_up_words": (
@@ -73,10 +73,10 @@ PHASES: dict[str, Row] = {
         "La dent est libre, mais la roue doit partir du repos pendant que le balancier continue: une part de "
         "la levée est perdue.",
     ),
-    "phase_shake": ("run through the shake", "Weg durch das Spiel", "passage de l'ébat"),
+    "phase_shake": ("run through the shake", "Weg durch das Gabelspiel", "passage de l'ébat"),
     "phase_shake_words": (
         "Tooth and stone have met. The fork runs through its play until its other wall reaches the pin.",
-        "Zahn und Palette haben sich getroffen. Die Gabel durchläuft ihr Spiel, bis ihre andere Wand den "
+        "Der Zahn hat die Palette erreicht. Die Gabel durchläuft ihr Spiel, bis ihre andere Wand den "
         "Hebelstein erreicht.",
         "Dent et palette se sont rencontrées. La fourchette parcourt son ébat jusqu'à ce que son autre paroi "
         "atteigne la cheville.",
@@ -85,7 +85,7 @@ PHASES: dict[str, Row] = {
     "phase_impulse_words": (
         "The tooth slides along the stone's impulse face and drives the lever; the fork drives the balance.",
         "Der Zahn gleitet über die Hebefläche der Palette und treibt den Anker; die Gabel treibt die Unruh.",
-        "La dent glisse sur le plan d'impulsion de la palette et mène l'ancre; la fourchette mène le "
+        "La dent glisse sur le plan d'impulsion de la palette et pousse l'ancre; la fourchette pousse le "
         "balancier.",
     ),
     "phase_free_out": ("free arc out", "aufsteigender Ergänzungsbogen", "arc supplémentaire ascendant"),
@@ -94,7 +94,7 @@ PHASES: dict[str, Row] = {
         " its own.",
         "Der Zahn ist abgefallen, ein anderer liegt auf Ruhe, der Anker an der anderen Begrenzung. Die Unruh "
         "schwingt frei.",
-        "La dent a chuté, une autre est au repos, l'ancre est sur l'autre limitation. Le balancier va "
+        "La dent a chuté, une autre est au repos, l'ancre est sur l'autre limitation. Le balancier s'éloigne "
         "librement.",
     ),
     "phase_rest": ("at rest", "Stillstand", "à l'arrêt"),
@@ -116,18 +116,18 @@ PHASES: dict[str, Row] = {
     ),
     "detent_run-to-the-catch": (
         "the wheel runs after the impulse pallet",
-        "das Rad läuft dem Impulsstein nach",
+        "das Rad läuft dem Hebestein nach",
         "la roue rattrape la palette d'impulsion",
     ),
     "detent_impulse": (
         "impulse: the tooth drives the balance itself",
         "Impuls: Der Zahn treibt die Unruh selbst",
-        "impulsion: la dent mène le balancier elle-même",
+        "impulsion: la dent pousse elle-même le balancier",
     ),
     "detent_free-arc-out": ("free arc out", "aufsteigender Ergänzungsbogen", "arc supplémentaire ascendant"),
     "detent_passing-spring": (
         "dead beat: only the passing spring gives way",
-        "stummer Schlag: nur die Auslösefeder gibt nach",
+        "Rückschwung ohne Impuls: nur die Auslösefeder gibt nach",
         "coup perdu: seul le ressort de passage cède",
     ),
     "at_work_entry": ("at the entry stone", "an der Eingangspalette", "à la palette d'entrée"),

@@ -90,7 +90,7 @@ def test_one_word_for_one_thing():
 
 
 def test_french_keeps_its_signs_from_breaking_off():
-    assert Words("fr")("ask_friction_words").endswith("voit-on\u00a0?")
+    assert Words("fr")("ask_friction_words").endswith("voit-on\u202f?")
 
 
 def test_no_other_language(refusal, tmp_path):
