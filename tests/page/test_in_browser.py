@@ -79,6 +79,9 @@ def test_the_first_result_is_seen_beside_the_sliders(browser, pages):
     browser.open(pages("dockhand")[2], width=390, height=844)
     sheet, picture = browser.soon(BOX + "return [box('.bench').top, box('#amplitudes').bottom]")
     assert picture < sheet
+    browser.open(pages("dockhand")[2], width=844, height=390)
+    right, left = browser.soon(BOX + "return [box('.bench').right, box('#amplitudes').left]")
+    assert right < left
     browser.open(pages("dockhand")[2], width=1366, height=768)
     cut, bottoms = browser.soon(
         BOX

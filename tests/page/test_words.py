@@ -3,13 +3,14 @@
 import re
 from importlib import resources
 
+import numpy as np
 import pytest
 
 import oscsim
 from oscsim.answers.budget import GROUPS
 from oscsim.answers.measures import MEASURES
 from oscsim.teaching import words as lesson_words
-from oscsim.teaching.panels import _BY_CHOICE
+from oscsim.teaching.panels import _BY_CHOICE, _coil
 from oscsim.teaching.words import LANGUAGES, TABLE, Words
 from oscsim.units import POSITIONS
 from oscsim.use.stretches import WOUND
@@ -161,3 +162,19 @@ def test_other_languages_open_and_fit(browser, tmp_path, language):
     assert browser.run(bench) <= 0
     assert browser.run("return document.getElementById('value-lock').textContent") == "2,8°"
     assert browser.complaints() == []
+
+
+@pytest.mark.parametrize("name", ["dockhand", "dinghy", "tidewaiter"])
+def test_the_hairspring_that_is_said_to_be_wound_up_is_the_narrower_one(name):
+    """By the spread of its turns about the staff, whichever way the strip winds outward."""
+    movement, say = oscsim.load(name), Words()
+    for variant in _coil(movement, say).variants:
+        size = {d.name.split(",")[0]: float(np.hypot(d.x, d.y).mean()) for d in variant.drawings}
+        assert size["wound up"] < size["at rest"] < size["unwound"]
+
+
+def test_french_keeps_quotation_marks_and_units_together():
+    say = Words("fr")
+    assert "«\u00a0rebat\u00a0»" in say.texts["accuracy"]
+    assert " %" not in Words("de").texts["hint_inertia"]
+    assert "\u00a0:" in say.texts["energy_key"]
