@@ -168,6 +168,11 @@ def sense(spring: Hairspring) -> Number:
     return SENSES[spring.winds] if isinstance(spring.winds, str) else spring.winds
 
 
+def opened(spring: Hairspring, angle: float) -> bool:
+    """Whether the balance at this angle unwinds the spring: the collet is turned the way the strip winds outward."""
+    return bool(sense(spring) * angle > 0.0)
+
+
 def arcs(spring: Hairspring) -> tuple[tuple[Number, Number], ...]:
     """The two arcs of the outer curve, radius in mm and angle in degrees; zeros where there is none."""
     if isinstance(spring.outer_curve, str):

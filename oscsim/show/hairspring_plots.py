@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from oscsim.answers.hairspring import DRAWN, VERTICAL
+from oscsim.parts.hairspring_table import opened
 from oscsim.show.style import GREY, SERIES, frame, headline, key, new_axes, title
 
 if TYPE_CHECKING:
@@ -60,7 +61,10 @@ def draw_coil(answer: HairspringShape, ax: Axes, number: int) -> None:
     ax.set_xlim(-reach, reach)
     ax.set_ylim(-reach, reach)
     ax.set_aspect("equal")
-    words = "at rest" if number == 0 else f"balance at {DRAWN[number]:+g} deg"
+    angle, spring = DRAWN[number], answer.movement.hairspring
+    words = "at rest"
+    if angle and spring is not None:
+        words = f"balance at {angle:+g} deg, {'unwound' if opened(spring, angle) else 'wound up'}"
     ax.set_title(words, fontsize=10, loc="left")
     ax.set_xlabel("towards 3, mm", fontsize=9)
     ax.tick_params(labelsize=8)

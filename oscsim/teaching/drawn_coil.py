@@ -9,8 +9,9 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.movement import Movement
-from oscsim.parts.hairspring_table import coil_on_dial, coils_of
+from oscsim.parts.hairspring_table import Hairspring, coil_on_dial, coils_of, opened
 from oscsim.teaching.page_tables import nodes
+from oscsim.teaching.words import Words
 from oscsim.typical import hairsprings
 
 #: The usual flat spring with whole turns, for a design that does not give its own.
@@ -30,6 +31,14 @@ class DrawnCoil:
     span_deg: tuple[float, float]
     inner_mm: float
     radius_mm: float
+
+
+def coil_words(spring: Hairspring, angle_deg: float, say: Words) -> str:
+    """What the balance at this angle does to the spring: the name of its drawing."""
+    if not angle_deg:
+        return say("coil_rest")
+    words = "coil_unwound" if opened(spring, angle_deg) else "coil_wound"
+    return say(words, angle=f"{angle_deg:+.0f}°".replace("-", "−"))
 
 
 def drawn_coil(movement: Movement) -> DrawnCoil:

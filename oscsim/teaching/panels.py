@@ -20,17 +20,16 @@ from oscsim.answers.isochronism import CEILING, isochronism
 from oscsim.answers.measures import LIMIT_DEG, MEASURES, Stack, measured
 from oscsim.answers.rundown import rundown
 from oscsim.answers.trace import trace
-from oscsim.arrays import Array, Number
+from oscsim.arrays import Array
 from oscsim.condition import AS_DESIGNED
 from oscsim.errors import InputError
 from oscsim.files import load
 from oscsim.movement import Movement
 from oscsim.parts.balance import REFERENCE_C
-from oscsim.parts.hairspring_table import sense
 from oscsim.setting import Setting
 from oscsim.stack import varied
 from oscsim.teaching.detent_motion import DETENT
-from oscsim.teaching.drawn_coil import USUAL
+from oscsim.teaching.drawn_coil import USUAL, coil_words
 from oscsim.teaching.words import Words
 from oscsim.use.days import days
 from oscsim.use.stretches import LIVES, ON_WRIST, WOUND
@@ -280,14 +279,6 @@ def _day(movement: Movement, say: Words) -> Panel:
     )
 
 
-def _opened(angle_deg: float, sense_of: Number, say: Words) -> str:
-    """What an angle of the balance does to a hairspring: the name beside its drawing."""
-    if not angle_deg:
-        return say("coil_rest")
-    words = "coil_unwound" if angle_deg * sense_of > 0.0 else "coil_wound"
-    return say(words, angle=f"{angle_deg:+.0f}°".replace("-", "−"))
-
-
 def _coil(movement: Movement, say: Words) -> Panel:
     """Whole, half and quarter turns, and an outer curve: the coil breathes to one side and the rate follows."""
     own = movement.hairspring or USUAL
@@ -302,8 +293,7 @@ def _coil(movement: Movement, say: Words) -> Panel:
     plain = movement.with_({"balance.cubic_stiffness": 0.0})
     kept = isochronism(plain, amplitudes_deg=(220.0, 280.0), torque_ceiling=CEILING.high)
     alone = _signed(float(np.diff(kept.shares["escapement"][0])[0]), say)
-    # the strip of each winds outward the same way, and opens where the collet turns that way
-    angles = [_opened(angle, sense(own), say) for angle in DRAWN]
+    angles = [coil_words(own, angle, say) for angle in DRAWN]
     variants = []
     for name, spring in made:
         found = hairspring(replace(plain, hairspring=spring), amplitudes_deg=_SWINGS)
