@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -179,9 +180,9 @@ def breathing(
         raise InputError(f"duration_s, every_s: {duration_s / every_s:.0f} readings, at most {MOST_READINGS}")
     setting = setting or Setting()
     rng = np.random.default_rng(0) if rng is None else rng
-    follows = follows_drive(movement, setting)
-    parts = parts_of(movement, follows, faults_percent or {})
     time = np.arange(0.0, duration_s + 0.5 * every_s, every_s)
+    follows, mean = _course(movement, setting, float(time[-1]))
+    parts = parts_of(movement, follows, faults_percent or {})
     relative = np.zeros_like(time)
     for part, one in zip(parts, turnings(movement), strict=True):
         start = rng.uniform(0.0, 2.0 * math.pi)
@@ -191,7 +192,7 @@ def breathing(
             phase = number * (2.0 * math.pi * time / one.period_s + start) - lag
             turned = np.cos(phase + np.angle(size))
             relative += 0.01 * part.torque_percent * abs(size) * follows.sensitivity * share * turned
-    clean = _mean(movement, setting, time) * (1.0 + relative)
+    clean = mean(time) * (1.0 + relative)
     read = clean + noise_deg * rng.standard_normal(len(time)) if noise_deg > 0.0 else clean
     return Breathing(
         movement=movement, setting=setting, follows=follows, parts=parts, noise_deg=float(noise_deg), time_s=time,
@@ -211,12 +212,15 @@ def _tooth_shape(movement: Movement, one: Turning) -> Array:
     return np.asarray(waves[number] / abs(waves[1]) * np.exp(-1j * number * np.angle(waves[1])))
 
 
-def _mean(movement: Movement, setting: Setting, time: Array) -> Array:
-    """The amplitude without ripple, deg: settled at a few hours, and a curve through them."""
+@lru_cache(maxsize=8)
+def _course(movement: Movement, setting: Setting, seconds: float) -> tuple[Follows, Callable[[Array], Array]]:
+    """The response at the start, and the amplitude without ripple, deg, at times, s: settled at a few hours up to
+    ``seconds``, and a curve through them. Kept, since faults change neither."""
+    follows = follows_drive(movement, setting)
     if setting.turns is not None:
-        return np.full(len(time), follows_drive(movement, setting).amplitude_deg)
+        return follows, lambda time: np.full(len(time), follows.amplitude_deg)
     start = float(np.ravel(setting.hours)[0])
-    hours = start + np.linspace(0.0, float(time[-1]) / 3600.0, 5)
+    hours = start + np.linspace(0.0, seconds / 3600.0, 5)
     points = operating_points(movement, replace(setting, hours=tuple(hours)))
     found = response(points.oscillators, points.knock_angle)
     if not np.isfinite(found.sensitivity).all():
@@ -224,7 +228,7 @@ def _mean(movement: Movement, setting: Setting, time: Array) -> Array:
             f"hours: from {hours[0]:.3g} to {hours[-1]:.3g} h the watch does not run evenly all the time"
         )
     curve = np.polynomial.Polynomial.fit(hours, np.degrees(found.amplitude), 4)
-    return np.asarray(curve(start + time / 3600.0))
+    return follows, lambda time: np.asarray(curve(start + time / 3600.0))
 
 
 def reading_uncertainty_deg(

@@ -15,6 +15,7 @@ import numpy as np
 
 from oscsim.arrays import Array
 from oscsim.motion.balance import Balance
+from oscsim.motion.batch import joined
 from oscsim.motion.free import free_period
 from oscsim.motion.series import added
 from oscsim.motion.sustain import Sustained, sustain
@@ -68,8 +69,9 @@ def shares_at(points: OperatingPoints, amplitude: Array) -> Shares:
             bare["torque_series"] = light
         rates[cause] = points.rate(free_period(Balance(**bare), amplitude))
     in_beat = replace(osc, right=osc.right.in_beat(points.rest), left=osc.left.in_beat(-points.rest))
-    rates["escapement"] = points.rate(sustain(in_beat, amplitude).cycle.period)
-    whole = sustain(osc, amplitude)
+    both, size = sustain(joined([in_beat, osc]), np.tile(amplitude, 2)), osc.size
+    whole = Sustained(both.factor[size:], both.cycle.take(slice(size, None)), both.sound[size:])
+    rates["escapement"] = points.rate(both.cycle.period[:size])
     rates["out_of_beat"] = points.rate(whole.cycle.period)
     shares, before = {}, none
     for cause in CAUSES:

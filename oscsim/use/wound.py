@@ -203,12 +203,14 @@ class Wind:
         than it spends goes and stands by turns: it runs a share w of the time.
         """
         stop = curve.stop_hours
-        ended = self.x + (1.0 - w) * hours
-        if self.runs.all() and (self.x < stop).all() and ((ended > 0.0) & (ended < stop)).all():
-            # neither full nor at the stop on the way
+        stays = (self.x <= 0.0) & (w >= 1.0)  # full
+        ended = np.where(stays, 0.0, self.x + (1.0 - w) * hours)
+        if (self.runs & (self.x < stop) & (stays | (ended > 0.0) & (ended < stop))).all():
+            # nothing happens on the way
             self.error_s += curve.between(self.x, ended, hours)
             self.spent += hours
             self.wound += w * hours
+            self.slipped += np.where(stays, (w - 1.0) * hours, 0.0)
             self.x = ended
             return
         left = np.full_like(self.x, hours)
