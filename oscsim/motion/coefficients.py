@@ -30,6 +30,8 @@ class Beats(Balance):
     @cached_property
     def in_lift(self) -> Balance:
         """The balance for the angles at which it may touch the escapement."""
+        if not self.any_series:
+            return self
         ends = np.stack([self.escapement.pin_contact, self.escapement.last_contact])
         return self.within(float(np.abs(ends).max(initial=0.0)))
 
