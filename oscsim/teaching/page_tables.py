@@ -45,7 +45,7 @@ _COMPARED = 256
 #: Share by which the drives of two rungs may differ at a node: rates there are good to 1e-3 s/day, and between
 #: the nodes the tables are off by more.
 _AGREE = 1e-7
-_CHUNK = 768
+_CHUNK = 1280
 
 
 @dataclass(frozen=True, kw_only=True)
