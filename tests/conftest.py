@@ -10,12 +10,12 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.sizes import NIGHTLY
+from tests.sizes import NIGHTLY, size
 
 # The same examples at every run in CI; `HYPOTHESIS_PROFILE=nightly` looks further and elsewhere.
 settings.register_profile("ci", max_examples=25, deadline=None, derandomize=True)
 settings.register_profile(
-    "nightly", max_examples=2000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+    "nightly", max_examples=size(25, 2000), deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
