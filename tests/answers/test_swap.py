@@ -21,6 +21,8 @@ from oscsim.errors import InputError
 from oscsim.movement import Movement
 from oscsim.parts.mainspring import barrel_torque
 
+from ..sizes import size
+
 DOCKHAND, PACKET, FERRYMAN = (oscsim.load(name) for name in ("dockhand", "packet", "ferryman"))
 #: A straight strip that stays elastic, without coil friction, bridle and almost without a tail.
 ELASTIC = {
@@ -94,7 +96,7 @@ def test_exponents_of_the_torque(key: str, exponent: float) -> None:
     assert rise / math.log(1.1 / 0.9) == pytest.approx(exponent, abs=1e-9)
 
 
-@pytest.mark.parametrize("name", oscsim.bundled())
+@pytest.mark.parametrize("name", size(["dockhand", "ferryman", "pilot"], oscsim.bundled()))
 def test_a_hundredth_of_a_millimetre_is_felt(name: str) -> None:
     """Kleinlein §65: 0.01 mm too thin cost about ¼ turn of total motion late in the day, 45 deg on each side.
 

@@ -9,10 +9,14 @@ from oscsim.motion.rebound import rebounding
 from oscsim.motion.transient import swings
 from oscsim.operating import operating_points
 
+from ..sizes import size
+
 STRONG = {"mainspring.height_mm": 2.0, "mainspring.slip_torque_n_mm": None}
 
 
-@pytest.mark.parametrize(("height", "position"), [(1.6, "CH"), (2.0, "CH"), (2.0, "12H")])
+@pytest.mark.parametrize(
+    ("height", "position"), size([(1.6, "CH"), (2.0, "12H")], [(1.6, "CH"), (2.0, "CH"), (2.0, "12H")])
+)
 def test_against_the_motion_in_time(height, position):
     """300 beats of the time simulation, which locates every strike; the last 64 of them."""
     movement = oscsim.load("packet").with_(STRONG | {"mainspring.height_mm": height})
