@@ -51,6 +51,11 @@ class Candidate:
                     f"{key} = {shown(value)}: not a number; sizes of a strip are in mm, such as 1.3"
                 )
 
+    @property
+    def size(self) -> tuple[float, float, float]:
+        """Height, thickness and length, mm."""
+        return self.height_mm, self.thickness_mm, self.length_mm
+
     def fitted(self, movement: Movement) -> Movement:
         """The movement with this strip; raises InputError when a number is out of range or it does not fit."""
         keys = (*REQUIRED[1:], *_OPTIONAL)

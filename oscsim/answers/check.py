@@ -27,8 +27,8 @@ from oscsim.typical.numbers import usual_of
 
 @dataclass(frozen=True, kw_only=True)
 class Value:
-    """One number of the design: origin 'file', 'filled' (in the file, by a sketch) or 'default', and its usual band
-    where it has one."""
+    """One number of the design: origin 'file', 'filled' (in the file, by a sketch), 'teeth' (what the file's teeth
+    make) or 'default', and its usual band where it has one."""
 
     name: str
     value: float
@@ -252,6 +252,8 @@ def _values(found: Gaps, movement: Movement | None) -> list[Value]:
     filled = movement.filled if movement is not None else ()
 
     def origin(name: str) -> str:
+        if name in ("train.ratio", "train.meshes") and name not in found.given and movement is not None:
+            return "teeth" if movement.train.wheel_teeth else "default"
         return "filled" if name in filled else "file" if name in found.given else "default"
 
     return [

@@ -83,7 +83,7 @@ def _part(table: str, values: Sequence[Value], answer: Check) -> Table:
     """One table of the file: what it is, and its numbers."""
     # of the kind that the design has, where a part comes in kinds
     part = PARTS[table] if answer.movement is None else type(getattr(answer.movement, table))
-    words = (part.__doc__ or "").split("\n")[0].split(" (docs")[0].rstrip(".")
+    words = (part.__doc__ or "").split("\n")[0].split(" (docs")[0].rstrip(".").replace("``", "")
     rows: list[list[Words]] = []
     for v in values:
         remark = ", ".join([_UNUSUAL] * (not v.plausible) + [v.origin] * (v.origin != "file"))

@@ -176,7 +176,9 @@ def _swap_sentence(answer: Swap) -> str:
         best, count = sound[0], len(answer.candidates)
         name = headline(best.candidate.name)
         which = f"of {count} springs {name} does best" if count > 1 else f"{name} gives"
-        said.append(f"{which}: {_day(best)} (the present spring: {_day(answer.present)})")
+        same = best.candidate.size == answer.present.candidate.size
+        now = "the size of the present one" if same else f"the present spring: {_day(answer.present)}"
+        said.append(f"{which}: {_day(best)} ({now})")
         if best.knock_margin_deg < KNOCK_MARGIN:
             said.append(
                 f"but it swings within {KNOCK_MARGIN:g} deg of where it {beyond(answer.movement)}, too near to leave so"

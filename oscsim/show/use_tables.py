@@ -38,7 +38,8 @@ def trial_table(answer: Trial) -> Sheet:
     rows, cells = [], []
     for one in answer.criteria:
         words, unit = CRITERIA[one.name]
-        digits = 2 if one.name == "C" else 1
+        # one just passed or just missed is not told as on its limit
+        digits = 2 if one.name == "C" or abs(one.margin) < 0.05 else 1
         signed = one.name in ("M", "D", "C", "R", "D_other")
         limit = (
             f"{_told(one.low, digits)} to {_told(one.high, digits)}"
@@ -170,7 +171,8 @@ def _days_words(answer: Days) -> str:
         )
     if answer.crown_turns_to_full:
         said.append(f"Winding it fully takes about {answer.crown_turns_to_full:.0f} turns of the crown.")
-    if answer.best_night is not None:
+    knocks = any(state.label in answer.state for state in TOO_FAR)
+    if answer.best_night is not None and not knocks:  # no position makes up for a knock
         said.append(
             f"At night it is best laid {POSITIONS[answer.best_night].words} ({answer.best_night}): "
             f"{_told(answer.night[answer.best_night], 1)} s/day."
@@ -181,7 +183,7 @@ def _days_words(answer: Days) -> str:
             f"A day's error is {_told(sum(kept) / len(kept), 1)} s, from one day to the next ± {answer.spread_s:.1f} s "
             f"(one standard deviation, with a noise of {answer.noise_s_per_day:g} s/day)."
         )
-    if any(state.label in answer.state for state in TOO_FAR):
+    if knocks:
         said.append(f"It {beyond(answer.movement)} while fully wound: no watch may be left so.")
     return " ".join(said)
 

@@ -368,8 +368,14 @@ def _steps_sentence(answer: Sensitivities, order: list[int], per_step: Array, st
         return f"What this means: no step here moves the amplitude (state {where}: {state})."
     ranked = sorted(order, key=lambda n: -abs(per_step[n, 0]) if math.isfinite(per_step[n, 0]) else 0.0)
     told = [f"{_row(answer, n, steps[n])} ({_change(per_step[n, 0])} deg)" for n in ranked[:3]]
+    strip = [n for n in order if answer.names[n] in ("mainspring.height_mm", "mainspring.thickness_mm")]
+    slips = answer.movement.mainspring.slip_torque_n_mm is not None
+    held = ""
+    moves = np.abs(np.nan_to_num(per_step[strip])) >= 0.005
+    if slips and moves.any() and not moves[:, 0].any():
+        held = f" The strip itself shows nothing {where}, where the bridle slips at its own torque, and shows later."
     return (
         f"What this means: {where}, of these steps the amplitude feels most {', '.join(told[:-1])}"
         f"{' and ' if len(told) > 1 else ''}{told[-1]}. The steps are what a bench would call a small change, not "
-        "equal ones; small changes add up, large ones do not."
+        f"equal ones; small changes add up, large ones do not.{held}"
     )

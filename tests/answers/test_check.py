@@ -237,3 +237,10 @@ def test_a_slip_gets_suggestions_of_the_kind_that_its_sketch_is(tmp_path):
     mass = next(one for one in checked.missing if one.name == "balance.mass_mg")
     assert mass.low < sketched.movement.balance.mass_mg < mass.high
     assert f" {mass.suggested:.4g} " not in str(checked)  # no finer than its range
+
+
+def test_what_the_teeth_make_is_no_default():
+    origins = {value.name: value.origin for value in check("dockhand").values}
+    assert origins["train.ratio"] == origins["train.meshes"] == "teeth"
+    assert origins["balance.oil_share"] == "default"
+    assert "``" not in check("dockhand").text()

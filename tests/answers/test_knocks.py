@@ -50,6 +50,7 @@ def test_its_days_gain_by_the_minute(settled):
     assert rows[-1]["error_s"] > 2 * 600.0
     assert float(settled.shown_rate_s_per_day.min()) > 600.0
     assert "It knocks while fully wound" in said(days)
+    assert "best laid" not in said(days)
 
 
 def test_its_examples_show_the_swing_at_the_horn():

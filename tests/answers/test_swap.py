@@ -410,3 +410,8 @@ def test_a_poised_design_s_floor_is_told_to_be_a_usual_one_s():
     )
     assert found.unbalance_is_usual
     assert "as the design has none" in " ".join(found.text().split())
+
+
+def test_the_present_size_is_called_so() -> None:
+    found = swap(DOCKHAND, [strip(DOCKHAND), strip(DOCKHAND, name="short", length_mm=250.0)])
+    assert "(the size of the present one)" in " ".join(found.text().split())

@@ -242,3 +242,15 @@ def test_sensitivities_of_every_bundled_design():
         found = oscsim.sensitivities(oscsim.load(name))
         assert len(found.names) > 20
         assert np.isfinite(found.amplitude_deg_per_unit).any()
+
+
+def test_where_the_bridle_hides_the_strip_it_is_said():
+    setting = oscsim.Setting(hours=(0.0, 24.0))
+    said = " ".join(
+        sensitivities(oscsim.load("dockhand"), ["mainspring.thickness_mm"], setting).text().split()
+    )
+    assert "The strip itself shows nothing dial up, fully wound, where the bridle slips" in said
+    free = " ".join(
+        sensitivities(oscsim.load("ferryman"), ["mainspring.thickness_mm"], setting).text().split()
+    )
+    assert "the bridle slips at its own torque" not in free
