@@ -152,7 +152,7 @@ def test_what_mending_brings_is_the_row_without_the_fault():
     row = int(np.flatnonzero((t.size > 0.0).sum(axis=1) == 2)[0])
     p, q = np.flatnonzero(t.size[row])
     alone = t.mended[row, p]
-    assert t.example[alone] == t.healthy[row]
+    assert t.healthy[alone] == t.healthy[row]
     assert np.flatnonzero(t.size[alone]).tolist() == [q]
     assert t.after([p, q])[row] == t.healthy[row]
 
