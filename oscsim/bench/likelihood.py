@@ -108,12 +108,12 @@ def values_of(t: Table, readings: Readings, nominal: float | None) -> Values:
     shown = [at_rows(well if n else t.shown, t, [row])[:, 0] * told(everyone[n]) for n, row in swung]
     expected = np.column_stack([*shown, at_rows(t.rate, t, timed)])
     read = np.array([*(row.amplitude_deg for row in rows), *(row.rate_s_per_day for row in timed)])
-    noise = [row.amplitude_deg_uncertainty for row in rows] + [
-        row.rate_s_per_day_uncertainty for row in timed
-    ]
+    noise = [row.amplitude_deg_uncertainty for row in rows]
+    noise += [row.rate_s_per_day_uncertainty for row in timed]
     cov = np.diag(np.square(noise))
     swings, rate = slice(0, len(rows)), slice(len(rows), len(read))
-    # the movement is read on one occasion, its sisters on another
+    # amplitudes read on one occasion, the movement's or its sisters', share an offset and what a position keeps; those
+    # of one hour share that it is only about the hour told
     together = same((who == 0).tolist())
     place = np.zeros_like(cov)
     place[swings, swings] = together * same([row.position for row in rows])
@@ -121,14 +121,16 @@ def values_of(t: Table, readings: Readings, nominal: float | None) -> Values:
     fall = t.before(t.swing[:, 0, 0] - t.swing[:, 0, t.moments.index(DAY_LATER)]) / 24.0
     hours = same([row.hours for row in rows]) * np.outer(later, later) * (fall * HOUR) ** 2
     cov[swings, swings] += together * (OFFSET**2 + hours)
+    # a sister is another example; the lift angle is told to all
     upright = np.array([float(place_of(row.position) == 2) for row in rows])
     sister = same(who.tolist()) * (who > 0)
     cov[swings, swings] += sister * (SISTER_LEVEL**2 + SISTER_SIDE**2 * np.outer(upright, upright))
     lift = readings.lift_angle_uncertainty_deg / float(np.mean(told(readings)))
     cov[swings, swings] += np.outer(read[swings], read[swings]) * lift**2
+    # rates share regulation, isochronism and want of poise; the hairspring's weight acts as a heavy point does, but
+    # about as much at any swing
     cov[rate, rate] += RATE_BY_POSITION**2 * same([row.position for row in timed])
     linear = rate_columns(t, timed) * np.array([REGULATION, ISOCHRONISM, POISE, POISE])
-    # the hairspring's weight acts as a heavy point does, but about as much at any swing
     weight = SPRING_WEIGHT * _upright(timed)
     cov[rate, rate] += linear @ linear.T + weight @ weight.T
     names = [(row.position, "sister" if n else "amplitude_deg", row.hours) for n, row in swung]
