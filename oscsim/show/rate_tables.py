@@ -145,6 +145,8 @@ def _at_hour(answer: Rates, j: int) -> str:
     gap = answer.horizontal_less_vertical_s_per_day[j]
     if not math.isfinite(gap):
         return words
+    if abs(gap) < 0.05:
+        return words + " and flat is as fast as vertical"
     return words + f" and flat is {abs(gap):.1f} s/day {'faster' if gap > 0.0 else 'slower'} than vertical"
 
 

@@ -93,7 +93,7 @@ def _trial_words(answer: Trial) -> str:
                 if day["state"] == answer.state.label
             )
         )
-        why = "it stops within a day" if answer.state is State.STOPS else "it knocks"
+        why = "it stops within a day" if answer.state is State.STOPS else f"it {beyond(answer.movement)}"
         return f"No trial: {why} in {where}."
     decides = answer.decides
     assert decides is not None

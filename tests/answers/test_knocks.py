@@ -96,3 +96,13 @@ def test_near_the_horn_it_is_told():
     assert 0.0 < left < 10.0
     assert f"It comes within {left:.0f} deg of where the impulse pin strikes" in said(answer)
     assert "It comes within" not in said(oscsim.settle("packet"))
+
+
+def test_what_trips_is_not_said_to_knock():
+    detent = oscsim.load("pilot").with_({"mainspring.height_mm": 2.4})
+    trial = oscsim.trial(detent)
+    assert trial.to_dict()["state"] == "trips"
+    assert "No trial: it trips in 6H" in said(trial)
+    rates = oscsim.rates(detent)
+    assert abs(rates.horizontal_less_vertical_s_per_day[0]) < 0.05
+    assert "flat is as fast as vertical" in said(rates)
