@@ -52,6 +52,24 @@ def rate_apart(one: SettledBatch, other: SettledBatch) -> float:
     return float(86400.0 * np.abs(one.cycle.period / other.cycle.period - 1.0).max())
 
 
+def test_over_a_short_stretch_a_series_has_fewer_terms_and_the_same_values() -> None:
+    rng, reach = np.random.default_rng(4), series.stretch(math.radians(31.0))
+    # as smooth as a hairspring's; and one with a corner, which a short series cannot follow
+    c = rng.normal(size=(33, 5)) * 1e-3 * np.exp(-0.6 * np.arange(33))[:, None]
+    x = rng.uniform(-reach, reach, (7, 5))
+    short = series.within(c, reach)
+    assert short is not None
+    assert len(short) < 16
+    want = np.stack([chebyshev.chebval(x[:, i] / series.REACH, c[:, i]) for i in range(5)], axis=1)
+    assert np.abs(series.value(short, x, reach) - want).max() < 1e-14
+    work, whole = series.integral(short, reach), series.integral(c)
+    gained = series.value(work, x, reach) - series.value(work, 0.0 * x, reach)
+    assert np.abs(gained - series.value(whole, x) + series.value(whole, 0.0 * x)).max() < 1e-14
+    assert series.within(np.where(np.arange(400)[:, None] == 399, 1.0, np.zeros((400, 2))), reach) is None
+    c[3, 2] = math.nan
+    assert series.within(c, reach) is None
+
+
 def test_value_and_integral_are_those_of_numpy() -> None:
     rng = np.random.default_rng(3)
     for terms in (1, 2, 3, 4, 27):
