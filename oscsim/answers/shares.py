@@ -63,11 +63,15 @@ def shares_at(points: OperatingPoints, amplitude: Array) -> Shares:
     own = osc.alone()
     light = added(osc.torque_series, -points.weight_series)
     bare = own | {name: np.zeros_like(own[name]) for names in _FREE.values() for name in names}
+    last = rates["regulation"]
     for cause, names in _FREE.items():
+        rates[cause] = last
+        if not any(own[name].any() for name in names):
+            continue
         bare |= {name: own[name] for name in names}
         if cause == "hairspring_shape":  # its weight comes after it
             bare["torque_series"] = light
-        rates[cause] = points.rate(free_period(Balance(**bare), amplitude))
+        rates[cause] = last = points.rate(free_period(Balance(**bare), amplitude))
     in_beat = replace(osc, right=osc.right.in_beat(points.rest), left=osc.left.in_beat(-points.rest))
     both, size = sustain(joined([in_beat, osc]), np.tile(amplitude, 2)), osc.size
     whole = Sustained(both.factor[size:], both.cycle.take(slice(size, None)), both.sound[size:])
