@@ -204,19 +204,15 @@ def days(
     )
     watch = Wind.full(1)
     winding = np.array([w])
-    hour, wound, swing, rate, error, state, lies, worn = ([] for _ in range(8))
+    hour, wound, runs, error, then = ([] for _ in range(5))
     daily, mornings, taken = [], [], []
 
     def note(at: float, stretch: Stretch) -> None:
-        curve, x, runs = curves.of(stretch), float(watch.x[0]), bool(watch.runs[0])
         hour.append(at)
-        wound.append(x)
-        swing.append(float(curve.amplitude_at(watch.x)[0]) if runs else math.nan)
-        rate.append(float(curve.rate_at(watch.x)[0]) if runs else math.nan)
+        wound.append(float(watch.x[0]))
+        runs.append(bool(watch.runs[0]))
         error.append(float(watch.error_s[0]))
-        state.append(state_word(curve, x, runs))
-        lies.append(stretch.words)
-        worn.append(stretch.worn)
+        then.append(stretch)
 
     note(0.0, stretches[0])
     for number in range(count):
@@ -225,14 +221,19 @@ def days(
             if by_hand:
                 taken.append(float(watch.x[0]))
                 watch.wind(given)
-            if stretch.words != lies[-1] or by_hand:
+            if stretch.words != then[-1].words or by_hand:
                 note(24.0 * number + at, stretch)
             watch.go(hours, curves.of(stretch), winding * stretch.worn)
             note(24.0 * number + at + hours, stretch)
         stands = float(watch.stopped[0]) > stood
         daily.append(math.nan if stands else float(watch.error_s[0]) - begun)
-        mornings.append(swing[-1])
+        mornings.append(len(hour) - 1)
     total = 24.0 * count
+    x, swing, rate = np.array(wound), *np.full((2, len(wound)), math.nan)
+    for stretch in dict.fromkeys(then):
+        rows = np.flatnonzero([one == stretch and run for one, run in zip(then, runs, strict=True)])
+        curve = curves.of(stretch)
+        swing[rows], rate[rows] = curve.amplitude_at(x[rows]), curve.rate_at(x[rows])
     return Days(
         movement=movement,
         condition=condition,
@@ -242,16 +243,18 @@ def days(
         crown_h=given,
         noise_s_per_day=float(noise_s_per_day),
         hour=np.array(hour),
-        wound_h=np.array(wound),
-        turns=np.asarray(turns_left(condition.applied_to(movement), np.array(wound))),
-        amplitude_deg=np.array(swing),
-        rate_s_per_day=np.array(rate),
+        wound_h=x,
+        turns=np.asarray(turns_left(condition.applied_to(movement), x)),
+        amplitude_deg=swing,
+        rate_s_per_day=rate,
         error_s=np.array(error),
-        state=tuple(state),
-        lies=tuple(lies),
-        worn=tuple(worn),
+        state=tuple(
+            state_word(curves.of(one), at, run) for one, at, run in zip(then, wound, runs, strict=True)
+        ),
+        lies=tuple(one.words for one in then),
+        worn=tuple(one.worn for one in then),
         daily_error_s=np.array(daily),
-        morning_deg=np.array(mornings),
+        morning_deg=swing[mornings],
         stopped_share=float(watch.stopped[0]) / total if watch.stopped[0] > 1e-9 else 0.0,
         break_even_hours=24.0 / w if w > 0.0 else None,
         crown_turns_to_full=_to_full(movement, taken[-1] if taken else float(watch.x[0]), per_turn),
