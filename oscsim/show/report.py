@@ -6,6 +6,7 @@ import io
 import math
 import textwrap
 from collections.abc import Mapping, Sequence
+from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -68,6 +69,12 @@ def beat_table(sets: Mapping[str, Readings]) -> str:
     return str(aligned(["Beat error, ms", *sets], rows))
 
 
+def _told(lines: Sequence[str]) -> int:
+    """How many lines the answer's own table of beat errors has, its head counted."""
+    start = next((n for n, line in enumerate(lines) if line.startswith("Beat error, ms")), len(lines))
+    return len(list(takewhile(str.strip, lines[start:])))
+
+
 def report_pages(answer: Result, sets: Mapping[str, Readings], about: About) -> list[Figure]:
     """The sheets: head and picture on the first, then the answer's text and the beat errors as far as they go.
 
@@ -77,8 +84,9 @@ def report_pages(answer: Result, sets: Mapping[str, Readings], about: About) -> 
 
     heading, *lines = answer.text().strip().split("\n")
     lines = lines[1:] if lines and not lines[0].strip() else lines
-    if beats := beat_table(sets):
-        lines += ["", *beats.split("\n")]
+    beats = beat_table(sets).split("\n")
+    if len(beats) > max(1, _told(lines)):  # once is enough
+        lines += ["", *beats]
     sheets, first = [], True
     while lines:
         figure = Figure(figsize=_PAGE)

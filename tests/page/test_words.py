@@ -48,8 +48,8 @@ def test_english_is_the_rest_of_the_programs():
         assert say(f"life_{life}") == life
 
 
-#: The trade's word in German and French, from memory of its textbooks and dictionaries: what it is, and a text that
-#: must use it.
+#: The trade's word in German and French (sources in docs/page.md; the others from memory of textbooks and dictionaries):
+#: what it is, and a text that must use it.
 TRADE = {
     "balance/part_balance": ("Unruh", "balancier"),
     "fork/part_fork": ("Gabel", "fourchette"),
