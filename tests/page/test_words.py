@@ -48,7 +48,7 @@ def test_english_is_the_rest_of_the_programs():
         assert say(f"life_{life}") == life
 
 
-#: The trade's word in German and French (sources in docs/page.md; the others from memory of textbooks and dictionaries):
+#: The trade's word in German and French (sources in docs/page.md; others from memory of textbooks and dictionaries):
 #: what it is, and a text that must use it.
 TRADE = {
     "balance/part_balance": ("Unruh", "balancier"),

@@ -19,7 +19,7 @@ function steps(low, high, step) {
 /** Amplitude by position: full dot wound, open dot a day later, a small stroke for the design as given. */
 function drawAmplitudes(svg, rows, knock) {
   const line = 34;
-  const left = Math.max(74, 7.2 * Math.max(...rows.map((row) => row.words.length)));
+  const left = Math.max(74, 8 + 7.2 * Math.max(...rows.map((row) => row.words.length)));
   const [right, top] = [16, 8];
   const width = fresh(svg, top + rows.length * line + 40);
   // everything the tables can give lies within
