@@ -385,8 +385,9 @@ def test_the_picture_and_the_same_answer_twice(tmp_path, command):
     assert command(*words) == first
 
 
-def test_bands_hold_nine_in_ten_of_movements_drawn_from_the_laws():
+def test_bands_hold_nine_in_ten_of_movements_drawn_from_the_laws(monkeypatch):
     """Conditioned on one reading with its noise: about 90 % of movements of the slip lie within the band."""
+    monkeypatch.setattr(room, "_DESIGNS", size(300, 600))
     _, slip = bench_slip("ferryman")
     drawn = joint(slip, rng=77, designs=size(6, 40))
     points = settled_points(operating_points(drawn.movement, PLACES), 50.0)
