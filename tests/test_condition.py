@@ -229,7 +229,7 @@ def test_every_command_takes_condition_tilt_and_temperature(command, ask, capsys
     assert json.loads(capsys.readouterr().out) == ask(PACKET, setting).to_dict()
     assert main([name, "packet", *options, *asked]) == 0
     said = " ".join(capsys.readouterr().out.split())
-    for words in ("tilted 60 deg", "at 8 °C", "worn_brass = 1.2", "oil_age_years = 4 years"):
+    for words in ("tilted 60 deg", "at 8 °C", "in brass holes 1.2", "was oiled 4 years"):
         assert words in said
 
 
