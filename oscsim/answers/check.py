@@ -252,9 +252,12 @@ def _values(found: Gaps, movement: Movement | None) -> list[Value]:
     filled = movement.filled if movement is not None else ()
 
     def origin(name: str) -> str:
-        if name in ("train.ratio", "train.meshes") and name not in found.given and movement is not None:
-            return "teeth" if movement.train.wheel_teeth else "default"
-        return "filled" if name in filled else "file" if name in found.given else "default"
+        if name in filled:
+            return "filled"
+        if name in found.given:
+            return "file"
+        counted = movement is not None and bool(movement.train.wheel_teeth)
+        return "teeth" if counted and name in ("train.ratio", "train.meshes") else "default"
 
     return [
         Value(
