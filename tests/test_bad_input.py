@@ -249,7 +249,7 @@ def test_any_value_is_taken_or_refused_in_one_line(name, value):
     if changed is None:
         assert complaint.isprintable()
         assert name.split(".")[-1] in complaint or complaint.startswith(
-            ("index_pins.", "hairspring.", "balance.cubic")
+            ("index_pins.", "hairspring.", "winding.", "balance.cubic")
         )
     else:
         assert oscsim.loads(oscsim.dumps(changed)) == changed
