@@ -125,7 +125,7 @@ def usual_sizes(movement: Movement, wanted_deg: float, setting: Setting | None =
     if not kept.sound[0]:
         raise InputError(f"wanted_deg = {wanted_deg:g} deg: no drive keeps up that amplitude, dial up")
     now, share = movement.mainspring, share_of_slip(movement)
-    share = 1.0 if math.isnan(share) else share
+    share = 1.0 if math.isnan(share) else min(share, 1.0)  # a bridle that never slips leaves the strip's own
     worn = as_is.movement.mainspring.coil_efficiency / now.coil_efficiency
     full = float(spr.barrel_torque(as_is.movement.mainspring, as_is.movement.barrel, as_is.full_wind)) * 1e3
     wanted = full * float(kept.factor[0]) / worn

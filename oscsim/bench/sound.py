@@ -11,6 +11,7 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
+from oscsim.answers.gaps import gaps_of
 from oscsim.answers.joint import joint
 from oscsim.answers.points import settled_points
 from oscsim.answers.tolerance import draw, spreads_of
@@ -20,7 +21,7 @@ from oscsim.bench.hypotheses import Moment, Table, points_at, table
 from oscsim.condition import AsItIs
 from oscsim.escapements.kinds import needs_lever
 from oscsim.files import load
-from oscsim.movement import PARTS, Movement, movement_from
+from oscsim.movement import Movement, movement_from
 from oscsim.slips.slip import Slip, load_slip, slip_of
 from oscsim.stack import put_unchecked, varied
 from oscsim.tables import put
@@ -75,7 +76,7 @@ def known(what: What) -> Movement | Slip:
     path = Path(what)
     if path.exists():
         tables = read_tables(path, "a design or a slip")
-        if any(key in tables for key in _SLIPS) or not set(PARTS) <= set(tables):
+        if any(key in tables for key in _SLIPS) or gaps_of(tables).missing:
             return load_slip(path)
     return known(load(what))
 

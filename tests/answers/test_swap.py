@@ -280,6 +280,15 @@ def test_the_table_says_what_each_does_to_reserve_and_a_day_later() -> None:
     assert "Order:" not in str(found)
 
 
+def test_usual_sizes_behind_a_bridle_that_never_slips() -> None:
+    """A slip torque beyond what the strip pulls changes nothing: the sizes are those of no slip torque at all."""
+    names = [
+        [c.name for c in usual_sizes(DOCKHAND.with_({"mainspring.slip_torque_n_mm": slip}), 270.0)]
+        for slip in (None, 30.0)
+    ]
+    assert names[0] == names[1]
+
+
 def test_sizes_that_are_no_numbers() -> None:
     with pytest.raises(InputError, match=r"height_mm = '1,3x': not a number; sizes of a strip are in mm"):
         Candidate(name="x", height_mm="1,3x", thickness_mm=0.1, length_mm=300.0)  # type: ignore[arg-type]

@@ -5,6 +5,8 @@ import math
 import pytest
 
 import oscsim
+from oscsim.bench.sound import known
+from oscsim.designs import bundled_text
 from oscsim.errors import InputError
 from oscsim.slips.findings import merged
 from oscsim.slips.reading_files import load_readings, sister_of
@@ -296,3 +298,15 @@ def test_a_unit_that_is_none_of_the_keys_is_refused(old, new, said, tmp_path):
     with pytest.raises(oscsim.InputError) as refused:
         load_slip(path)
     assert said in str(refused.value)
+
+
+@pytest.mark.parametrize("name", ["dockhand", "bollard", "tidewaiter"])
+def test_a_copied_design_file_is_a_design_and_no_slip(written, name):
+    """What `oscsim designs NAME > mine.toml` writes answers as the name does: none has every optional table."""
+    copy = written(bundled_text(name), "mine.toml")
+    assert known(copy) == oscsim.load(name)
+    gap = written(
+        "\n".join(line for line in bundled_text(name).splitlines() if "lock_deg" not in line), "gap.toml"
+    )
+    with pytest.raises(InputError, match=r"a slip takes train\.ratio|escapement\.kind"):
+        known(gap)  # a design with gaps is a slip
