@@ -96,7 +96,9 @@ def _true_amplitude(osc: Oscillators, shown: Array, told: float) -> tuple[Array,
         found = sustain(osc, true)
         cycle = found.cycle
         with np.errstate(invalid="ignore"):
-            apparent = 0.5 * told / np.sin(math.pi * cycle.ticks.mean(axis=0) / cycle.period)
+            # where only one of the beats has an impulse, that is the one that is heard whole
+            tick = cycle.ticks.mean(axis=0) if osc.right.alike else cycle.ticks[0]
+            apparent = 0.5 * told / np.sin(math.pi * tick / cycle.period)
         following = np.where(found.sound, true * shown / apparent, np.nan)
         if not np.nanmax(np.abs(following - true), initial=0.0) > _CLOSE:
             return following, apparent
