@@ -28,7 +28,7 @@ _SAMPLES = 48
 _REFINED, _REFINEMENTS = 17, 5
 #: Samples of the short stretch above the fork where a watch that has all but stopped still swings.
 _BELOW = 4
-_CLOSE_BY = 1.0 + np.array([[-1e-4], [1e-6], [1e-5], [1e-4], [1e-3]])
+_CLOSE_BY = 1.0 + np.array([[-1e-4], [1e-6], [4e-6], [1e-5], [1e-4], [1e-3]])
 _HALVINGS = 50
 _EARLY = 14
 #: Newton steps for these points: with strong drag the slopes are rough and each step gains less.

@@ -34,6 +34,8 @@ _LEAP = 0.03
 _ROUGH, _AGREE = 1e-4, 1e-8
 #: Swings over that which reaches the fork, among which the least drive is sought.
 _ABOVE = 1.0 + np.array([1e-3, 1e-2, 2.5e-2, 5e-2, 0.1, 0.25, 1.0])
+#: Where more than so many of the smallest of them do not close, the least drive may be among those.
+_MISSED = 2
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,7 @@ def sustain(osc: Oscillators, amplitude: Array, *, agree: float = _AGREE) -> Sus
 
 def least_drive(osc: Oscillators) -> tuple[Array, Array, Array]:
     """The least drive, as a factor on that of ``osc``, that keeps up any swing, the left swing, rad, that it keeps up,
-    and by how much the right one is larger; all (points,), NaN where no cycle closes.
+    and by how much the right one is larger; all (points,), NaN where no cycle closes or only far above the fork.
 
     Drive over amplitude is smooth. Its least value lies among the swings tried or, as a rule, where one of the two
     swings just reaches the fork, to which a parabola through the smallest that close is drawn on. It is good to about a
@@ -104,7 +106,7 @@ def least_drive(osc: Oscillators) -> tuple[Array, Array, Array]:
         found = np.where(edge, drawn, factor[rows, least])
         kept = np.where(edge, left[rows, first] - spare, left[rows, least])
         apart = (right - left)[rows, least]
-    known = np.isfinite(found)
+    known = np.isfinite(found) & (closed.argmax(axis=1) <= _MISSED)
     return np.where(known, found, np.nan), np.where(known, kept, np.nan), np.where(known, apart, np.nan)
 
 
