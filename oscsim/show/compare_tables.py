@@ -311,6 +311,8 @@ def _gains(
             return number(float(values[i, j]))
         if old is State.STOPS and new is not State.STOPS:
             return "now runs" if new is State.RUNNING else Cell("now", STATE_VERBS[new])
+        if new is State.RUNNING:
+            return f"no longer {STATE_VERBS[old]}"
         return Cell("now" if new is State.STOPS and old is not State.STOPS else "", STATE_VERBS[new])
 
     return [[cell(i, j) for j in range(values.shape[1])] for i in range(values.shape[0])]

@@ -203,7 +203,7 @@ def morning_table(answer: Morning) -> Sheet:
         [headline(one.name) for one in answer.woken],
         rows,
     )
-    return sheet(answer.answer.text(), table, wrapped(_MORNING))
+    return sheet(answer.answer.sheet(), table, wrapped(_MORNING))
 
 
 _MORNING = (

@@ -160,6 +160,8 @@ def test_where_it_knocks_the_numbers_are_told_for_what_they_are():
     assert note in text
     rates = text.split("Rate after less before, s/day")[1].split("What this means")[0]
     assert re.search(r"CH dial up knocks \+", rates)
+    cured = said(change(DOCKHAND.with_(light), {"balance.inertia_mg_cm2": 20.0}))
+    assert re.search(r"CH dial up no longer knocks [-+]", cured.split("Rate after less before, s/day")[1])
     assert note in said(whatif(DOCKHAND, {"balance.inertia_mg_cm2": [9.0, 20.0]}))
     assert note not in said(whatif(DOCKHAND, {"balance.inertia_mg_cm2": [18.0, 20.0]}))
 

@@ -213,6 +213,8 @@ def test_asked_in_use_on_the_command_line(command):
     code, out, err = command("whatif", "dockhand", *options)
     assert (code, err) == (0, "")
     _, page, _ = command("whatif", "dockhand", *options[:-2])
+    _, alone, _ = command("whatif", "dockhand", *options[:4], "2")
+    assert page.startswith(alone.rstrip()), "the answer's own page stands above, line by line"
     assert "train.ratio = 3900 " in page  # whole, or the rows could not be told apart
     assert [line.split(",")[0] for line in out.splitlines()] == [
         "name",
