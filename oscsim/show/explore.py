@@ -13,7 +13,7 @@ from oscsim.answers.budget import GROUPS
 from oscsim.answers.explore import AMPLITUDES, FALLING, HOURS, Handle, View, all_round, handles, moved, view
 from oscsim.errors import InputError
 from oscsim.files import takes_design
-from oscsim.motion.states import STATES
+from oscsim.motion.states import STATES, TOO_FAR
 from oscsim.movement import Movement
 from oscsim.show.style import GREY, SERIES, frame, gain_loss, headline
 from oscsim.show.tables import STATE_VERBS, reminded, signed
@@ -369,8 +369,12 @@ def _sentence(view: View) -> str:
 
 
 def _rates(view: View) -> str:
-    rate = view.points.rate_s_per_day[_FLAT_UPRIGHT, 0]
-    return " and ".join(signed(r) for r in rate) if np.isfinite(rate).all() else "none"
+    """Rates fully wound, dial up and 12 up; where it knocks it gains by the minute, and the word stands for that."""
+    rate, codes = view.points.rate_s_per_day[_FLAT_UPRIGHT, 0], view.points.code[_FLAT_UPRIGHT, 0]
+    if not np.isfinite(rate).all():
+        return "none"
+    told = zip(rate, (STATES[code] for code in codes), strict=True)
+    return " and ".join(STATE_VERBS[state] if state in TOO_FAR else signed(r) for r, state in told)
 
 
 def _lasts(view: View) -> str:

@@ -16,6 +16,7 @@ from oscsim.answers import explore as module
 from oscsim.answers.explore import AMPLITUDES, DIRECTIONS, all_round, handles, moved, view
 from oscsim.cli import main
 from oscsim.errors import InputError
+from oscsim.show import explore as explore_page
 from oscsim.show import window
 from oscsim.show.window import drawn
 from tests.answers.every import movement
@@ -362,3 +363,11 @@ def test_bad_places_of_sliders(given, capsys):
 def test_rates_of_a_view_are_finite_where_it_runs():
     assert not math.isnan(view(movement()).node_deg)
     assert module.FALLING == ("CH", "12H")
+
+
+def test_no_rate_is_told_where_it_knocks():
+    """At the horn it gains by the minute (settle); the rate of a swing without a horn is none that it has."""
+    seen = view(oscsim.load("dockhand").with_({"balance.inertia_mg_cm2": 9.0}))
+    assert seen.points.state[[0, 2], 0].tolist() == ["knocks", "running"]
+    rate = seen.points.rate_s_per_day[2, 0]
+    assert f"Rates fully wound knocks and {rate:+.1f} s/day" in explore_page._sentence(seen)
