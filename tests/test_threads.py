@@ -23,6 +23,8 @@ QUICK = ("Settle", "Rates", "Isochronism", "RateMap", "Band", "Trace", "Budget",
 #: Caches are state that use changes. These may be, since what they hold follows from the key alone and is never
 #: changed afterwards; two threads may both make an entry, and either is right.
 CACHES = {
+    "oscsim.answers.breathing._course": "amplitude without ripple of a frozen movement in a frozen setting",
+    "oscsim.motion.series._onto": "a series to the same over a shorter stretch",
     "oscsim.fields._quantities": "fields of a part that are numbers",
     "oscsim.tables._hints": "types of a part's fields",
     "oscsim.tables._known": "fields of a part by name",

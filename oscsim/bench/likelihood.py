@@ -36,7 +36,7 @@ REGULATION, ISOCHRONISM, POISE, SPRING_WEIGHT, RATE_BY_POSITION = 100.0, 2e-5, 0
 #: How far a sister lies off, in level and vertical against flat, deg.
 SISTER_LEVEL, SISTER_SIDE = 10.0, 4.0
 #: Amplitude below which a movement may as well stand, deg, and the chance of a wrong note of either.
-_STANDS, _WRONG = 110.0, 0.02
+STANDS, _WRONG = 110.0, 0.02
 #: Chance that worn pivots are seen as such, and that sound ones are.
 _SEEN_WORN, _SEEN_SO = 0.8, 0.1
 PIVOT_OF = {
@@ -270,7 +270,7 @@ def log_findings(t: Table, readings: Readings, sound: dict[str, Array]) -> Array
     for row in readings.rows:
         if row.stops:
             swing = at_rows(t.swing, t, [row])[:, 0]
-            total += np.where(swing < _STANDS, 0.0, math.log(_WRONG))
+            total += np.where(swing < STANDS, 0.0, math.log(_WRONG))
     return total
 
 

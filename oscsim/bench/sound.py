@@ -19,6 +19,7 @@ from oscsim.arrays import Array
 from oscsim.bench.how_sure import ripple_deg
 from oscsim.bench.hypotheses import Moment, Table, points_at, table
 from oscsim.condition import AsItIs
+from oscsim.errors import InputError
 from oscsim.escapements.kinds import needs_lever
 from oscsim.files import load
 from oscsim.movement import Movement, movement_from
@@ -82,7 +83,7 @@ def known(what: What) -> Movement | Slip:
 
 
 def sound_of(what: Movement | Slip) -> Sound:
-    """The sound movements of a design or of a slip. Raises InputError where none runs."""
+    """The sound movements of a design or of a slip. Raises InputError where there are none."""
     return _examples(what) if isinstance(what, Movement) else _designs(what)
 
 
@@ -125,12 +126,18 @@ _TABLES: dict[tuple[str, tuple[Moment, ...]], tuple[Sound, Table]] = {}
 
 
 def table_of(what: Movement | Slip, moments: tuple[Moment, ...]) -> tuple[Sound, Table]:
-    """The sound movements and their table; the last few are kept."""
+    """The sound movements and their table; the last few are kept. Raises InputError where none runs."""
     key = (repr(what), moments)
     found = _TABLES.pop(key, None)
     if found is None:
         sound = sound_of(what)
-        found = sound, _table(sound, moments)
+        whole = _table(sound, moments)
+        if not whole.swing[whole.healthy].any():
+            raise InputError(
+                f"{sound.first.name}: sound examples of it do not run, so no reading can be held against them; "
+                "oscsim settle tells why"
+            )
+        found = sound, whole
     _TABLES[key] = found  # the latest stands last
     if len(_TABLES) > _KEPT:
         del _TABLES[next(iter(_TABLES))]

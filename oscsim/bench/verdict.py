@@ -13,9 +13,9 @@ import numpy as np
 from oscsim.bench.adjustments import Adjusted
 from oscsim.bench.causes import FAULTS, NAMES
 from oscsim.bench.hypotheses import NEGLECTED
-from oscsim.bench.likelihood import DAY_LATER
+from oscsim.bench.likelihood import DAY_LATER, STANDS, at_rows
 from oscsim.bench.weighing import Weighed
-from oscsim.slips.readings import Readings
+from oscsim.slips.readings import Reading, Readings
 from oscsim.text.phrases import listed, share
 
 #: Bounds of the chance of a loss: below the first it is called sound, above the second worth opening.
@@ -103,6 +103,8 @@ def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) 
         )
     if not any(pattern.explains for pattern in found):
         found += _off(w, readings)
+    stood = [(row, _swings(w, row)) for row in readings.rows if row.stops]
+    found += [_stood(row, middle) for row, middle in stood if middle > STANDS]
     if rare and also.misfit_p < 0.01 and not any(pattern.explains for pattern in found):
         found.append(Pattern(
             "no heavy point", "The rates follow no heavy point: look at the hairspring, its pinning, centring and "
@@ -114,6 +116,21 @@ def odd_patterns(w: Weighed, also: Adjusted, readings: Readings, *, rare: bool) 
             "read all positions again.", True,
         ))  # fmt: skip
     return tuple(found)
+
+
+def _swings(w: Weighed, row: Reading) -> float:
+    """What a movement with all other readings would swing where it stood, deg: the median."""
+    return w.ends(at_rows(w.table.swing, w.table, [row])[:, 0])[1]
+
+
+def _stood(row: Reading, middle: float) -> Pattern:
+    return Pattern(
+        "stood",
+        f"It stood in {row.position} at {row.hours:g} h, where a movement with these readings would swing about "
+        f"{10.0 * round(middle / 10.0):.0f} deg. Wear alone does not make that: look for what catches (dirt, a "
+        "tooth, a coil or a balance that touches) before anything else.",
+        False,
+    )
 
 
 def _off(w: Weighed, readings: Readings) -> list[Pattern]:

@@ -98,9 +98,10 @@ def weigh(t: Table, sound: Sound, readings: Readings) -> Weighed:
 def _apart(t: Table, values: Values) -> Array:
     """Covariance of what sound examples would show."""
     expected = values.expected[: int(t.healthy.max()) + 1]
-    kept = expected[np.isfinite(expected).all(axis=1)]
-    away = kept - kept.mean(axis=0)
-    return np.asarray(away.T @ away / max(len(kept) - 1, 1))
+    runs = np.isfinite(expected)  # a rate is none where they stop
+    mean = np.where(runs, expected, 0.0).sum(axis=0) / np.maximum(runs.sum(axis=0), 1)
+    away = np.where(runs, expected - mean, 0.0)
+    return np.asarray(away.T @ away / max(len(away) - 1, 1))
 
 
 def _shares(score: Array) -> Array:

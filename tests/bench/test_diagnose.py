@@ -324,6 +324,10 @@ def test_where_it_stood_is_a_reading():
     less = [oscsim.diagnose(movement, Readings(rows)).chance_of_loss for rows in (stood, ran)]
     assert less[0] > less[1] - 1e-3
     assert less[0] > oscsim.diagnose(movement, Readings(wound)).chance_of_loss - 1e-3
+    # 60 hours after winding any does, and half of a day after nothing but what catches makes one stand
+    for hours, odd in ((12.0, True), (60.0, False)):
+        found = oscsim.diagnose(movement, Readings((*wound, Reading("12H", hours, stops=True))))
+        assert ("stood" in [pattern.name for pattern in found.patterns]) == odd
 
 
 # findings
