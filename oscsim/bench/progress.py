@@ -29,7 +29,8 @@ _UPRIGHT = ("12H", "3H", "6H", "9H")
 
 @dataclass(frozen=True)
 class Moved:
-    """One value read before and after: its change ± the readings' 90 %, and the change predicted with its 90 %."""
+    """One value read before and after: its change ± the readings' 90 %, and the change predicted with its 90 %, NaN
+    where none is."""
 
     position: str
     hours: float
@@ -42,8 +43,10 @@ class Moved:
     predicted_half_width: float
 
     @property
-    def as_predicted(self) -> bool:
-        """Whether the two agree, nine times in ten."""
+    def as_predicted(self) -> bool | None:
+        """Whether the two agree, nine times in ten; None without a prediction."""
+        if math.isnan(self.predicted):
+            return None
         return abs(self.change - self.predicted) <= math.hypot(self.half_width, self.predicted_half_width)
 
 
@@ -145,6 +148,8 @@ def progress(
     done = _named(first) if done is None else done
     pairs = _pairs(before, after)
     values = _predicted(what, before, pairs, tuple(done))
+    if not (done or first.fits):  # readings that nothing known fits foretell nothing
+        values = tuple(replace(m, predicted=math.nan, predicted_half_width=math.nan) for m in values)
     return Progress(
         before=first,
         after=second,
@@ -268,7 +273,7 @@ def _turns(moved: Sequence[Moved], done: tuple[str, ...], first: Diagnose) -> tu
             )
             guess, wide = _mean([m.predicted for m in own]), _mean([m.predicted_half_width for m in own])
             found.append(Turn(name, unit, _mean([m.before for m in own]), _mean([m.after for m in own]),
-                              _around(seen, noise), _around(guess, wide)))  # fmt: skip
+                              _around(seen, noise), _foretold(guess, wide)))  # fmt: skip
     own = [m for m in moved if m.read == "rate_s_per_day" and m.position in _UPRIGHT]
     hours = min((m.hours for m in own), default=0.0)
     own = [m for m in own if m.hours == hours]
@@ -278,12 +283,16 @@ def _turns(moved: Sequence[Moved], done: tuple[str, ...], first: Diagnose) -> tu
         guess = float(np.ptp([m.before + m.predicted for m in own]) - was)
         wide = math.hypot(noise / math.sqrt(2.0), max(m.predicted_half_width for m in own))
         found.insert(1, Turn("rate_spread", "s/day", float(was), float(now), _around(float(now - was), noise),
-                             _around(guess, wide)))  # fmt: skip
+                             _foretold(guess, wide)))  # fmt: skip
     return tuple(found)
 
 
 def _around(middle: float, half: float) -> Interval:
     return Interval(middle - half, middle, middle + half)
+
+
+def _foretold(middle: float, half: float) -> Interval | None:
+    return None if math.isnan(middle) else _around(middle, half)
 
 
 def _mean(values: Sequence[float]) -> float:

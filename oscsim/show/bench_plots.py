@@ -208,6 +208,13 @@ def _moved(answer: Progress, ax: Axes, kind: str) -> None:
         )
         for name, look, value in (("before", BEFORE, m.before), ("after", AFTER, m.after)):
             ax.plot(x, value, **look, label=name if n == 0 else None)
+        if len(times) > 1:
+            ax.annotate(
+                f"{m.hours:.4g} h", (x, 0.0), (0, 3), xycoords=("data", "axes fraction"),
+                textcoords="offset points", ha="center", fontsize=7, color=GREY,
+            )  # fmt: skip
+        if math.isnan(m.predicted):
+            continue
         middle, half = m.before + m.predicted, math.hypot(m.half_width, m.predicted_half_width)
         low = half if kind == "rate_s_per_day" else min(half, max(middle, 0.0))  # only a rate is below nought
         ax.errorbar(
@@ -215,11 +222,6 @@ def _moved(answer: Progress, ax: Axes, kind: str) -> None:
             color=SERIES[0][0], marker="_", markersize=12, elinewidth=1.4, linestyle="none",
             label="predicted, 90 %" if n == 0 else None,
         )  # fmt: skip
-        if len(times) > 1:
-            ax.annotate(
-                f"{m.hours:.4g} h", (x, 0.0), (0, 3), xycoords=("data", "axes fraction"),
-                textcoords="offset points", ha="center", fontsize=7, color=GREY,
-            )  # fmt: skip
     _ticks(ax, there)
     ax.margins(y=0.12)
     ax.set_ylabel(READ_TITLES[kind][0].lower() + READ_TITLES[kind][1:])

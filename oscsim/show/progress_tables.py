@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from oscsim.show.bench_words import READ_TITLES, aligned, amount, change, place
@@ -28,7 +29,7 @@ def progress_table(answer: Progress) -> Sheet:
     rows = []
     for turn in answer.turns:
         kind = _KINDS[turn.name]
-        agrees = {True: "as predicted", False: "otherwise than predicted", None: ""}[turn.as_predicted]
+        agrees = "as predicted" if turn.as_predicted else _OTHERWISE[turn.as_predicted]
         predicted = "–" if turn.predicted is None else _interval(kind, turn.predicted)
         if turn.predicted is not None and turn.predicted.low == turn.predicted.high:
             predicted = _foretold(kind, turn.predicted.middle, 0.0)
@@ -60,7 +61,7 @@ def progress_table(answer: Progress) -> Sheet:
                 amount(kind, m.after),
                 f"{change(kind, m.change)} ± {change(kind, m.half_width).removeprefix('+')}",
                 _foretold(kind, m.predicted, m.predicted_half_width),
-                "" if m.as_predicted else "otherwise than predicted",
+                _OTHERWISE[m.as_predicted],
             ]
             for m in answer.moved
             if m.read == kind
@@ -79,6 +80,8 @@ def progress_table(answer: Progress) -> Sheet:
     return sheet(*parts)
 
 
+#: What is said of a change by whether it is as predicted; None: nothing was.
+_OTHERWISE = {True: "", False: "otherwise than predicted", None: ""}
 #: A place that the work does not touch has nothing foretold to be sure or unsure of.
 _NONE = "none"
 _UNTOUCHED = (
@@ -90,10 +93,12 @@ _UNTOUCHED = (
 def _untouched(kind: str, predicted: float, half_width: float) -> bool:
     """Whether nothing is foretold, as far as it would be printed."""
     none = change(kind, 0.0)
-    return change(kind, predicted) == none and change(kind, half_width) == none
+    return not math.isnan(predicted) and change(kind, predicted) == none and change(kind, half_width) == none
 
 
 def _foretold(kind: str, predicted: float, half_width: float) -> str:
+    if math.isnan(predicted):
+        return "–"
     if _untouched(kind, predicted, half_width):
         return _NONE
     return f"{change(kind, predicted)} ± {change(kind, half_width).removeprefix('+')}"
@@ -108,9 +113,12 @@ def progress_sentence(answer: Progress) -> str:
     short = {cause.name: cause.short for cause in answer.before.causes}
     work = listed([short[name] for name in answer.done])
     if not work:
-        return (
-            "Nothing was said to be done and the readings before name no cause, so no change was predicted."
+        why = (
+            "the readings before name no cause"
+            if answer.before.fits
+            else "nothing known fits the readings before"
         )
+        return f"Nothing was said to be done and {why}, so no change was predicted."
     whose = "Done" if answer.told else "Taken to be done, as the likeliest before"
     came = (
         f"All that was predicted came, within the uncertainty of readings and prediction{_otherwise(answer)}."
@@ -122,7 +130,7 @@ def progress_sentence(answer: Progress) -> str:
 
 def _otherwise(answer: Progress) -> str:
     """How many values went otherwise than predicted where the whole did not: one in ten may by chance."""
-    odd = [m for m in answer.moved if not m.as_predicted]
+    odd = [m for m in answer.moved if m.as_predicted is False]
     if not odd:
         return ""
     where = listed(list(dict.fromkeys(f"{m.position} at {m.hours:g} h" for m in odd)))

@@ -8,6 +8,7 @@ import oscsim
 from oscsim.condition import Condition
 from oscsim.show.bench_plots import progress_figure
 from oscsim.show.progress_tables import progress_sentence
+from oscsim.slips.readings import Reading, Readings
 
 from .test_diagnose import SLIP, read, rows_of
 
@@ -158,3 +159,16 @@ def test_nothing_is_taken_to_be_done_where_nothing_fits():
     found = oscsim.progress("packet", before, after)
     assert not found.before.fits
     assert found.done == ()
+
+
+def test_readings_that_nothing_known_fits_foretell_nothing():
+    """A watch that knocked, with a weaker mainspring after: its rates fell by what knocking had made of them."""
+    rows = {"CH": (352.0, 900.0), "FH": (350.0, 905.0), "12H": (330.0, 100.0), "3H": (331.0, 110.0)}
+    knocks = Readings(tuple(Reading(place, 0.0, swing, rate) for place, (swing, rate) in rows.items()))
+    quiet = Readings(tuple(Reading(place, 0.0, swing - 50.0, 8.0) for place, (swing, _) in rows.items()))
+    found = oscsim.progress("dockhand", knocks, quiet)
+    assert {m.as_predicted for m in found.moved} == {None}
+    assert {turn["predicted"] for turn in found.to_dict()["turns"]} == {None}
+    assert "otherwise than predicted" not in str(found)
+    assert "nothing known fits the readings before" in " ".join(str(found).split())
+    found.plot()
