@@ -168,7 +168,7 @@ def test_readings_that_nothing_known_fits_foretell_nothing():
     quiet = Readings(tuple(Reading(place, 0.0, swing - 50.0, 8.0) for place, (swing, _) in rows.items()))
     found = oscsim.progress("dockhand", knocks, quiet)
     assert {m.as_predicted for m in found.moved} == {None}
-    assert {turn["predicted"] for turn in found.to_dict()["turns"]} == {None}
+    assert {turn.predicted for turn in found.turns} == {None}
     assert "otherwise than predicted" not in str(found)
     assert "nothing known fits the readings before" in " ".join(str(found).split())
     found.plot()
