@@ -92,9 +92,10 @@ class Progress(Result):
         return self.before.designs
 
     @property
-    def as_predicted(self) -> bool:
-        """Whether all that was predicted came."""
-        return all(turn.as_predicted is not False for turn in self.turns)
+    def as_predicted(self) -> bool | None:
+        """Whether all that was predicted came; None where nothing was."""
+        told = [turn.as_predicted for turn in self.turns if turn.as_predicted is not None]
+        return all(told) if told else None
 
     def rows(self) -> list[dict[str, Any]]:
         return [

@@ -167,7 +167,7 @@ def test_readings_that_nothing_known_fits_foretell_nothing():
     knocks = Readings(tuple(Reading(place, 0.0, swing, rate) for place, (swing, rate) in rows.items()))
     quiet = Readings(tuple(Reading(place, 0.0, swing - 50.0, 8.0) for place, (swing, _) in rows.items()))
     found = oscsim.progress("dockhand", knocks, quiet)
-    assert {m.as_predicted for m in found.moved} == {None}
+    assert {m.as_predicted for m in found.moved} == {found.as_predicted} == {None}
     assert {turn.predicted for turn in found.turns} == {None}
     assert "otherwise than predicted" not in str(found)
     assert "nothing known fits the readings before" in " ".join(str(found).split())
