@@ -122,7 +122,7 @@ def progress_sentence(answer: Progress) -> str:
     whose = "Done" if answer.told else "Taken to be done, as the likeliest before"
     came = (
         f"All that was predicted came, within the uncertainty of readings and prediction{_otherwise(answer)}."
-        if answer.as_predicted
+        if answer.as_predicted is not False
         else "Not all that was predicted came: something else moved, or it was not put right."
     )
     return f"{whose}: {work}. {came}"
