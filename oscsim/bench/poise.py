@@ -168,7 +168,9 @@ class Poise(OneMovement):
                     "half_a_coil_further_s_per_day": self.further_s_per_day.get(symbol),
                 }
                 for symbol, (rate, half) in self.spring_s_per_day.items()
-            },
+            }
+            if math.isfinite(self.most_ug_cm)
+            else None,
             "cautions": self.cautions,
         }
 

@@ -256,14 +256,14 @@ def _out_of_reach(
 ) -> str:
     """Why the record cannot show a period at all; empty where it may."""
     if one.period_s < SAMPLES * step:
-        return f"turns in {duration(one.period_s)}, too fast for a reading every {duration(step)}"
+        return f"{_round(one)} {duration(one.period_s)}, too fast for a reading every {duration(step)}"
     if whole < TURNS * one.period_s:
-        return f"turns in {duration(one.period_s)}: read for {duration(TURNS * one.period_s)} or longer"
+        return f"{_round(one)} {duration(one.period_s)}: read for {duration(TURNS * one.period_s)} or longer"
     clear = 0.01 * _CLEAR[one.kind]
     swing = follows.swing_deg(clear, one.period_s)
     if swing < _LEAST_DEG:
         follow = f"the balance follows {100 * clear:g} % of torque by {swing:.1f} deg alone"
-        return f"turns in {duration(one.period_s)}: {follow}"
+        return f"{_round(one)} {duration(one.period_s)}: {follow}"
     for other in known:
         if other.name == one.name:
             break
@@ -274,7 +274,11 @@ def _out_of_reach(
 
 def _too_faint(one: Turning, sigma: float, percent: float) -> str:
     lost = f"a ripple under {_SURE * sigma * percent:.0f} % of torque would be lost in the noise"
-    return f"turns in {duration(one.period_s)}: {lost}, read longer"
+    return f"{_round(one)} {duration(one.period_s)}: {lost}, read longer"
+
+
+def _round(one: Turning) -> str:
+    return "comes round every" if one.kind == "hand" else "turns in"
 
 
 def duration(seconds: float) -> str:

@@ -127,8 +127,8 @@ def _stood(row: Reading, middle: float) -> Pattern:
     return Pattern(
         "stood",
         f"It stood in {row.position} at {row.hours:g} h, where a movement with these readings would swing about "
-        f"{10.0 * round(middle / 10.0):.0f} deg. Wear alone does not make that: look for what catches (dirt, a "
-        "tooth, a coil or a balance that touches) before anything else.",
+        f"{10.0 * round(middle / 10.0):.0f} deg. Wind it fully and read once more, since it may have run down "
+        "sooner; if it has not, look for what catches (dirt, a tooth, a coil or a balance that touches).",
         False,
     )
 

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from oscsim.bench.poise import Poise
 
 
+#: Rates of four places lie so many of their uncertainties apart in one case of twenty (the studentised range).
+_APART = 3.6
+
+
 def poise_table(answer: Poise) -> Sheet:
     """The whole page."""
     told = answer.readings.lift_angle_deg
@@ -132,6 +136,15 @@ def shared_sentence(answer: Poise) -> str:
 
 def spring_sentence(answer: Poise) -> str:
     """What poising cannot take away: the hairspring's weight, where want of poise is silent."""
+    if not math.isfinite(answer.most_ug_cm):
+        apart = max(now for now, _ in answer.spreads.values())
+        lie = f"Read where a heavy point is silent, the verticals lie {apart:.0f} s/day apart"
+        if apart < _APART * max(row.rate_s_per_day_uncertainty for row in answer.readings.rows):
+            return f"{lie}: no more than the readings are unsure."
+        return (
+            f"{lie}: what parts them there is the hairspring's weight or another fault, and no poising takes it away. "
+            "oscsim diagnose weighs them."
+        )
     told = answer.spring_s_per_day
     rates = ", ".join(f"{symbol} {signed(rate)} ± {half:.1f}" for symbol, (rate, half) in told.items())
     known = "as drawn, give or take" if is_drawn(answer.movement) else "not told by the design"

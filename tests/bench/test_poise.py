@@ -13,6 +13,7 @@ from oscsim.bench.likelihood import alike_off
 from oscsim.bench.poise_effect import lift_told, poise_effect
 from oscsim.bench.spring_effect import any_spring_effect
 from oscsim.condition import Condition
+from oscsim.slips.readings import Reading, Readings
 from oscsim.tolerances import NORMAL_90
 from tests.sizes import size
 
@@ -380,3 +381,13 @@ def test_no_metal_is_taken_away_where_the_rates_would_part():
     assert "Take away" not in said
     assert found.to_dict()["work_helps"] is False
     assert oscsim.poise("ferryman", "ferryman_heavy_point").helps
+
+
+def test_near_the_node_the_spring_is_not_told_either():
+    """At 220 deg the effect vanishes (docs/node.md), so positions far apart there are none of the heavy point's."""
+    rows = {"12H": (220.0, 19.0), "3H": (221.0, 3.0), "6H": (219.0, -20.0), "9H": (220.0, 2.0)}
+    read = Readings(tuple(Reading(place, 12.0, swing, rate) for place, (swing, rate) in rows.items()))
+    found = oscsim.poise("dockhand", read)
+    assert not found.told
+    assert found.to_dict()["spring_at_220_deg_s_per_day"] is None
+    assert "the verticals lie 39 s/day apart" in " ".join(str(found).split())
