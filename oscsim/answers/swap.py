@@ -221,10 +221,9 @@ def swap(
     )
     present = _judge(movement, now, setting, floor)
     knock = math.degrees(float(setting.condition.applied_to(movement).movement.escapement.knock_angle()))
+    # where it knocks, or nearly, the present spring is no aim
     if wanted_deg is None and not present.flat_wound_deg < knock - KNOCK_MARGIN:
-        wanted_deg = float(
-            math.floor(knock - KNOCK_MARGIN)
-        )  # the present spring is no aim where it knocks, or nearly
+        wanted_deg = float(math.floor(knock - KNOCK_MARGIN))
     aim = present.flat_wound_deg if wanted_deg is None else wanted_deg
     if candidates is None:
         candidates = usual_sizes(movement, aim, setting)

@@ -99,6 +99,11 @@ class Poise(OneMovement):
     further_s_per_day: Mapping[str, float]
 
     @property
+    def silent(self) -> bool:
+        """Whether all was read so near the node that nothing can be told of a heavy point."""
+        return math.isnan(self.most_ug_cm)
+
+    @property
     def spreads(self) -> dict[float, tuple[float, float]]:
         """Spread of the vertical rates by hour, s/day: as read, and after the work; of hours with two rates or more."""
         hours = np.array([v.hours for v in self.verticals])
@@ -161,16 +166,16 @@ class Poise(OneMovement):
             "readings": self.rows(),
             "work": self.work.to_dict() if self.work else None,
             "work_helps": self.helps if self.told else None,
-            "spring_at_220_deg_s_per_day": {
+            "spring_at_220_deg_s_per_day": None
+            if self.silent
+            else {
                 symbol: {
                     "rate_s_per_day": rate,
                     "half_width_s_per_day": half,
                     "half_a_coil_further_s_per_day": self.further_s_per_day.get(symbol),
                 }
                 for symbol, (rate, half) in self.spring_s_per_day.items()
-            }
-            if math.isfinite(self.most_ug_cm)
-            else None,
+            },
             "cautions": self.cautions,
         }
 

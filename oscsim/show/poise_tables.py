@@ -44,7 +44,7 @@ def clock(direction_deg: float) -> str:
 def heavy_sentence(answer: Poise) -> str:
     """Where the heavy point is and how much it weighs."""
     if not answer.told:
-        if not math.isfinite(answer.most_ug_cm):
+        if answer.silent:
             return "Nothing can be told about the heavy point from these readings."
         return (
             f"No want of poise can be told from these readings: it is at most {answer.most_ug_cm:.1f} µg·cm (90 %), "
@@ -136,7 +136,7 @@ def shared_sentence(answer: Poise) -> str:
 
 def spring_sentence(answer: Poise) -> str:
     """What poising cannot take away: the hairspring's weight, where want of poise is silent."""
-    if not math.isfinite(answer.most_ug_cm):
+    if answer.silent:
         apart = max(now for now, _ in answer.spreads.values())
         lie = f"Read where a heavy point is silent, the verticals lie {apart:.0f} s/day apart"
         if apart < _APART * max(row.rate_s_per_day_uncertainty for row in answer.readings.rows):
