@@ -218,7 +218,9 @@ def poise(
     own = slice(2, 2 + len(spring.expected))
     drawn = (found[own] - spring.expected) / spring.spread
     misfit = float(np.sum((residual / sigma) ** 2) + np.sum(drawn**2))
-    fits = freedom == 0 or bool(_special().chdtrc(freedom, misfit) > _MISFIT)
+    from scipy import special
+
+    fits = freedom == 0 or bool(special.chdtrc(freedom, misfit) > _MISFIT)
     if not fits:
         covariance = covariance * misfit / freedom
     vector, spread = found[:2], covariance[:2, :2]
@@ -395,9 +397,3 @@ def _cautions(told: bool, near: bool, fits: bool, freedom: int, node_shown: floa
             "There is no rate to spare, so nothing checks that a heavy point is the cause: read a fourth position."
         )
     return said
-
-
-def _special() -> Any:
-    from scipy import special
-
-    return special
